@@ -1,0 +1,33 @@
+import type { NotificationSource } from '../devices/notification-source.ts';
+import type { Clock } from '../foundation/clock.ts';
+import type { Logger } from '../foundation/logger.ts';
+import type { BallSettings } from '../shots/shot.ts';
+
+/** What the service is started with. */
+export interface ServiceOptions {
+  /** Version of the program, as `package.json` has it. */
+  readonly version: string;
+  /** Loopback address to listen on; other addresses are refused. Default 127.0.0.1. */
+  readonly host?: '127.0.0.1' | '::1';
+  /** TCP port; 0 takes a free one. */
+  readonly port: number;
+  /** Folder of the user's own data, made when it is not there. */
+  readonly dataFolder: string;
+  /** Folder with the built page. */
+  readonly pageFolder: string;
+  readonly settings: BallSettings;
+  /** Where notifications come from. Default: one simulated ball sensor, in real time. */
+  readonly source?: NotificationSource;
+  /** Seed of the simulated shooter of the default source. Default 1. */
+  readonly seed?: number;
+  readonly clock?: Clock;
+  readonly logger?: Logger;
+}
+
+/** A service that is listening. */
+export interface RunningService {
+  /** Address of the page, such as `http://127.0.0.1:8650/`. */
+  readonly url: string;
+  /** Ends the sensors, tells the clients, writes what is left and gives the port back. Safe to call twice. */
+  close(): Promise<void>;
+}

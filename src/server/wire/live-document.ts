@@ -1,0 +1,106 @@
+import Type from 'typebox';
+import type { Frozen } from './frozen.ts';
+import { shotSchema } from './shot-document.ts';
+
+/**
+ * The documents that a client of the live stream (`GET /api/live`, a WebSocket) receives, one a message.
+ *
+ * `shot` and `rejected` are numbered: `seq` rises with every one, across restarts of the service too, though not
+ * always by one. A client that comes back asks for `/api/live?since=<highest seq it has>` and misses none.
+ * `hello` and `sensor` describe a state and are not numbered: their `seq` is that of the last numbered document.
+ */
+export const wireVersion = 1;
+
+const seq = Type.Integer({ minimum: 0 });
+const version = Type.Literal(wireVersion);
+const instant = Type.String({ description: 'instant in UTC, ISO 8601 with milliseconds' });
+
+export const sensorSchema = Type.Object({
+  sensorId: Type.String(),
+  state: Type.Enum(['connecting', 'streaming', 'lost', 'ended']),
+  /** Why, in a sentence, where the state alone does not say it. */
+  detail: Type.Union([Type.String(), Type.Null()]),
+  notificationCount: Type.Integer({ minimum: 0 }),
+  /** Notifications known to be missing, from the numbers the sensor gives them. */
+  lostCount: Type.Integer({ minimum: 0 }),
+  /** Notifications that could not be read. */
+  corruptCount: Type.Integer({ minimum: 0 }),
+  /** Of the sensor's clock against this machine's; null until it is known. */
+  sampleRateHz: Type.Union([Type.Number(), Type.Null()]),
+});
+export type WireSensor = Frozen<Type.Static<typeof sensorSchema>>;
+
+export const shotDocumentSchema = Type.Object({
+  v: version,
+  seq,
+  kind: Type.Literal('shot'),
+  /** The same for the early and the final document of one shot; never given twice. */
+  shotId: Type.String(),
+  sensorId: Type.String(),
+  /** When this document was made. */
+  at: instant,
+  /** Receipt of the notification that completed it, on the host's clock, seconds since the Unix epoch. */
+  hostTimeS: Type.Number(),
+  /** True where no real sensor stands behind it. */
+  simulated: Type.Boolean(),
+  shot: shotSchema,
+});
+export type ShotDocument = Frozen<Type.Static<typeof shotDocumentSchema>>;
+
+export const rejectedDocumentSchema = Type.Object({
+  v: version,
+  seq,
+  kind: Type.Literal('rejected'),
+  sensorId: Type.String(),
+  at: instant,
+  hostTimeS: Type.Number(),
+  simulated: Type.Boolean(),
+  /** The early shot that this takes back, if any. */
+  shotId: Type.Union([Type.String(), Type.Null()]),
+  rejected: Type.Object({
+    startS: Type.Number(),
+    endS: Type.Number(),
+    kind: Type.Enum(['pass', 'dribble', 'toss', 'drop', 'not-flight', 'undecided']),
+    reason: Type.String(),
+  }),
+});
+export type RejectedDocument = Frozen<Type.Static<typeof rejectedDocumentSchema>>;
+
+export const sensorDocumentSchema = Type.Object({
+  v: version,
+  seq,
+  kind: Type.Literal('sensor'),
+  sensor: sensorSchema,
+});
+export type SensorDocument = Frozen<Type.Static<typeof sensorDocumentSchema>>;
+
+export const helloDocumentSchema = Type.Object({
+  v: version,
+  seq,
+  kind: Type.Literal('hello'),
+  /** Of the program. */
+  version: Type.String(),
+  /** Another one after every start of the service. */
+  runId: Type.String(),
+  simulated: Type.Boolean(),
+  startedAt: instant,
+  sensors: Type.Array(sensorSchema),
+  /**
+   * What the shots that follow are: `latest` the last ones, for a client that named no `since` or one this service
+   * never gave; `complete` all since then; `incomplete` some since then were dropped and only the last ones follow.
+   */
+  catchUp: Type.Enum(['latest', 'complete', 'incomplete']),
+});
+export type HelloDocument = Frozen<Type.Static<typeof helloDocumentSchema>>;
+
+/** The documents that are numbered and kept. */
+export const numberedDocumentSchema = Type.Union([shotDocumentSchema, rejectedDocumentSchema]);
+export type NumberedDocument = ShotDocument | RejectedDocument;
+
+export const liveDocumentSchema = Type.Union([
+  helloDocumentSchema,
+  sensorDocumentSchema,
+  shotDocumentSchema,
+  rejectedDocumentSchema,
+]);
+export type LiveDocument = NumberedDocument | SensorDocument | HelloDocument;

@@ -1,0 +1,71 @@
+import Type from 'typebox';
+import { nullReasons } from '../../foundation/measured.ts';
+import type { Frozen } from './frozen.ts';
+
+const reason = Type.Enum(Object.keys(nullReasons) as (keyof typeof nullReasons)[]);
+
+const nullableNumber = Type.Union([Type.Number(), Type.Null()]);
+
+/** A number with its doubt, or the reason why there is none. */
+export const measuredSchema = Type.Union([
+  Type.Object({
+    value: Type.Number(),
+    standardError: Type.Number({ minimum: 0 }),
+    interval90: Type.Optional(Type.Tuple([Type.Number(), Type.Number()])),
+    source: Type.Optional(Type.String()),
+    flags: Type.Optional(Type.Array(Type.String())),
+  }),
+  Type.Object({ value: Type.Null(), reason }),
+]);
+export type WireMeasured = Frozen<Type.Static<typeof measuredSchema>>;
+
+/** The measures of a ball sensor as they travel; units stand in the names. */
+export const shotMeasureNames = [
+  'pickupToReleaseS',
+  'liftToReleaseS',
+  'pauseS',
+  'dipDepthM',
+  'sidePathM',
+  'flightS',
+  'spinRps',
+  'backspinRps',
+  'sidespinRps',
+  'rifleSpinRps',
+  'axisTiltDeg',
+  'launchSpeedMps',
+  'launchAngleDeg',
+  'entryAngleDeg',
+  'apexM',
+  'speedMarginMps',
+  'contactHardnessMps',
+  'sidewaysImpulseMps',
+  'spinBeforeLiftRps',
+] as const;
+export type ShotMeasureName = (typeof shotMeasureNames)[number];
+
+const measuresSchema = Type.Object(
+  Object.fromEntries(shotMeasureNames.map((name) => [name, measuredSchema])) as Record<
+    ShotMeasureName,
+    typeof measuredSchema
+  >,
+);
+
+const timesSchema = <Schema extends Type.TSchema>(schema: Schema) =>
+  Type.Object({ pickup: schema, lift: schema, release: schema, contact: schema });
+
+/** One measured shot. Times are seconds of the sensor's own recording clock. */
+export const shotSchema = Type.Object({
+  index: Type.Integer({ minimum: 0 }),
+  stage: Type.Enum(['early', 'final']),
+  startKind: Type.Enum(['dribble', 'catch', 'hold', 'unknown']),
+  pickupS: nullableNumber,
+  liftS: nullableNumber,
+  releaseS: nullableNumber,
+  contactS: nullableNumber,
+  timeErrorsS: timesSchema(nullableNumber),
+  timeReasons: Type.Partial(timesSchema(reason)),
+  contactKind: Type.Enum(['ring', 'board', 'net', 'floor', 'hands', 'unknown']),
+  pauseAt: Type.Union([Type.Literal('low'), Type.Literal('high'), Type.Null()]),
+  measures: measuresSchema,
+});
+export type WireShot = Frozen<Type.Static<typeof shotSchema>>;
