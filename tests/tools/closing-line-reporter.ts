@@ -1,4 +1,4 @@
-import { appendFileSync } from 'node:fs';
+import { writeFileSync } from 'node:fs';
 import type { Reporter, TestModule } from 'vitest/node';
 import { countLine, type TestCount } from './test-count.ts';
 
@@ -14,7 +14,7 @@ export class ClosingLineReporter implements Reporter {
       }
     }
     const file = process.env.CLOSING_LINE_FILE;
-    if (file) appendFileSync(file, `${JSON.stringify(count)}\n`);
+    if (file) writeFileSync(file, JSON.stringify(count));
     else process.stdout.write(`${countLine(count)}\n`);
   }
 }
