@@ -18,7 +18,7 @@ const folder = path.join(projectRoot, 'tests', 'proofs');
 /** Parts of the runner that stand beside the proofs. */
 const notProofs = ['run', 'proof', 'seeds'];
 const known = readdirSync(folder)
-  .filter((file) => file.endsWith('.ts'))
+  .filter((file) => file.endsWith('.ts') && !file.endsWith('.test.ts'))
   .map((file) => path.basename(file, '.ts'))
   .filter((name) => !notProofs.includes(name))
   .sort();
