@@ -1,0 +1,126 @@
+import { maxSamplesPerNotification, type NotificationFrame } from './notification.ts';
+
+/** Where a stream stands: what the packet after the last accepted one should look like. Plain numbers, storable as JSON. */
+export interface StreamPosition {
+  readonly form: 'full' | 'short';
+  readonly axes: 6 | 3;
+  readonly startNumber: number | null;
+  lastSequence: number;
+  lastTick: number;
+  /** Rows in the last accepted packet. */
+  lastCount: number;
+  /** Unwrapped index of the row after the last accepted packet. */
+  nextIndex: number;
+  /** Learned from the stream, null before its second packet. */
+  ticksPerSample: number | null;
+}
+
+/** How a frame stands to a stream. `packets` and `samples` count from the packet that should come next. */
+export type Relation =
+  | { readonly kind: 'ahead'; readonly packets: number; readonly samples: number }
+  | { readonly kind: 'behind'; readonly packets: number; readonly samples: number }
+  | { readonly kind: 'foreign' };
+
+/** A jump of more packets than this, either way, has to be confirmed by a second packet. */
+export const nearPackets = 64;
+/** Stamps may be off by this many samples, besides a share of the distance. */
+const stampSlackSamples = 8;
+/** New advances move the learned tick advance by this share; about ten packets of memory. */
+const learningShare = 0.1;
+
+/** @returns a position from which `frame` is the last accepted packet and `index` the unwrapped index of its first row. */
+export function positionAfter(frame: NotificationFrame, index: number): StreamPosition {
+  const count = frame.samples.length / frame.axes;
+  return {
+    form: frame.form,
+    axes: frame.axes,
+    startNumber: frame.startNumber,
+    lastSequence: frame.sequence,
+    lastTick: frame.tick,
+    lastCount: count,
+    nextIndex: index + count,
+    ticksPerSample: null,
+  };
+}
+
+/** Moves the position on to `frame`, which stands `samples` rows ahead of the packet that should come next. */
+export function advance(position: StreamPosition, frame: NotificationFrame, samples: number): void {
+  const rows = position.lastCount + samples;
+  const observed = uint32(frame.tick - position.lastTick) / rows;
+  const known = position.ticksPerSample;
+  position.ticksPerSample = known === null ? observed : known + learningShare * (observed - known);
+  position.nextIndex += samples + frame.samples.length / frame.axes;
+  position.lastSequence = frame.sequence;
+  position.lastTick = frame.tick;
+  position.lastCount = frame.samples.length / frame.axes;
+}
+
+/** @returns whether the frame belongs near the position, before or behind; counters and ticks have to agree. */
+export function relate(position: StreamPosition, frame: NotificationFrame): Relation {
+  if (!sameKind(position, frame)) return { kind: 'foreign' };
+  const packets = int16(frame.sequence - position.lastSequence - 1);
+  const samples = frame.form === 'short' ? packets : int32(frame.sampleIndex - position.nextIndex);
+  const maxRows = frame.form === 'short' ? 1 : maxSamplesPerNotification(frame.axes);
+  const distance = Math.abs(samples);
+  const agree = Math.sign(packets) === Math.sign(samples) && distance >= Math.abs(packets);
+  if (!agree || Math.abs(packets) > nearPackets || distance > Math.abs(packets) * maxRows) return { kind: 'foreign' };
+  if (!ticksAgree(position, frame.tick, samples)) return { kind: 'foreign' };
+  return { kind: packets >= 0 ? 'ahead' : 'behind', packets, samples };
+}
+
+/**
+ * Tells a long loss from a new start, for a frame that `relate` calls foreign and a second one confirmed.
+ *
+ * @returns packets and samples lost, or null when counters or ticks started anew.
+ */
+export function longLoss(
+  position: StreamPosition,
+  frame: NotificationFrame,
+): { packets: number; samples: number } | null {
+  if (!sameKind(position, frame)) return null;
+  const sequenceAhead = uint16(frame.sequence - position.lastSequence - 1);
+  const ticks = uint32(frame.tick - position.lastTick);
+  const perSample = position.ticksPerSample;
+  if (frame.form === 'short') {
+    // Sixteen bits wrap within minutes; the ticks tell how often they did.
+    const rows = perSample === null ? 1 + sequenceAhead : ticks / perSample;
+    const wraps = Math.max(0, Math.round((rows - 1 - sequenceAhead) / 0x10000));
+    const samples = sequenceAhead + 0x10000 * wraps;
+    return ticksAgree(position, frame.tick, samples) ? { packets: samples, samples } : null;
+  }
+  const samples = int32(frame.sampleIndex - position.nextIndex);
+  if (samples < 0) return null;
+  if (samples === 0) return ticks < 0x80000000 ? { packets: 0, samples: 0 } : null;
+  const wraps = Math.max(0, Math.round((samples / position.lastCount - sequenceAhead) / 0x10000));
+  return { packets: sequenceAhead + 0x10000 * wraps, samples };
+}
+
+function sameKind(position: StreamPosition, frame: NotificationFrame): boolean {
+  return frame.form === position.form && frame.axes === position.axes && frame.startNumber === position.startNumber;
+}
+
+/** Wide on purpose: it has to tell chance from a stream, not measure; rates and stamps of real sensors are rough. */
+function ticksAgree(position: StreamPosition, tick: number, samples: number): boolean {
+  const ticks = int32(tick - position.lastTick);
+  const rows = position.lastCount + samples;
+  if (position.ticksPerSample === null) return ticks > 0 === rows > 0;
+  const wanted = rows * position.ticksPerSample;
+  // Over half the counter's range the sign is ambiguous, so the comparison is made modulo 2³².
+  return Math.abs(int32(ticks - wanted)) <= 0.5 * Math.abs(wanted) + stampSlackSamples * position.ticksPerSample;
+}
+
+function uint16(value: number): number {
+  return value & 0xffff;
+}
+
+function int16(value: number): number {
+  return (value << 16) >> 16;
+}
+
+function uint32(value: number): number {
+  return value - 2 ** 32 * Math.floor(value / 2 ** 32);
+}
+
+function int32(value: number): number {
+  return value - 2 ** 32 * Math.round(value / 2 ** 32);
+}
