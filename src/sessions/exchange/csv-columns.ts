@@ -1,0 +1,128 @@
+import { parse } from 'csv-parse/sync';
+import { UnreadableRecordingError } from '../unreadable.ts';
+import { type QuantityKind, unitFactor, unitSuffixes } from './unit-factors.ts';
+
+/** Where a recording's quantities stand in the columns of its CSV file, and what turns them into SI. */
+export interface CsvColumns {
+  /** Columns a row must have. */
+  readonly width: number;
+  readonly names: readonly string[];
+  /** Column of the time, then of ax, ay, az and, with a gyroscope, gx, gy, gz: 4 or 7 values. */
+  readonly at: readonly number[];
+  /** Factor to SI of each of those, in the same order. */
+  readonly toSi: readonly number[];
+  readonly hasGyro: boolean;
+  /** Names of the columns that are not used. */
+  readonly ignored: readonly string[];
+}
+
+const expectedHeader = 't_s,ax_mps2,ay_mps2,az_mps2,gx_radps,gy_radps,gz_radps';
+const quantities = [
+  { name: 't', kind: 'time' },
+  { name: 'ax', kind: 'accel' },
+  { name: 'ay', kind: 'accel' },
+  { name: 'az', kind: 'accel' },
+  { name: 'gx', kind: 'gyro' },
+  { name: 'gy', kind: 'gyro' },
+  { name: 'gz', kind: 'gyro' },
+] as const satisfies readonly { name: string; kind: QuantityKind }[];
+
+function unitsSentence(): string {
+  return `time ${unitSuffixes('time').join(', ')}; acceleration ${unitSuffixes('accel').join(', ')}; turning rate ${unitSuffixes('gyro').join(', ')}`;
+}
+
+function shortened(text: string): string {
+  const clean = text.replaceAll(/[^\x20-\x7e\u00a0-\uffff]/g, '?');
+  return clean.length > 120 ? `${clean.slice(0, 120)}…` : clean;
+}
+
+/**
+ * Reads the header line of a CSV recording.
+ *
+ * The columns may stand in any order, the three gyro columns may be missing together, and further columns are
+ * ignored. Units stand in the names (`ax_g`, `gx_dps`, `t_ms`).
+ *
+ * @param line the first line, without its line end.
+ * @throws UnreadableRecordingError `recording-separator` or `recording-header`.
+ */
+export async function parseCsvHeader(path: string, line: string): Promise<CsvColumns> {
+  const where = `${path}, line 1`;
+  const wrong = (came: string, remedy: string): UnreadableRecordingError =>
+    new UnreadableRecordingError('recording-header', {
+      where,
+      expected: `the header ${expectedHeader} (gyro columns may be missing)`,
+      came,
+      remedy,
+    });
+  refuseOtherSeparators(where, line);
+  let names: string[];
+  try {
+    const rows: string[][] = parse(line, { trim: true });
+    names = rows[0] ?? [];
+  } catch (error) {
+    throw wrong(
+      `"${shortened(line)}" (${error instanceof Error ? error.message : error})`,
+      'Repair the quotes in the header line.',
+    );
+  }
+  const at: number[] = [];
+  const units: { kind: QuantityKind; suffix: string }[] = [];
+  for (const quantity of quantities) {
+    const mine = names.flatMap((name, index) => (name.startsWith(`${quantity.name}_`) ? [index] : []));
+    const known = mine.filter((index) => unitSuffixes(quantity.kind).includes(suffixOf(names[index] as string)));
+    if (known.length > 1) {
+      const twice = known.map((index) => names[index]).join(' and ');
+      throw wrong(`${quantity.name} twice (${twice})`, 'Keep one of them; rename or remove the other.');
+    }
+    if (known.length === 1) {
+      at.push(known[0] as number);
+      units.push({ kind: quantity.kind, suffix: suffixOf(names[known[0] as number] as string) });
+    } else if (mine.length > 0) {
+      const name = names[mine[0] as number] as string;
+      throw wrong(`the column ${shortened(name)}, whose unit is not known`, `Units known: ${unitsSentence()}.`);
+    } else {
+      at.push(-1);
+    }
+  }
+  const missing = quantities.filter((_, index) => at[index] === -1).map((quantity) => quantity.name);
+  const gyroMissing = missing.filter((name) => name.startsWith('g'));
+  const needed = missing.filter((name) => !name.startsWith('g'));
+  if (needed.length > 0) {
+    const noHeader = names.every((name) => name !== '' && Number.isFinite(Number(name)));
+    throw wrong(
+      noHeader
+        ? `numbers instead of names: "${shortened(line)}"`
+        : `"${shortened(line)}", without ${needed.join(', ')}`,
+      `Put column names in the first line, each with its unit. Units known: ${unitsSentence()}.`,
+    );
+  }
+  if (gyroMissing.length > 0 && gyroMissing.length < 3) {
+    throw wrong(`"${shortened(line)}", without ${gyroMissing.join(', ')}`, 'Give all three gyro columns or none.');
+  }
+  const hasGyro = gyroMissing.length === 0;
+  const used = at.filter((index) => index >= 0);
+  return {
+    width: names.length,
+    names,
+    at: used,
+    toSi: await Promise.all(units.map(({ kind, suffix }) => unitFactor(kind, suffix))),
+    hasGyro,
+    ignored: names.filter((_, index) => !used.includes(index)),
+  };
+}
+
+function suffixOf(name: string): string {
+  return name.slice(name.indexOf('_') + 1);
+}
+
+function refuseOtherSeparators(where: string, line: string): void {
+  if (line.includes(',')) return;
+  const separator = line.includes(';') ? 'semicolons' : line.includes('\t') ? 'tab characters' : null;
+  if (separator === null) return;
+  throw new UnreadableRecordingError('recording-separator', {
+    where,
+    expected: 'columns separated by commas and numbers with a decimal point',
+    came: `columns separated by ${separator}: "${shortened(line.replaceAll('\t', '  '))}"`,
+    remedy: 'Export again with commas (and decimal points), or replace the separators.',
+  });
+}

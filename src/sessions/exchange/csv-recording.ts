@@ -1,0 +1,209 @@
+import { type ImuBlock, type SensorTraits, sampleFlag } from '../../foundation/imu-block.ts';
+import type { OpenedFile } from '../recording-file.ts';
+import { type RecordingWarning, UnreadableRecordingError } from '../unreadable.ts';
+import { BadRowBook } from './bad-rows.ts';
+import { isClipped } from './clip-levels.ts';
+import { type CsvColumns, parseCsvHeader } from './csv-columns.ts';
+import { readLines } from './csv-lines.ts';
+import { type RowBlock, readCsvRows } from './csv-rows.ts';
+import { type CsvSurvey, CsvSurveyor } from './csv-survey.ts';
+
+/** This much of a file's start is read twice: about 20 minutes of seven columns at 200 Hz. */
+const surveyBytes = 16_777_216;
+/** From this share of rows with a gap before them on, the times as a whole are called uneven. */
+const unevenShare = 0.1;
+
+/** What was seen of a CSV recording while its blocks were read; complete after the last one. */
+export interface CsvReport {
+  readonly rows: number;
+  readonly badRows: BadRowBook;
+  readonly startS: number | null;
+  readonly endS: number | null;
+  readonly gapCount: number;
+  readonly clippedRows: number;
+  readonly warnings: readonly RecordingWarning[];
+}
+
+/**
+ * A CSV recording, open for one reading from start to end with bounded memory.
+ *
+ * Header `t_s,ax_mps2,ay_mps2,az_mps2,gx_radps,gy_radps,gz_radps`; see `parseCsvHeader` for what may differ.
+ * Rows that cannot be used are counted and skipped. Clipping is recognised from the values.
+ */
+export class CsvRecording {
+  readonly columns: CsvColumns;
+  /** Rates and ranges as the file shows them; null with fewer than two usable rows. */
+  readonly traits: SensorTraits | null;
+  readonly #file: OpenedFile;
+  readonly #survey: CsvSurvey;
+  readonly #badRows = new BadRowBook();
+  #rows = 0;
+  #startS: number | null = null;
+  #endS: number | null = null;
+  #gapCount = 0;
+  #clippedRows = 0;
+
+  private constructor(file: OpenedFile, columns: CsvColumns, survey: CsvSurvey) {
+    this.#file = file;
+    this.columns = columns;
+    this.#survey = survey;
+    this.traits =
+      survey.usualStepS === null
+        ? null
+        : {
+            nominalRateHz: 1 / survey.usualStepS,
+            accelRangeMps2: lowestFinite(survey.accelLevels),
+            gyroRangeRadps: columns.hasGyro ? lowestFinite(survey.gyroLevels) : null,
+            filterDelayS: 0,
+          };
+  }
+
+  /**
+   * Reads the header and looks through the start of the file.
+   *
+   * @throws UnreadableRecordingError when it is no CSV recording or has no usable row.
+   */
+  static async open(file: OpenedFile): Promise<CsvRecording> {
+    const columns = await parseCsvHeader(file.path, await readHeaderLine(file));
+    const surveyor = new CsvSurveyor(columns);
+    const badRows = new BadRowBook();
+    let rows = 0;
+    for await (const block of readCsvRows(file, columns, badRows)) {
+      surveyor.add(block);
+      rows += block.length;
+      if (rows > 0 && block.endByte >= surveyBytes) break;
+    }
+    if (rows === 0) throw noUsableRow(file, columns, badRows);
+    return new CsvRecording(file, columns, await surveyor.finish());
+  }
+
+  /**
+   * Reads the samples in order. To be called once.
+   *
+   * @param onBytes told how many bytes of the file have been read.
+   */
+  async *blocks(onBytes: (bytes: number) => void = () => {}): AsyncGenerator<ImuBlock> {
+    for await (const rows of readCsvRows(this.#file, this.columns, this.#badRows)) {
+      onBytes(rows.endByte);
+      if (rows.length > 0) yield this.#toBlock(rows);
+    }
+  }
+
+  #toBlock(rows: RowBlock): ImuBlock {
+    const { length, timeS, accelMps2, gyroRadps } = rows;
+    const { accelLevels, gyroLevels, gapStepS } = this.#survey;
+    const flags = new Uint8Array(length);
+    for (let i = 0; i < length; i++) {
+      const now = timeS[i] as number;
+      let flag = 0;
+      if (this.#endS !== null && now - this.#endS > gapStepS) {
+        flag |= sampleFlag.gapBefore;
+        this.#gapCount += 1;
+      }
+      if (isClipped(accelMps2, 3 * i, accelLevels)) flag |= sampleFlag.accelClipped;
+      if (gyroRadps && isClipped(gyroRadps, 3 * i, gyroLevels)) flag |= sampleFlag.gyroClipped;
+      if (flag & (sampleFlag.accelClipped | sampleFlag.gyroClipped)) this.#clippedRows += 1;
+      flags[i] = flag;
+      this.#startS ??= now;
+      this.#endS = now;
+    }
+    this.#rows += length;
+    return {
+      length,
+      timeS: timeS.subarray(0, length),
+      accelMps2: accelMps2.subarray(0, 3 * length),
+      gyroRadps: gyroRadps ? gyroRadps.subarray(0, 3 * length) : null,
+      flags,
+    };
+  }
+
+  /** What was seen so far. */
+  report(): CsvReport {
+    return {
+      rows: this.#rows,
+      badRows: this.#badRows,
+      startS: this.#startS,
+      endS: this.#endS,
+      gapCount: this.#gapCount,
+      clippedRows: this.#clippedRows,
+      warnings: [...this.#survey.warnings, ...this.#timeWarnings()],
+    };
+  }
+
+  #timeWarnings(): RecordingWarning[] {
+    const warnings: RecordingWarning[] = [];
+    if (this.#rows > 20 && this.#gapCount > unevenShare * this.#rows) {
+      warnings.push({
+        code: 'uneven-times',
+        message: `${this.#gapCount} of ${this.#rows} rows come later than the usual step of ${((this.#survey.usualStepS ?? 0) * 1000).toPrecision(3)} ms; every one counts as a gap`,
+      });
+    }
+    if (this.#badRows.timeCount > unevenShare * this.#rows) {
+      warnings.push({
+        code: 'times-not-increasing',
+        message: `${this.#badRows.timeCount} rows were skipped because time does not increase from row to row; sort the rows by time, or cut the file where its clock starts again`,
+      });
+    }
+    return warnings;
+  }
+}
+
+async function readHeaderLine(file: OpenedFile): Promise<string> {
+  const { head, path } = file;
+  if (head[0] === 0xff || head[0] === 0xfe) {
+    throw new UnreadableRecordingError('recording-wide-text', {
+      where: path,
+      expected: 'text in UTF-8 or ASCII',
+      came: 'what looks like UTF-16 text',
+      remedy: 'Save it again as "CSV UTF-8".',
+    });
+  }
+  if (head.includes(0)) {
+    throw new UnreadableRecordingError('recording-binary', {
+      where: `${path}, byte ${head.indexOf(0)}`,
+      expected: 'a CSV recording (text) or a .mcap recording',
+      came: 'a zero byte, as in a binary file',
+      remedy: 'Name a recording that Seamwise wrote, or export the data as CSV.',
+    });
+  }
+  const batch = (await readLines(file).next()).value;
+  const raw = batch?.lines[0];
+  const line =
+    raw == null
+      ? raw
+      : Buffer.from(raw, 'latin1')
+          .toString('utf8')
+          .replace(/^\ufeff/, '');
+  if (line == null || line.includes('\ufffd')) {
+    throw new UnreadableRecordingError('recording-header-line', {
+      where: `${path}, line 1`,
+      expected: 'a header line with the names of the columns',
+      came: line == null ? 'a line without an end in sight' : 'characters that are not UTF-8 text',
+      remedy: 'Name a CSV recording, or a recording that Seamwise wrote.',
+    });
+  }
+  if (line.includes('\r')) {
+    throw new UnreadableRecordingError('recording-old-line-ends', {
+      where: `${path}, line 1`,
+      expected: 'lines that end in a line feed (or carriage return and line feed)',
+      came: 'lines that end in a carriage return alone',
+      remedy: 'Save it again with Unix or Windows line ends.',
+    });
+  }
+  return line;
+}
+
+function noUsableRow(file: OpenedFile, columns: CsvColumns, badRows: BadRowBook): UnreadableRecordingError {
+  const example = badRows.first[0];
+  return new UnreadableRecordingError('recording-no-usable-row', {
+    where: example ? `${file.path}, line ${example.line}` : `${file.path}, after line 1`,
+    expected: `at least one row with ${columns.width} columns and numbers in those that are used`,
+    came: example ? `${badRows.count} rows, none usable; the first: ${example.reason}` : 'a header and no rows',
+    remedy: example ? 'Repair the rows, or export the recording again.' : 'Export the recording again.',
+  });
+}
+
+function lowestFinite(levels: Float64Array): number | null {
+  const lowest = Math.min(...levels);
+  return Number.isFinite(lowest) ? lowest : null;
+}

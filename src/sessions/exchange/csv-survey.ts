@@ -1,0 +1,153 @@
+/**
+ * What must be known of a CSV recording before its first sample can be handed on: the usual time step, the ends of the
+ * sensor's ranges and whether the units are what the names say. A CSV file states none of it, so its start is read twice.
+ */
+
+import { standardGravityMps2 } from '../../foundation/constants.ts';
+import type { RecordingWarning } from '../unreadable.ts';
+import { ClipLevelFinder, commonRanges } from './clip-levels.ts';
+import type { CsvColumns } from './csv-columns.ts';
+import type { RowBlock } from './csv-rows.ts';
+import { StepHistogram } from './step-histogram.ts';
+import { unitFactor, unitSuffixes } from './unit-factors.ts';
+
+export interface CsvSurvey {
+  /** Usual step between rows, s; null with fewer than two rows. */
+  readonly usualStepS: number | null;
+  /** A longer step than this means missing rows, s. */
+  readonly gapStepS: number;
+  /** Clip levels +x −x +y −y +z −z, SI magnitudes, Infinity where the range is not known. */
+  readonly accelLevels: Float64Array;
+  readonly gyroLevels: Float64Array;
+  readonly warnings: readonly RecordingWarning[];
+}
+
+/** A step this many times the usual one has a row missing: above jitter, below the double step of one lost row. */
+const gapRatio = 1.6;
+/** Rest is looked for in windows of this length. */
+const restWindowS = 0.5;
+/** In a window at rest the standard deviation of |a| stays below this share of its mean. */
+const restSpread = 0.02;
+/** |a| at rest may differ from g by this share (bias, scale error) before the unit is doubted. */
+const restTolerance = 0.15;
+/** No common gyroscope reads more than 4000 °/s on an axis; √3 of that over three axes is 121 rad/s. */
+const fastestTurnRadps = 125;
+
+/** Takes the rows from the start of a recording; `finish` tells what they show. */
+export class CsvSurveyor {
+  readonly #columns: CsvColumns;
+  readonly #steps = new StepHistogram();
+  readonly #accel = new ClipLevelFinder(commonRanges.accelMps2);
+  readonly #gyro = new ClipLevelFinder(commonRanges.gyroRadps);
+  readonly #restMeansMps2: number[] = [];
+  #window = { startS: Number.NaN, n: 0, sum: 0, squares: 0 };
+  #lastTimeS = Number.NaN;
+  #timeDecimals = 0;
+  #sumMps2 = 0;
+  #rows = 0;
+  #fastestRadps = 0;
+
+  constructor(columns: CsvColumns) {
+    this.#columns = columns;
+  }
+
+  add(block: RowBlock): void {
+    this.#timeDecimals = block.timeDecimals;
+    this.#accel.add(block.accelMps2, block.length);
+    if (block.gyroRadps) this.#gyro.add(block.gyroRadps, block.length);
+    for (let i = 0; i < block.length; i++) {
+      const timeS = block.timeS[i] as number;
+      if (this.#rows > 0) this.#steps.add(timeS - this.#lastTimeS);
+      this.#lastTimeS = timeS;
+      this.#rows += 1;
+      const size = Math.hypot(
+        block.accelMps2[3 * i] as number,
+        block.accelMps2[3 * i + 1] as number,
+        block.accelMps2[3 * i + 2] as number,
+      );
+      this.#sumMps2 += size;
+      this.#addToWindow(timeS, size);
+      if (block.gyroRadps) {
+        const turn = Math.hypot(
+          block.gyroRadps[3 * i] as number,
+          block.gyroRadps[3 * i + 1] as number,
+          block.gyroRadps[3 * i + 2] as number,
+        );
+        if (turn > this.#fastestRadps) this.#fastestRadps = turn;
+      }
+    }
+  }
+
+  #addToWindow(timeS: number, size: number): void {
+    const window = this.#window;
+    if (!(timeS - window.startS < restWindowS)) {
+      const mean = window.sum / window.n;
+      const variance = window.squares / window.n - mean * mean;
+      if (window.n >= 8 && mean > 0 && variance < (restSpread * mean) ** 2) this.#restMeansMps2.push(mean);
+      this.#window = { startS: timeS, n: 0, sum: 0, squares: 0 };
+    }
+    this.#window.n += 1;
+    this.#window.sum += size;
+    this.#window.squares += size * size;
+  }
+
+  async finish(): Promise<CsvSurvey> {
+    const resolutionS = 10 ** -this.#timeDecimals * (this.#columns.toSi[0] as number);
+    const medianS = this.#steps.medianS();
+    // Times printed with few decimals take turns between two steps; the mean is then the usual one, not the median.
+    const usualStepS = medianS === null ? null : this.#steps.meanUpToS(gapRatio * medianS + resolutionS);
+    return {
+      usualStepS,
+      gapStepS: usualStepS === null ? Number.POSITIVE_INFINITY : gapRatio * usualStepS + resolutionS,
+      accelLevels: this.#accel.levels(),
+      gyroLevels: this.#gyro.levels(),
+      warnings: [...(await this.#accelUnitWarning()), ...this.#gyroUnitWarning()],
+    };
+  }
+
+  async #accelUnitWarning(): Promise<RecordingWarning[]> {
+    if (this.#rows === 0) return [];
+    const rests = this.#restMeansMps2.toSorted((a, b) => a - b);
+    const atRest = rests.length >= 2;
+    const readMps2 = atRest ? (rests[rests.length >> 1] as number) : this.#sumMps2 / this.#rows;
+    const low = atRest ? 1 - restTolerance : 0.3;
+    const high = atRest ? 1 + restTolerance : 4;
+    const ratio = readMps2 / standardGravityMps2;
+    if (ratio >= low && ratio <= high) return [];
+    const names = this.#columns.at.slice(1, 4).map((at) => this.#columns.names[at] as string);
+    const what = `${atRest ? 'at rest' : 'on average'} the accelerometer reads ${readMps2.toPrecision(3)} m/s² in columns ${names.join(', ')}`;
+    if (ratio < 0.05) {
+      return [
+        {
+          code: 'accel-without-gravity',
+          message: `${what}; expected about 9.8: gravity seems to be taken out already, and the analysis needs it left in`,
+        },
+      ];
+    }
+    for (const suffix of unitSuffixes('accel')) {
+      const factor = (await unitFactor('accel', suffix)) / (this.#columns.toSi[1] as number);
+      if (Math.abs(ratio * factor - 1) < restTolerance) {
+        const better = names.map((name) => `${name.slice(0, 2)}_${suffix}`).join(', ');
+        return [
+          {
+            code: 'accel-unit-suspect',
+            message: `${what}; expected about 9.8: the numbers look like ${suffix}; if so, name the columns ${better}`,
+          },
+        ];
+      }
+    }
+    return [{ code: 'accel-unit-suspect', message: `${what}; expected about 9.8: check the unit in the column names` }];
+  }
+
+  #gyroUnitWarning(): RecordingWarning[] {
+    if (!(this.#fastestRadps > fastestTurnRadps)) return [];
+    const names = this.#columns.at.slice(4).map((at) => this.#columns.names[at] as string);
+    const what = `the gyroscope reads up to ${this.#fastestRadps.toPrecision(3)} rad/s (${Math.round((this.#fastestRadps * 180) / Math.PI)} °/s) in columns ${names.join(', ')}`;
+    return [
+      {
+        code: 'gyro-unit-suspect',
+        message: `${what}, more than common gyroscopes can: if the numbers are degrees per second, name the columns gx_dps, gy_dps, gz_dps`,
+      },
+    ];
+  }
+}
