@@ -59,7 +59,7 @@ function readWords(): Words | null {
     if (!(scale > 0 && scale <= 1)) throw new RangeError(`--scale is ${values.scale}: expected more than 0, at most 1`);
     const unknown = positionals.filter((name) => !known.includes(name));
     if (unknown.length > 0)
-      throw new RangeError(`no proof is named ${unknown.join(', ')}: expected ${known.join(', ')}`);
+      throw new RangeError(`no proof is named ${unknown.join(', ')}: expected ${known.join(', ') || 'none yet'}`);
     return { names: values.all ? known : positionals, scale, seedFrom: values['seed-from'] };
   } catch (error) {
     process.stderr.write(`${error instanceof Error ? error.message : String(error)}\n\n${usage}\n`);

@@ -7,11 +7,17 @@ import process from 'node:process';
 /** Stdout of a set-up step goes to our stderr: stdout belongs to the command alone. */
 export const setupStdio = /** @type {import('node:child_process').StdioOptions} */ (['ignore', 2, 2]);
 
+/** How often to look whether the shell that npm put between itself and us is still there. */
+const lookForParentMs = 500;
+
 /** @type {NodeJS.Signals[]} */
 const passedOn = ['SIGINT', 'SIGTERM', 'SIGHUP'];
 
 /**
  * Runs this same Node with the arguments and waits; signals that reach this process are passed on meanwhile.
+ *
+ * A signal to npm itself kills the shell between npm and this process and never comes here; under npm, the end of that
+ * shell therefore counts as SIGTERM. (Windows ends the whole tree by itself.)
  *
  * @param {string[]} nodeArguments
  * @param {import('node:child_process').SpawnOptions} options
@@ -25,7 +31,12 @@ export function runNode(nodeArguments, options) {
       process.on(signal, handler);
       return () => process.off(signal, handler);
     });
+    const parent = process.ppid;
+    const looking = setInterval(() => {
+      if (process.env.npm_lifecycle_event !== undefined && process.ppid !== parent) child.kill('SIGTERM');
+    }, lookForParentMs);
     const stopPassingOn = () => {
+      clearInterval(looking);
       for (const off of handlers) off();
     };
     child.once('error', (error) => {

@@ -1,11 +1,12 @@
 import { spawn, spawnSync } from 'node:child_process';
 import { once } from 'node:events';
-import { existsSync } from 'node:fs';
+import { existsSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { describe, expect, it } from 'vitest';
 import { findNpm } from '../../../src/cli/setup/install.mjs';
 import { projectRoot } from '../../helpers/project-root.ts';
+import { temporaryFolder } from '../../helpers/temporary-folder.ts';
 
 const setup = path.join(projectRoot, 'src', 'cli', 'setup');
 
@@ -72,6 +73,23 @@ describe('runNode and endAs', () => {
     expect([code, signal]).toEqual([null, 'SIGTERM']);
   });
 
+  it.skipIf(process.platform === 'win32')('end the child when npm’s shell between is killed', async () => {
+    const folder = temporaryFolder();
+    const program = path.join(folder, 'parent.mjs');
+    writeFileSync(program, parent('console.log(process.pid); setInterval(() => {}, 1e6);'));
+    // The second command keeps the shell from becoming the first one.
+    const shell = spawn('sh', ['-c', `"${process.execPath}" "${program}"; true`], {
+      env: { ...process.env, npm_lifecycle_event: 'start' },
+    });
+    const [output] = await once(shell.stdout, 'data');
+    const inner = Number(String(output));
+    expect(isRunning(inner)).toBe(true);
+    shell.kill('SIGTERM');
+    // The pipe closes when the last process that holds it has ended.
+    await once(shell, 'close');
+    expect(isRunning(inner)).toBe(false);
+  });
+
   it.skipIf(process.platform === 'win32')('let the child end in its own way on a signal', async () => {
     const inner = "process.on('SIGINT', () => process.exit(3)); console.log('up'); setInterval(() => {}, 1e6);";
     const outer = spawn(process.execPath, ['--input-type=module', '-e', parent(inner)]);
@@ -81,3 +99,11 @@ describe('runNode and endAs', () => {
     expect([code, signal]).toEqual([3, null]);
   });
 });
+
+function isRunning(pid: number): boolean {
+  try {
+    return process.kill(pid, 0);
+  } catch {
+    return false;
+  }
+}
