@@ -1,0 +1,148 @@
+import { type ImuBlock, sampleFlag } from '../foundation/imu-block.ts';
+
+/** Samples of one free flight, prepared for the fit. Rates are smoothed and differentiated inside the flight only. */
+export interface FlightData {
+  /** Number of (averaged) samples, n. */
+  readonly length: number;
+  /** Instants, s of the recording, n. */
+  readonly timeS: Float64Array;
+  /** Specific force in the sensor's axes, m/s², 3n. */
+  readonly accelMps2: Float64Array;
+  /** Smoothed angular rate, rad/s, 3n. */
+  readonly rateRadps: Float64Array;
+  /** Its derivative, rad/s², 3n. */
+  readonly rateDotRadps2: Float64Array;
+  /** How many raw samples stand behind each axis value; 0 where an axis was clipped, 3n. */
+  readonly weight: Float64Array;
+  /** Raw samples averaged into one. */
+  readonly stride: number;
+  /** Whether a gyroscope axis was clipped for most of the flight, x y z. */
+  readonly rateClipped: readonly [boolean, boolean, boolean];
+}
+
+/** Half width of the window in which the rate is taken as a straight line, s: far below a turn, far above a sample. */
+const rateWindowS = 0.03;
+
+/** Averaging stops where the ball would turn by more than this within one averaged sample, rad. */
+const largestTurnRad = 0.12;
+
+/** Averaged samples shall lie at least this close, s. */
+const coarsestStepS = 0.0085;
+
+/**
+ * Cuts, smooths and thins the samples `[start, end)` of a block.
+ *
+ * Latency: none, the window is finished. The rate of each sample is the value at its instant of the least-squares line
+ * through the samples within ± 30 ms (at least ± 2 samples); at the ends the window is one-sided.
+ *
+ * @throws RangeError without a gyroscope or with fewer than 6 samples.
+ */
+export function prepareFlight(block: ImuBlock, start: number, end: number): FlightData {
+  const gyro = block.gyroRadps;
+  const count = end - start;
+  if (!gyro) throw new RangeError('a flight fit needs a gyroscope: this stream has none');
+  if (count < 6) throw new RangeError(`a flight fit needs at least 6 samples, got ${count}`);
+  const stepS = ((block.timeS[end - 1] as number) - (block.timeS[start] as number)) / (count - 1);
+  const { rate, rateDot } = smoothRate(block.timeS, gyro, start, end);
+  let fastest = 0;
+  for (let i = 0; i < count; i += 4) {
+    fastest = Math.max(
+      fastest,
+      Math.hypot(rate[3 * i] as number, rate[3 * i + 1] as number, rate[3 * i + 2] as number),
+    );
+  }
+  const stride = Math.max(1, Math.floor(Math.min(coarsestStepS, largestTurnRad / Math.max(fastest, 1)) / stepS));
+  const length = Math.floor(count / stride);
+  const timeS = new Float64Array(length);
+  const accelMps2 = new Float64Array(3 * length);
+  const rateRadps = new Float64Array(3 * length);
+  const rateDotRadps2 = new Float64Array(3 * length);
+  const weight = new Float64Array(3 * length);
+  for (let k = 0; k < length; k++) {
+    const from = start + k * stride;
+    let t = 0;
+    for (let i = from; i < from + stride; i++) t += block.timeS[i] as number;
+    timeS[k] = t / stride;
+    const clipped = clippedIn(block.flags, from, from + stride);
+    for (let axis = 0; axis < 3; axis++) {
+      let f = 0;
+      let w = 0;
+      let d = 0;
+      for (let i = from; i < from + stride; i++) {
+        f += block.accelMps2[3 * i + axis] as number;
+        w += rate[3 * (i - start) + axis] as number;
+        d += rateDot[3 * (i - start) + axis] as number;
+      }
+      accelMps2[3 * k + axis] = f / stride;
+      rateRadps[3 * k + axis] = w / stride;
+      rateDotRadps2[3 * k + axis] = d / stride;
+      weight[3 * k + axis] = clipped ? 0 : stride;
+    }
+  }
+  const rateClipped = clippedAxes(block, gyro, start, end);
+  return { length, timeS, accelMps2, rateRadps, rateDotRadps2, weight, stride, rateClipped };
+}
+
+function clippedIn(flags: Uint8Array, from: number, to: number): boolean {
+  for (let i = from; i < to; i++) if ((flags[i] as number) & sampleFlag.accelClipped) return true;
+  return false;
+}
+
+/** A clipped axis sits at one value; its sign and size tell it from the others. */
+function clippedAxes(
+  block: ImuBlock,
+  gyro: Float64Array,
+  start: number,
+  end: number,
+): readonly [boolean, boolean, boolean] {
+  const counts = [0, 0, 0];
+  for (let i = start; i < end; i++) {
+    if (!((block.flags[i] as number) & sampleFlag.gyroClipped)) continue;
+    const sizes = [0, 1, 2].map((axis) => Math.abs(gyro[3 * i + axis] as number));
+    const top = Math.max(...sizes);
+    for (let axis = 0; axis < 3; axis++) {
+      if ((sizes[axis] as number) > 0.98 * top) counts[axis] = (counts[axis] as number) + 1;
+    }
+  }
+  const many = (end - start) * 0.3;
+  return [(counts[0] as number) > many, (counts[1] as number) > many, (counts[2] as number) > many];
+}
+
+/** Local straight lines through the rate: value (rad/s) and slope (rad/s²) at every sample of `[start, end)`, 3 values each. */
+export function smoothRate(time: Float64Array, gyro: Float64Array, start: number, end: number) {
+  const count = end - start;
+  const rate = new Float64Array(3 * count);
+  const rateDot = new Float64Array(3 * count);
+  let low = start;
+  let high = start;
+  for (let i = start; i < end; i++) {
+    const t0 = time[i] as number;
+    while (low < i && t0 - (time[low] as number) > rateWindowS) low++;
+    while (high < end && (time[high] as number) - t0 <= rateWindowS) high++;
+    const from = Math.max(start, Math.min(low, i - 2));
+    const to = Math.min(end, Math.max(high, i + 3));
+    let s0 = 0;
+    let s1 = 0;
+    let s2 = 0;
+    const sum = [0, 0, 0, 0, 0, 0];
+    for (let j = from; j < to; j++) {
+      const dt = (time[j] as number) - t0;
+      s0++;
+      s1 += dt;
+      s2 += dt * dt;
+      for (let axis = 0; axis < 3; axis++) {
+        const w = gyro[3 * j + axis] as number;
+        sum[axis] = (sum[axis] as number) + w;
+        sum[3 + axis] = (sum[3 + axis] as number) + w * dt;
+      }
+    }
+    const determinant = s0 * s2 - s1 * s1;
+    for (let axis = 0; axis < 3; axis++) {
+      const m0 = sum[axis] as number;
+      const m1 = sum[3 + axis] as number;
+      rate[3 * (i - start) + axis] = (s2 * m0 - s1 * m1) / determinant;
+      rateDot[3 * (i - start) + axis] = (s0 * m1 - s1 * m0) / determinant;
+    }
+  }
+  return { rate, rateDot };
+}

@@ -1,0 +1,458 @@
+import { CholeskyDecomposition, Matrix } from 'ml-matrix';
+import { standardGravityMps2 } from '../foundation/constants.ts';
+import { type Gaussian, inverseSymmetric } from '../signal/gaussian.ts';
+import { conjugate, type Quaternion, rotate } from '../signal/rotation.ts';
+import { add, scale, tangentBasis, unit, type Vec3, vecAt } from '../signal/vec3.ts';
+import type { AeroPreset } from './ball-presets.ts';
+import type { FlightData } from './flight-data.ts';
+import {
+  type FlightState,
+  integrateAttitude,
+  integrateVelocity,
+  leverAcceleration,
+  predictSpecificForce,
+  type RateTrack,
+} from './flight-model.ts';
+import { guessFlight } from './flight-start.ts';
+
+/** Places of the quantities in the parameter vector of the fit; `up` is two small turns about the fitted direction. */
+export const flightParameter = {
+  velocity: 0,
+  up: 3,
+  rate: 5,
+  drag: 8,
+  lift: 9,
+  bias: 10,
+  offset: 13,
+  count: 16,
+} as const;
+
+/** Specific force read in a still moment before the flight, carried into the frozen frame by the gyroscope. */
+export interface RestReference {
+  readonly forceMps2: Vec3;
+  /** Attitude of the sensor in that moment in the frozen frame. */
+  readonly restToReference: Quaternion;
+  /** One sigma of everything that is not gravity and bias, m/s²: tremor of the hand, drift of the attitude since. */
+  readonly standardDeviationMps2: number;
+}
+
+/** Where the flight is known to have led. Times lie inside the fitted samples or just beyond. */
+export interface EndReference {
+  readonly releaseS: number;
+  readonly contactS: number;
+  readonly rise: { readonly meanM: number; readonly standardDeviationM: number } | null;
+  readonly distance: { readonly meanM: number; readonly standardDeviationM: number } | null;
+}
+
+export interface FlightPrior {
+  /** drag ratio, lift ratio, bias x y z, offset x y z: what is known of ball and sensor before this flight. */
+  readonly ballAndSensor: Gaussian;
+  /** True minus measured rate, x y z, rad/s. */
+  readonly rateCorrection: Gaussian;
+  readonly rest: RestReference | null;
+  readonly end: EndReference | null;
+}
+
+export interface FlightFit {
+  readonly state: FlightState;
+  /** Covariance in the order of `flightParameter` (16 × 16), scaled by the residuals. */
+  readonly covariance: Matrix;
+  /** The two directions in which `up` turns. */
+  readonly upBasis: readonly [Vec3, Vec3];
+  /** Instant of the frozen frame, s. */
+  readonly referenceS: number;
+  /** Noise of one raw accelerometer sample as seen in the residuals, m/s². */
+  readonly residualMps2: number;
+  /** Variance inflation by residuals that follow one another, ≥ 1. */
+  readonly inflation: number;
+  readonly iterations: number;
+  readonly converged: boolean;
+  readonly data: FlightData;
+  readonly track: RateTrack;
+}
+
+const maxIterations = 25;
+/** A step that lowers the cost by less moves no parameter by more than a seventh of its standard error. */
+const convergedCost = 0.02;
+/** One raw sample's noise, m/s²: the start value and the least that is believed. */
+const noiseStartMps2 = 0.06;
+const noiseFloorMps2 = 0.008;
+
+interface Linearised {
+  readonly residual: Float64Array;
+  readonly state: FlightState;
+  readonly attitude: Float64Array;
+  readonly velocity: Float64Array;
+}
+
+/**
+ * Fits the physics of free flight to accelerometer and gyroscope by Levenberg and Marquardt's method (Marquardt 1963,
+ * SIAM J. 11:431) with the priors as further rows, and gives the covariance from the normal matrix.
+ *
+ * @returns the fit, or null when no start led to a finite solution.
+ */
+export function fitFlight(data: FlightData, aero: AeroPreset, prior: FlightPrior): FlightFit | null {
+  const track: RateTrack = {
+    length: data.length,
+    timeS: data.timeS,
+    rateRadps: data.rateRadps,
+    rateDotRadps2: data.rateDotRadps2,
+    reference: Math.floor(data.length / 2),
+  };
+  let best: FlightFit | null = null;
+  let bestCost = Infinity;
+  for (const start of starts(data, track, aero, prior)) {
+    const found = descend(data, track, aero, prior, start);
+    if (!found) continue;
+    if (found.cost < bestCost) {
+      best = found.fit;
+      bestCost = found.cost;
+    }
+    if (found.fit.converged && found.fit.residualMps2 < 2 * noiseStartMps2) break;
+  }
+  return best;
+}
+
+function starts(data: FlightData, track: RateTrack, aero: AeroPreset, prior: FlightPrior): FlightState[] {
+  const mean = prior.ballAndSensor.mean as number[];
+  const correction = prior.rateCorrection.mean as unknown as Vec3;
+  const attitude = integrateAttitude(track, correction);
+  const w = vecAt(track.rateRadps, track.reference);
+  const w2 = w[0] * w[0] + w[1] * w[1] + w[2] * w[2];
+  const offset: Vec3 = [mean[5] as number, mean[6] as number, mean[7] as number];
+  const bias: Vec3 = [mean[2] as number, mean[3] as number, mean[4] as number];
+  const lever = leverAcceleration(w, [0, 0, 0], offset);
+  const variance = prior.ballAndSensor.covariance;
+  const spread = variance.get(2, 2) + w2 * w2 * variance.get(5, 5);
+  const guess = guessFlight(track, data.accelMps2, data.weight, attitude, aero, add(bias, lever), spread);
+  // What the guess leaves over prior bias and lever goes to the offset where the spin is fast, else to the bias.
+  const left = add(guess.constantMps2, scale(add(bias, lever), -1));
+  const share = (w2 * w2 * variance.get(5, 5)) / spread;
+  const base: FlightState = {
+    velocityMps: guess.velocityMps,
+    up: guess.up,
+    rateCorrectionRadps: correction,
+    dragRatio: mean[0] as number,
+    liftRatio: mean[1] as number,
+    biasMps2: add(bias, scale(left, 1 - share)),
+    offsetM: add(offset, scale(left, -share / Math.max(w2, 1))),
+  };
+  const others: FlightState[] = [];
+  if (prior.rest) {
+    const up = unit(rotate(prior.rest.restToReference, prior.rest.forceMps2));
+    others.push({ ...base, up });
+  }
+  for (const clippedRate of [1.5, 3, 5]) {
+    if (!data.rateClipped.some(Boolean)) break;
+    const raised = data.rateClipped.map((clipped, axis) =>
+      clipped
+        ? (correction[axis] as number) + clippedRate * Math.sign(w[axis] as number)
+        : (correction[axis] as number),
+    ) as unknown as Vec3;
+    others.push({ ...base, rateCorrectionRadps: raised });
+  }
+  const speed = Math.max(4, Math.hypot(...guess.velocityMps));
+  const [east, north] = tangentBasis(guess.up);
+  for (const direction of [east, north, scale(east, -1), scale(north, -1)]) {
+    others.push({ ...base, velocityMps: scale(direction, speed) });
+  }
+  return [base, ...others];
+}
+
+function descend(data: FlightData, track: RateTrack, aero: AeroPreset, prior: FlightPrior, start: FlightState) {
+  const n = flightParameter.count;
+  const sensorInformation = inverseSymmetric(prior.ballAndSensor.covariance);
+  const rateInformation = inverseSymmetric(prior.rateCorrection.covariance);
+  const information = Matrix.zeros(n, n);
+  information.setSubMatrix(rateInformation, flightParameter.rate, flightParameter.rate);
+  information.setSubMatrix(sensorInformation, flightParameter.drag, flightParameter.drag);
+  const priorGap = (state: FlightState): Matrix => {
+    const gap = Matrix.zeros(n, 1);
+    for (let a = 0; a < 3; a++) {
+      gap.set(5 + a, 0, (state.rateCorrectionRadps[a] as number) - (prior.rateCorrection.mean[a] as number));
+      gap.set(10 + a, 0, (state.biasMps2[a] as number) - (prior.ballAndSensor.mean[2 + a] as number));
+      gap.set(13 + a, 0, (state.offsetM[a] as number) - (prior.ballAndSensor.mean[5 + a] as number));
+    }
+    gap.set(8, 0, state.dragRatio - (prior.ballAndSensor.mean[0] as number));
+    gap.set(9, 0, state.liftRatio - (prior.ballAndSensor.mean[1] as number));
+    return gap;
+  };
+  let noise = noiseStartMps2;
+  let inflation = 1;
+  const sigmaOf = () => noise;
+  const costOf = (line: Linearised): number => {
+    const gap = priorGap(line.state);
+    return (
+      weightedSquares(line.residual, data, sigmaOf(), track, prior, line) +
+      gap.transpose().mmul(information.mmul(gap)).get(0, 0)
+    );
+  };
+  let current = evaluate(data, track, aero, start);
+  let basis = tangentBasis(start.up);
+  let damping = 1e-3;
+  let cost = costOf(current);
+  if (!Number.isFinite(cost)) return null;
+  let iterations = 0;
+  let converged = false;
+  let normal = Matrix.zeros(n, n);
+  for (let phase = 0; phase < 2; phase++) {
+    converged = false;
+    for (let step = 0; step < maxIterations && !converged; step++) {
+      iterations++;
+      const { jtj, jtr } = normalEquations(data, track, aero, prior, current, basis, sigmaOf());
+      if (!Number.isFinite(jtj.sum())) return null;
+      const gap = priorGap(current.state);
+      jtj.add(information);
+      jtr.add(information.mmul(gap));
+      normal = jtj.clone();
+      let accepted = false;
+      for (let attempt = 0; attempt < 8 && !accepted; attempt++) {
+        const damped = jtj.clone();
+        for (let i = 0; i < n; i++) damped.set(i, i, damped.get(i, i) * (1 + damping));
+        const cholesky = new CholeskyDecomposition(damped);
+        if (!cholesky.isPositiveDefinite()) {
+          damping = Math.max(damping * 10, 1e-6);
+          continue;
+        }
+        const move = cholesky.solve(jtr).mul(-1).to1DArray() as number[];
+        const next = evaluate(data, track, aero, shiftState(current.state, basis, move));
+        const nextCost = costOf(next);
+        if (Number.isFinite(nextCost) && nextCost <= cost + 1e-9) {
+          converged = cost - nextCost < convergedCost;
+          current = next;
+          basis = tangentBasis(next.state.up);
+          cost = nextCost;
+          damping = Math.max(damping / 10, 1e-9);
+          accepted = true;
+        } else damping = Math.max(damping * 10, 1e-6);
+      }
+      if (!accepted) {
+        converged = Number.isFinite(cost);
+        break;
+      }
+    }
+    if (!Number.isFinite(cost)) return null;
+    if (phase === 0) {
+      const seen = residualNoise(current.residual, data);
+      noise = Math.max(noiseFloorMps2, seen.noise);
+      cost = costOf(current);
+    }
+  }
+  const seen = residualNoise(current.residual, data);
+  inflation = seen.inflation;
+  const { jtj } = normalEquations(data, track, aero, prior, current, basis, noise * Math.sqrt(inflation));
+  jtj.add(information);
+  normal = jtj;
+  let covariance: Matrix;
+  try {
+    covariance = inverseSymmetric(normal);
+  } catch {
+    return null;
+  }
+  const fit: FlightFit = {
+    state: current.state,
+    covariance,
+    upBasis: basis,
+    referenceS: track.timeS[track.reference] as number,
+    residualMps2: seen.noise,
+    inflation,
+    iterations,
+    converged,
+    data,
+    track,
+  };
+  return { fit, cost: cost + 2 * 3 * data.length * data.stride * Math.log(noise) };
+}
+
+/** @returns the state moved by `move` (order of `flightParameter`). */
+export function shiftState(state: FlightState, basis: readonly [Vec3, Vec3], move: readonly number[]): FlightState {
+  const m = (i: number) => move[i] as number;
+  return {
+    velocityMps: add(state.velocityMps, [m(0), m(1), m(2)]),
+    up: unit(add(state.up, add(scale(basis[0], m(3)), scale(basis[1], m(4))))),
+    rateCorrectionRadps: add(state.rateCorrectionRadps, [m(5), m(6), m(7)]),
+    dragRatio: state.dragRatio + m(8),
+    liftRatio: state.liftRatio + m(9),
+    biasMps2: add(state.biasMps2, [m(10), m(11), m(12)]),
+    offsetM: add(state.offsetM, [m(13), m(14), m(15)]),
+  };
+}
+
+function evaluate(
+  data: FlightData,
+  track: RateTrack,
+  aero: AeroPreset,
+  state: FlightState,
+  known?: Float64Array,
+): Linearised {
+  const attitude = known ?? integrateAttitude(track, state.rateCorrectionRadps);
+  const velocity = integrateVelocity(track, state, attitude, aero);
+  const residual = predictSpecificForce(track, state, attitude, velocity, aero);
+  for (let i = 0; i < residual.length; i++) residual[i] = (residual[i] as number) - (data.accelMps2[i] as number);
+  return { residual, state, attitude, velocity };
+}
+
+/** Rows beyond the samples: gravity from a still moment, and where the flight ended. Each is residual over sigma. */
+function extraRows(track: RateTrack, prior: FlightPrior, line: Linearised): number[] {
+  const rows: number[] = [];
+  if (prior.rest) {
+    const { forceMps2, restToReference, standardDeviationMps2 } = prior.rest;
+    const gravity = rotate(conjugate(restToReference), scale(line.state.up, standardGravityMps2));
+    for (let a = 0; a < 3; a++) {
+      const gap = (gravity[a] as number) + (line.state.biasMps2[a] as number) - (forceMps2[a] as number);
+      rows.push(gap / standardDeviationMps2);
+    }
+  }
+  if (prior.end) {
+    const travel = travelBetween(track, line.velocity, prior.end.releaseS, prior.end.contactS);
+    const up = line.state.up;
+    const rise = travel[0] * up[0] + travel[1] * up[1] + travel[2] * up[2];
+    const distance = Math.sqrt(Math.max(1e-6, travel[0] ** 2 + travel[1] ** 2 + travel[2] ** 2 - rise * rise));
+    if (prior.end.rise) rows.push((rise - prior.end.rise.meanM) / prior.end.rise.standardDeviationM);
+    if (prior.end.distance) rows.push((distance - prior.end.distance.meanM) / prior.end.distance.standardDeviationM);
+  }
+  return rows;
+}
+
+/** Way of the ball's centre between two instants in the frozen frame, m; velocity is held straight beyond the samples. */
+function travelBetween(track: RateTrack, velocity: Float64Array, fromS: number, toS: number): Vec3 {
+  const last = track.length - 1;
+  const way: [number, number, number] = [0, 0, 0];
+  for (let axis = 0; axis < 3; axis++) {
+    let sum = 0;
+    for (let i = 1; i <= last; i++) {
+      const h = (track.timeS[i] as number) - (track.timeS[i - 1] as number);
+      sum += (h / 2) * ((velocity[3 * i + axis] as number) + (velocity[3 * i - 3 + axis] as number));
+    }
+    sum += ((track.timeS[0] as number) - fromS) * (velocity[axis] as number);
+    sum += (toS - (track.timeS[last] as number)) * (velocity[3 * last + axis] as number);
+    way[axis] = sum;
+  }
+  return way;
+}
+
+function weightedSquares(
+  residual: Float64Array,
+  data: FlightData,
+  sigma: number,
+  track: RateTrack,
+  prior: FlightPrior,
+  line: Linearised,
+): number {
+  let sum = 0;
+  for (let i = 0; i < residual.length; i++) sum += (data.weight[i] as number) * (residual[i] as number) ** 2;
+  sum /= sigma * sigma;
+  for (const row of extraRows(track, prior, line)) sum += row * row;
+  return sum;
+}
+
+/** Steps of the finite differences: far above rounding, far below curvature. */
+const differenceStep = [1e-3, 1e-3, 1e-3, 1e-4, 1e-4, 1e-4, 1e-4, 1e-4, 1e-3, 1e-3] as const;
+
+function normalEquations(
+  data: FlightData,
+  track: RateTrack,
+  aero: AeroPreset,
+  prior: FlightPrior,
+  line: Linearised,
+  basis: readonly [Vec3, Vec3],
+  sigma: number,
+) {
+  const n = flightParameter.count;
+  const rows = 3 * track.length;
+  const columns: Float64Array[] = [];
+  const baseExtra = extraRows(track, prior, line);
+  const extraColumns: number[][] = [];
+  const move = new Array<number>(n).fill(0);
+  for (let p = 0; p < n; p++) {
+    const column = new Float64Array(rows);
+    const h = differenceStep[p] ?? 1e-3;
+    move[p] = h;
+    const state = shiftState(line.state, basis, move);
+    move[p] = 0;
+    if (p < flightParameter.bias) {
+      const known = p >= flightParameter.rate && p < flightParameter.drag ? undefined : line.attitude;
+      const shifted = evaluate(data, track, aero, state, known);
+      for (let i = 0; i < rows; i++) column[i] = ((shifted.residual[i] as number) - (line.residual[i] as number)) / h;
+      extraColumns.push(extraRows(track, prior, shifted).map((row, k) => (row - (baseExtra[k] as number)) / h));
+    } else {
+      const axis = (p - flightParameter.bias) % 3;
+      if (p < flightParameter.offset) for (let i = axis; i < rows; i += 3) column[i] = 1;
+      else fillLever(column, track, line.state.rateCorrectionRadps, axis);
+      const shifted = extraRows(track, prior, { ...line, state });
+      extraColumns.push(shifted.map((row, k) => (row - (baseExtra[k] as number)) / h));
+    }
+    columns.push(column);
+  }
+  const jtj = Matrix.zeros(n, n);
+  const jtr = Matrix.zeros(n, 1);
+  const inverse = 1 / (sigma * sigma);
+  for (let a = 0; a < n; a++) {
+    const ca = columns[a] as Float64Array;
+    let r = 0;
+    for (let i = 0; i < rows; i++) r += (data.weight[i] as number) * (ca[i] as number) * (line.residual[i] as number);
+    r *= inverse;
+    for (let k = 0; k < baseExtra.length; k++) r += (extraColumns[a]?.[k] as number) * (baseExtra[k] as number);
+    jtr.set(a, 0, r);
+    for (let b = 0; b <= a; b++) {
+      const cb = columns[b] as Float64Array;
+      let s = 0;
+      for (let i = 0; i < rows; i++) s += (data.weight[i] as number) * (ca[i] as number) * (cb[i] as number);
+      s *= inverse;
+      for (let k = 0; k < baseExtra.length; k++)
+        s += (extraColumns[a]?.[k] as number) * (extraColumns[b]?.[k] as number);
+      jtj.set(a, b, s);
+      jtj.set(b, a, s);
+    }
+  }
+  return { jtj, jtr };
+}
+
+function fillLever(column: Float64Array, track: RateTrack, correction: Vec3, axis: number): void {
+  const direction: Vec3 = [axis === 0 ? 1 : 0, axis === 1 ? 1 : 0, axis === 2 ? 1 : 0];
+  for (let i = 0; i < track.length; i++) {
+    const lever = leverAcceleration(
+      add(vecAt(track.rateRadps, i), correction),
+      vecAt(track.rateDotRadps2, i),
+      direction,
+    );
+    column.set(lever, 3 * i);
+  }
+}
+
+/**
+ * Noise of one raw sample from the residuals and how far neighbours follow one another: with correlated errors a sum of
+ * n samples scatters more than √n times, by 1 + 2 Σ ρ (Bartlett 1946), counted only where the first ρ is significant.
+ */
+function residualNoise(residual: Float64Array, data: FlightData): { noise: number; inflation: number } {
+  let squares = 0;
+  let weights = 0;
+  let rows = 0;
+  for (let i = 0; i < residual.length; i++) {
+    const w = data.weight[i] as number;
+    if (w === 0) continue;
+    squares += w * (residual[i] as number) ** 2;
+    weights += w;
+    rows++;
+  }
+  const degrees = Math.max(1, rows - 12);
+  const noise = Math.sqrt(squares / degrees);
+  let inflation = 1;
+  const variance = squares / Math.max(1, weights);
+  const lags = Math.min(12, Math.floor(data.length / 8));
+  const threshold = 3 / Math.sqrt(Math.max(1, rows));
+  for (let lag = 1; lag <= lags; lag++) {
+    let product = 0;
+    let count = 0;
+    for (let i = 3 * lag; i < residual.length; i++) {
+      const j = i - 3 * lag;
+      if ((data.weight[i] as number) === 0 || (data.weight[j] as number) === 0) continue;
+      product += (residual[i] as number) * (residual[j] as number);
+      count++;
+    }
+    const correlation = count > 0 ? product / count / variance : 0;
+    if (correlation < threshold) break;
+    inflation += 2 * correlation;
+  }
+  return { noise, inflation };
+}

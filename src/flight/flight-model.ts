@@ -1,0 +1,199 @@
+import { standardGravityMps2 } from '../foundation/constants.ts';
+import { identityQuaternion, multiply, type Quaternion, rotate, stepRotation } from '../signal/rotation.ts';
+import type { Vec3 } from '../signal/vec3.ts';
+import type { AeroPreset } from './ball-presets.ts';
+
+/**
+ * What the fit solves for. The frame is the sensor's own axes frozen at the reference instant (mid-flight).
+ *
+ * f = bias + ω × (ω × offset) + ω̇ × offset + Rᵀ a,  a = −drag·k |v| v + lift·m ω × v,  v̇ = a − g·up
+ */
+export interface FlightState {
+  /** Velocity of the ball's centre at the reference instant, m/s. */
+  readonly velocityMps: Vec3;
+  /** Unit vector upward. */
+  readonly up: Vec3;
+  /** True minus measured angular rate during the flight, rad/s, sensor axes. */
+  readonly rateCorrectionRadps: Vec3;
+  /** Drag over the preset's, 1 = as the preset. */
+  readonly dragRatio: number;
+  /** Lift coefficient over the spin parameter R ω / v. */
+  readonly liftRatio: number;
+  /** Accelerometer bias, m/s², sensor axes. */
+  readonly biasMps2: Vec3;
+  /** Sensor position from the ball's centre, m, sensor axes. */
+  readonly offsetM: Vec3;
+}
+
+/** Times and rates on which the model is evaluated; `reference` is the index of the reference instant. */
+export interface RateTrack {
+  readonly length: number;
+  readonly timeS: Float64Array;
+  readonly rateRadps: Float64Array;
+  readonly rateDotRadps2: Float64Array;
+  readonly reference: number;
+}
+
+/**
+ * @param atReference attitude in the frozen frame at the track's reference sample, where that is not the frozen instant itself.
+ * @returns attitude of the sensor in the frozen frame at every sample, 4n values `w x y z`.
+ */
+export function integrateAttitude(
+  track: RateTrack,
+  correctionRadps: Vec3,
+  atReference: Quaternion = identityQuaternion,
+): Float64Array {
+  const attitude = new Float64Array(4 * track.length);
+  const put = (i: number, q: Quaternion) => {
+    attitude[4 * i] = q[0];
+    attitude[4 * i + 1] = q[1];
+    attitude[4 * i + 2] = q[2];
+    attitude[4 * i + 3] = q[3];
+  };
+  const rate = (i: number): Vec3 => [
+    (track.rateRadps[3 * i] as number) + correctionRadps[0],
+    (track.rateRadps[3 * i + 1] as number) + correctionRadps[1],
+    (track.rateRadps[3 * i + 2] as number) + correctionRadps[2],
+  ];
+  put(track.reference, atReference);
+  for (const direction of [1, -1]) {
+    let q = atReference;
+    let from = rate(track.reference);
+    for (let i = track.reference + direction; i >= 0 && i < track.length; i += direction) {
+      const to = rate(i);
+      const stepS = (track.timeS[i] as number) - (track.timeS[i - direction] as number);
+      q = multiply(q, stepRotation(from, to, stepS));
+      put(i, q);
+      from = to;
+    }
+  }
+  return attitude;
+}
+
+export function attitudeAt(attitude: Float64Array, i: number): Quaternion {
+  return [
+    attitude[4 * i] as number,
+    attitude[4 * i + 1] as number,
+    attitude[4 * i + 2] as number,
+    attitude[4 * i + 3] as number,
+  ];
+}
+
+/** Aerodynamic acceleration of the ball, m/s². */
+export function aeroAcceleration(velocityMps: Vec3, spinRadps: Vec3, dragPerM: number, liftPerRad: number): Vec3 {
+  const [vx, vy, vz] = velocityMps;
+  const [wx, wy, wz] = spinRadps;
+  const k = -dragPerM * Math.sqrt(vx * vx + vy * vy + vz * vz);
+  return [
+    k * vx + liftPerRad * (wy * vz - wz * vy),
+    k * vy + liftPerRad * (wz * vx - wx * vz),
+    k * vz + liftPerRad * (wx * vy - wy * vx),
+  ];
+}
+
+/**
+ * Velocity of the ball's centre in the frozen frame at every sample, 3n values, m/s. Midpoint rule between samples: with
+ * steps of 10 ms its error over a second of flight is below 1e-4 m/s.
+ */
+export function integrateVelocity(
+  track: RateTrack,
+  state: FlightState,
+  attitude: Float64Array,
+  aero: AeroPreset,
+): Float64Array {
+  const velocity = new Float64Array(3 * track.length);
+  const k = aero.dragPerM * state.dragRatio;
+  const m = aero.lift * state.liftRatio;
+  const g = standardGravityMps2;
+  const [ux, uy, uz] = state.up;
+  const spin = rotate(attitudeAt(attitude, track.reference), [
+    (track.rateRadps[3 * track.reference] as number) + state.rateCorrectionRadps[0],
+    (track.rateRadps[3 * track.reference + 1] as number) + state.rateCorrectionRadps[1],
+    (track.rateRadps[3 * track.reference + 2] as number) + state.rateCorrectionRadps[2],
+  ]);
+  velocity.set(state.velocityMps, 3 * track.reference);
+  for (const direction of [1, -1]) {
+    let v: Vec3 = state.velocityMps;
+    for (let i = track.reference + direction; i >= 0 && i < track.length; i += direction) {
+      const h = (track.timeS[i] as number) - (track.timeS[i - direction] as number);
+      const a = aeroAcceleration(v, spin, k, m);
+      const half = h / 2;
+      const middle: Vec3 = [
+        v[0] + half * (a[0] - g * ux),
+        v[1] + half * (a[1] - g * uy),
+        v[2] + half * (a[2] - g * uz),
+      ];
+      const am = aeroAcceleration(middle, spin, k, m);
+      v = [v[0] + h * (am[0] - g * ux), v[1] + h * (am[1] - g * uy), v[2] + h * (am[2] - g * uz)];
+      velocity[3 * i] = v[0];
+      velocity[3 * i + 1] = v[1];
+      velocity[3 * i + 2] = v[2];
+    }
+  }
+  return velocity;
+}
+
+/** Centripetal and tangential acceleration of a point at `offset` of a body turning at `w` with derivative `d`, m/s². */
+export function leverAcceleration(w: Vec3, d: Vec3, offset: Vec3): Vec3 {
+  const wr = w[0] * offset[0] + w[1] * offset[1] + w[2] * offset[2];
+  const ww = w[0] * w[0] + w[1] * w[1] + w[2] * w[2];
+  return [
+    w[0] * wr - ww * offset[0] + d[1] * offset[2] - d[2] * offset[1],
+    w[1] * wr - ww * offset[1] + d[2] * offset[0] - d[0] * offset[2],
+    w[2] * wr - ww * offset[2] + d[0] * offset[1] - d[1] * offset[0],
+  ];
+}
+
+/**
+ * Specific force the sensor would read at every sample of the track in free flight.
+ *
+ * @returns 3n values, m/s², sensor axes.
+ */
+export function predictSpecificForce(
+  track: RateTrack,
+  state: FlightState,
+  attitude: Float64Array,
+  velocity: Float64Array,
+  aero: AeroPreset,
+): Float64Array {
+  // Written out in scalars: this loop is most of a fit's time.
+  const predicted = new Float64Array(3 * track.length);
+  const k = aero.dragPerM * state.dragRatio;
+  const m = aero.lift * state.liftRatio;
+  const [cx, cy, cz] = state.rateCorrectionRadps;
+  const [bx, by, bz] = state.biasMps2;
+  const [rx, ry, rz] = state.offsetM;
+  const rate = track.rateRadps;
+  const rateDot = track.rateDotRadps2;
+  for (let i = 0; i < track.length; i++) {
+    const j = 3 * i;
+    const wx = (rate[j] as number) + cx;
+    const wy = (rate[j + 1] as number) + cy;
+    const wz = (rate[j + 2] as number) + cz;
+    const dx = rateDot[j] as number;
+    const dy = rateDot[j + 1] as number;
+    const dz = rateDot[j + 2] as number;
+    const qw = attitude[4 * i] as number;
+    const qx = attitude[4 * i + 1] as number;
+    const qy = attitude[4 * i + 2] as number;
+    const qz = attitude[4 * i + 3] as number;
+    const fx = velocity[j] as number;
+    const fy = velocity[j + 1] as number;
+    const fz = velocity[j + 2] as number;
+    const speed = Math.sqrt(fx * fx + fy * fy + fz * fz);
+    // Velocity in the sensor's axes: drag and lift are then taken there, with the spin as measured.
+    const tx = 2 * (qz * fy - qy * fz);
+    const ty = 2 * (qx * fz - qz * fx);
+    const tz = 2 * (qy * fx - qx * fy);
+    const vx = fx + qw * tx - qy * tz + qz * ty;
+    const vy = fy + qw * ty - qz * tx + qx * tz;
+    const vz = fz + qw * tz - qx * ty + qy * tx;
+    const drag = -k * speed;
+    const wr = wx * rx + wy * ry + wz * rz;
+    const ww = wx * wx + wy * wy + wz * wz;
+    predicted[j] = bx + wx * wr - ww * rx + dy * rz - dz * ry + drag * vx + m * (wy * vz - wz * vy);
+    predicted[j + 1] = by + wy * wr - ww * ry + dz * rx - dx * rz + drag * vy + m * (wz * vx - wx * vz);
+    predicted[j + 2] = bz + wz * wr - ww * rz + dx * ry - dy * rx + drag * vz + m * (wx * vy - wy * vx);
+  }
+  return predicted;
+}

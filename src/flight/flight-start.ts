@@ -1,0 +1,98 @@
+import { CholeskyDecomposition, Matrix } from 'ml-matrix';
+import { standardGravityMps2 } from '../foundation/constants.ts';
+import { conjugate, rotate } from '../signal/rotation.ts';
+import { add, cross, norm, scale, subtract, unit, type Vec3, vecAt } from '../signal/vec3.ts';
+import type { AeroPreset } from './ball-presets.ts';
+import { attitudeAt, type RateTrack } from './flight-model.ts';
+
+/** A first guess of a flight, good enough for the iteration to converge from. */
+export interface FlightStart {
+  readonly velocityMps: Vec3;
+  readonly up: Vec3;
+  /** Bias and centripetal part together, constant in the sensor, m/s². */
+  readonly constantMps2: Vec3;
+}
+
+/**
+ * First guess by linear least squares: in the frozen frame the specific force is a constant of the sensor carried round
+ * by its attitude plus a slowly changing aerodynamic part, taken as a parabola in time. The aerodynamic part gives the
+ * velocity by inverting the drag law, its change gives gravity.
+ *
+ * @param constantVariance variance of the sensor's constant, (m/s²)², which decides where slow spin leaves the split open.
+ */
+export function guessFlight(
+  track: RateTrack,
+  accelMps2: Float64Array,
+  weight: Float64Array,
+  attitude: Float64Array,
+  aero: AeroPreset,
+  constantMean: Vec3,
+  constantVariance: number,
+): FlightStart {
+  const n = track.length;
+  const t0 = track.timeS[track.reference] as number;
+  const span = Math.max((track.timeS[n - 1] as number) - t0, t0 - (track.timeS[0] as number));
+  const normal = Matrix.zeros(12, 12);
+  const right = Matrix.zeros(12, 1);
+  const row = new Float64Array(12);
+  for (let i = 0; i < n; i++) {
+    const q = attitudeAt(attitude, i);
+    const columns = [rotate(q, [1, 0, 0]), rotate(q, [0, 1, 0]), rotate(q, [0, 0, 1])];
+    const f = rotate(q, vecAt(accelMps2, i));
+    const usable = Math.min(weight[3 * i] as number, weight[3 * i + 1] as number, weight[3 * i + 2] as number);
+    if (usable === 0) continue;
+    const tau = ((track.timeS[i] as number) - t0) / span;
+    for (let axis = 0; axis < 3; axis++) {
+      row.fill(0);
+      for (let c = 0; c < 3; c++) row[c] = (columns[c] as Vec3)[axis] as number;
+      row[3 + axis] = 1;
+      row[6 + axis] = tau;
+      row[9 + axis] = tau * tau;
+      for (let a = 0; a < 12; a++) {
+        const ra = row[a] as number;
+        if (ra === 0) continue;
+        right.set(a, 0, right.get(a, 0) + ra * (f[axis] as number));
+        for (let b = 0; b < 12; b++) normal.set(a, b, normal.get(a, b) + ra * (row[b] as number));
+      }
+    }
+  }
+  // The priors only break ties: 0.03 m/s² stands for the noise of one sample.
+  const noise = 0.03 * 0.03;
+  for (let c = 0; c < 3; c++) {
+    normal.set(c, c, normal.get(c, c) + noise / constantVariance);
+    right.set(c, 0, right.get(c, 0) + (noise / constantVariance) * (constantMean[c] as number));
+    for (const block of [3, 6, 9]) normal.set(block + c, block + c, normal.get(block + c, block + c) + noise / 4);
+  }
+  const solution = new CholeskyDecomposition(normal).solve(right).to1DArray() as number[];
+  const part = (from: number): Vec3 => [
+    solution[from] as number,
+    solution[from + 1] as number,
+    solution[from + 2] as number,
+  ];
+  const [constantMps2, middle, slope, bend] = [part(0), part(3), part(6), part(9)];
+  const spin = vecAt(track.rateRadps, track.reference);
+  const velocityAt = (tau: number): Vec3 => {
+    const a = add(add(middle, scale(slope, tau)), scale(bend, tau * tau));
+    return invertAero(a, spin, aero);
+  };
+  const velocityMps = velocityAt(0);
+  const reach = 0.5;
+  const change = scale(subtract(velocityAt(reach), velocityAt(-reach)), 1 / (2 * reach * span));
+  const up = unit(subtract(middle, change));
+  return { velocityMps, up: norm(up) > 0 ? up : rotate(conjugate(attitudeAt(attitude, 0)), [0, 0, 1]), constantMps2 };
+}
+
+/** Velocity at which drag and lift give the acceleration `a`; three fixed-point steps, lift being a fraction of drag. */
+function invertAero(a: Vec3, spin: Vec3, aero: AeroPreset): Vec3 {
+  let drag: Vec3 = a;
+  let v: Vec3 = [0, 0, 0];
+  for (let step = 0; step < 3; step++) {
+    const size = norm(drag);
+    v = scale(unit(drag), -Math.sqrt(size / aero.dragPerM));
+    drag = subtract(a, scale(cross(spin, v), aero.lift * 0.5));
+  }
+  return v;
+}
+
+/** Largest plausible specific force of drag and lift on a thrown ball, m/s²: 12 m/s with drag and lift together. */
+export const largestAeroMps2 = 0.4 * standardGravityMps2;

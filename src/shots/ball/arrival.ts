@@ -1,0 +1,181 @@
+import type { AeroPreset } from '../../flight/ball-presets.ts';
+import { aeroAcceleration } from '../../flight/flight-model.ts';
+import { type ImuBlock, sampleFlag } from '../../foundation/imu-block.ts';
+import { type Quaternion, rotate } from '../../signal/rotation.ts';
+import { add, dot, norm, scale, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
+import { type Edge, locateEdge } from './edges.ts';
+import type { QuietRun } from './quiet-runs.ts';
+import type { Solution } from './shot-solution.ts';
+import type { Walk } from './walk-back.ts';
+
+/** The free flight that ended in the shooter's hands. */
+export interface ArrivalFlight {
+  /** Samples of the flight, within the block. */
+  readonly run: QuietRun;
+  readonly end: Edge;
+  /** The flight began with a short hard push from below: it came off the floor. */
+  readonly bounced: boolean;
+  /** Another such bounce, with a short touch of the hand between, came just before. */
+  readonly rhythm: boolean;
+}
+
+/** Force left over in a real free flight seen from a walk with an uncertain bias, m/s². */
+const freeForceMps2 = 2.2;
+/** A bounce off the floor is over within this time, s, and this hard, m/s². */
+const bounce = { longestS: 0.045, forceMps2: 60, edgeMps2: 25, rhythmS: 0.55 } as const;
+
+/** Reading minus free flight at one entry of a walk, in the sensor's axes, m/s². */
+function leftOver(solution: Solution, aero: AeroPreset, k: number): Vec3 {
+  const { walk, state } = solution;
+  const q: Quaternion = [
+    walk.attitude[4 * k] as number,
+    -(walk.attitude[4 * k + 1] as number),
+    -(walk.attitude[4 * k + 2] as number),
+    -(walk.attitude[4 * k + 3] as number),
+  ];
+  const velocity = vecAt(walk.velocityMps, k);
+  const drag = aeroAcceleration(velocity, [0, 0, 0], aero.dragPerM * state.dragRatio, 0);
+  return rotate(q, subtract(vecAt(walk.forceMps2, k), drag));
+}
+
+/** Mean of `leftOver` over the inner part of a run, m/s², sensor axes; null when the walk does not cover it. */
+export function meanLeftOver(solution: Solution, aero: AeroPreset, from: number, run: QuietRun): Vec3 | null {
+  const inset = Math.max(1, Math.floor((run.end - run.start) * 0.15));
+  let sum: Vec3 = [0, 0, 0];
+  let count = 0;
+  for (let i = run.start + inset; i < run.end - inset; i++) {
+    const k = from - i;
+    if (k < 0 || k >= solution.walk.length) continue;
+    sum = add(sum, leftOver(solution, aero, k));
+    count++;
+  }
+  return count >= 3 ? scale(sum, 1 / count) : null;
+}
+
+/**
+ * Finds the free flight before the shot's own that ended in the hands.
+ *
+ * @param runs quiet runs before the shot, oldest first, within the block.
+ * @param from sample at which the walk starts.
+ */
+export function findArrival(
+  block: ImuBlock,
+  runs: readonly QuietRun[],
+  solution: Solution,
+  aero: AeroPreset,
+  from: number,
+  stepS: number,
+  noiseMps2: number,
+): ArrivalFlight | null {
+  for (let r = runs.length - 1; r >= 0; r--) {
+    const run = runs[r] as QuietRun;
+    if (run.end >= from) continue;
+    const mean = meanLeftOver(solution, aero, from, run);
+    if (!mean || norm(mean) > freeForceMps2) continue;
+    const bounced = bouncedBefore(block, run.start);
+    const earlier = runs.slice(0, r);
+    return {
+      run,
+      end: arrivalEnd(block, solution, aero, from, run, mean, stepS, noiseMps2),
+      bounced,
+      rhythm: rhythmBefore(block, earlier, run),
+    };
+  }
+  return null;
+}
+
+function arrivalEnd(
+  block: ImuBlock,
+  solution: Solution,
+  aero: AeroPreset,
+  from: number,
+  run: QuietRun,
+  mean: Vec3,
+  stepS: number,
+  noiseMps2: number,
+): Edge {
+  const first = Math.max(run.start, from - solution.walk.length + 1);
+  const last = Math.min(from - 1, run.end + Math.ceil(0.08 / stepS));
+  const n = last - first + 1;
+  const size = new Float64Array(n);
+  for (let i = 0; i < n; i++) size[i] = norm(subtract(leftOver(solution, aero, from - first - i), mean));
+  const inside = Math.max(0, Math.min(n - 2, run.end - first - Math.max(3, Math.ceil(0.03 / stepS))));
+  const edge = locateEdge(
+    block.timeS.subarray(first, first + n),
+    size,
+    block.flags.subarray(first, first + n),
+    inside,
+    1,
+    Math.max(noiseMps2, 0.06),
+    stepS,
+  );
+  if (!edge) return { timeS: null, reason: 'no-previous-flight', outside: last };
+  return { ...edge, outside: edge.outside + first };
+}
+
+/** Whether a short hard push stands right before sample `start`. */
+function bouncedBefore(block: ImuBlock, start: number): boolean {
+  const t0 = block.timeS[start] as number;
+  let peak = 0;
+  let clipped = false;
+  let firstS = t0;
+  let lastS = t0;
+  let seen = false;
+  for (let i = start; i >= 0 && t0 - (block.timeS[i] as number) < 0.09; i--) {
+    const f = norm(vecAt(block.accelMps2, i));
+    if (((block.flags[i] as number) & sampleFlag.accelClipped) !== 0) clipped = true;
+    peak = Math.max(peak, f);
+    if (f > bounce.edgeMps2) {
+      if (!seen) lastS = block.timeS[i] as number;
+      firstS = block.timeS[i] as number;
+      seen = true;
+    } else if (seen) break;
+  }
+  return seen && lastS - firstS <= bounce.longestS && (clipped || peak > bounce.forceMps2);
+}
+
+/** Whether before the bounce that began `run` the ball had bounced once already with a short hand touch between. */
+function rhythmBefore(block: ImuBlock, earlier: readonly QuietRun[], run: QuietRun): boolean {
+  const t0 = block.timeS[run.start] as number;
+  for (let i = earlier.length - 1; i >= 0; i--) {
+    const other = earlier[i] as QuietRun;
+    const age = t0 - (block.timeS[other.end - 1] as number);
+    if (age > 1.2) return false;
+    if (age > 0.06 && bouncedBefore(block, other.start)) {
+      const handS = handBetween(block, earlier.slice(i + 1), other, run);
+      if (handS < bounce.rhythmS) return true;
+    }
+  }
+  return false;
+}
+
+/** Time between two flights not covered by flights between them, s. */
+function handBetween(block: ImuBlock, between: readonly QuietRun[], a: QuietRun, b: QuietRun): number {
+  let free = 0;
+  for (const run of between) free += (block.timeS[run.end - 1] as number) - (block.timeS[run.start] as number);
+  return (block.timeS[b.start] as number) - (block.timeS[a.end - 1] as number) - free;
+}
+
+/** Horizontal speed of the arriving ball against the mean of the hands from `untilS` back to its arrival, m/s. */
+export function closingSpeed(walk: Walk, solution: Solution, arrivalS: number, untilS: number): number {
+  const { axes } = solution;
+  const flat = (k: number): Vec3 => {
+    const v = vecAt(walk.velocityMps, k);
+    return [dot(v, axes.forward), dot(v, axes.left), 0];
+  };
+  let hands: Vec3 = [0, 0, 0];
+  let count = 0;
+  let arriving: Vec3 = [0, 0, 0];
+  for (let k = 0; k < walk.length; k++) {
+    const t = walk.timeS[k] as number;
+    if (t <= untilS && t > arrivalS + 0.12) {
+      hands = add(hands, flat(k));
+      count++;
+    }
+    if (t <= arrivalS) {
+      arriving = flat(k);
+      break;
+    }
+  }
+  return norm(subtract(arriving, count > 0 ? scale(hands, 1 / count) : [0, 0, 0]));
+}

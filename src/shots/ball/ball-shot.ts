@@ -1,0 +1,335 @@
+import { fallThrough } from '../../flight/arc.ts';
+import type { AeroPreset, BallPreset } from '../../flight/ball-presets.ts';
+import type { EndReference } from '../../flight/flight-fit.ts';
+import type { ImuBlock } from '../../foundation/imu-block.ts';
+import { type Gaussian, marginal } from '../../signal/gaussian.ts';
+import { vecAt } from '../../signal/vec3.ts';
+import type { BallSettings, ContactKind, RejectedFlight, Shot, StartKind } from '../shot.ts';
+import { type ArrivalFlight, closingSpeed, findArrival, meanLeftOver } from './arrival.ts';
+import { judgeStart, phaseLimits, readPhases } from './before-release.ts';
+import { type BallCalibration, learnFlight } from './calibration.ts';
+import { judgeFlight, type RingExpectation } from './classify.ts';
+import { type FlightStudy, studyFlight } from './flight-study.ts';
+import { type Impact, judgeContact, measureImpact } from './impact.ts';
+import type { QuietRun } from './quiet-runs.ts';
+import { assembleShot, type ShotParts } from './shot-assembly.ts';
+import {
+  jointPrior,
+  type PathKnowledge,
+  readNumbers,
+  type Solution,
+  type SolutionTask,
+  sharpen,
+  solve,
+  spreadOf,
+} from './shot-solution.ts';
+import { carryStill, findStillMoment, type StillMoment } from './still-moments.ts';
+
+/** Everything the analysis of one flight may look at. Runs and samples are counted within the block. */
+export interface FlightContext {
+  readonly block: ImuBlock;
+  readonly stepS: number;
+  readonly filterDelayS: number;
+  readonly ball: BallPreset;
+  readonly aero: AeroPreset;
+  readonly settings: BallSettings;
+  readonly calibration: BallCalibration;
+  readonly before: readonly QuietRun[];
+  readonly run: QuietRun;
+  /** Start of the next quiet run, s, or null. */
+  readonly nextFreeS: number | null;
+  readonly stage: 'early' | 'final';
+}
+
+export type FlightOutcome =
+  | { readonly kind: 'shot'; readonly shot: Shot; readonly calibration: BallCalibration }
+  | { readonly kind: 'rejected'; readonly rejected: RejectedFlight; readonly calibration: BallCalibration };
+
+/** The way before release is walked back at most this far, s. */
+const longestWalkS = 4.2;
+/** Noise of the fit's residual beyond which a flight does not follow the physics, m/s². */
+const poorFitMps2 = 0.6;
+/** One sigma of speed in a still moment: the hands sway, m/s. */
+const stillSpeedMps = 0.05;
+
+/** @returns the expected height of the ring above release. */
+export function expectRing(settings: BallSettings): RingExpectation {
+  if (settings.releaseHeightM !== null) {
+    return { meanM: settings.hoopHeightM - settings.releaseHeightM, standardDeviationM: 0.06 };
+  }
+  // Without a setting: release heights of 1.9 to 2.5 m at a ring 3.05 m high, in proportion at lower ones.
+  return { meanM: 0.28 * settings.hoopHeightM, standardDeviationM: 0.25 };
+}
+
+/** Analyses one quiet run: is it a shot, and what does it measure? */
+export function analyseFlight(context: FlightContext, index: number): FlightOutcome {
+  const { block, run, stepS } = context;
+  const startS = block.timeS[run.start] as number;
+  const endS = block.timeS[run.end - 1] as number;
+  const reject = (kind: RejectedFlight['kind'], reason: string, calibration = context.calibration): FlightOutcome => ({
+    kind: 'rejected',
+    rejected: { startS, endS, kind, reason },
+    calibration,
+  });
+  const horizon = Math.max(0, run.start - Math.ceil(longestWalkS / stepS));
+  const still = findStillMoment(block, horizon, run.start, stepS);
+  const rest = still ? (toS: number) => carryStill(block, still, toS, context.calibration) : null;
+  const study = studyFlight({ ...context, rest, end: endKnowledge(context) }, run);
+  if (!study) return reject('not-flight', 'the motion could not be explained as a free flight');
+  if (study.fit.residualMps2 > poorFitMps2) {
+    return reject(
+      'not-flight',
+      `the force does not follow a free flight: ${study.fit.residualMps2.toFixed(2)} m/s² are left over`,
+    );
+  }
+  const delayS = context.filterDelayS;
+  const { release, contact } = study;
+  const releaseS = release?.timeS ?? null;
+  const contactS = contact?.timeS ?? null;
+  // Where an end fell into a gap, the model's ends are the last samples seen; its time is not given.
+  const task: SolutionTask = {
+    block,
+    study,
+    aero: context.aero,
+    releaseS: releaseS ?? (block.timeS[study.start] as number),
+    contactS: context.stage === 'early' ? null : (contactS ?? (block.timeS[study.end - 1] as number)),
+    from: firstInFlight(block, study, releaseS),
+    to: horizon,
+  };
+  let joint = jointPrior(study);
+  let solution = solve(task, joint.mean);
+  const noise = 1.8 * study.fit.residualMps2;
+  let arrival =
+    releaseS === null ? null : findArrival(block, context.before, solution, context.aero, task.from, stepS, noise);
+  const knowledge = pathKnowledge(context, task, arrival, still, solution);
+  joint = sharpen(task, joint, knowledge);
+  solution = solve(task, joint.mean);
+  if (arrival) arrival = findArrival(block, [arrival.run], solution, context.aero, task.from, stepS, noise) ?? arrival;
+  const arrivalS = arrival?.end.timeS ?? (arrival ? (block.timeS[arrival.run.end - 1] as number) : null);
+  const walkedS = solution.walk.timeS[solution.walk.length - 1] as number;
+  const fromS = arrivalS ?? walkedS;
+  const first = readPhases(solution.path, fromS, false);
+  const startKind = decideStart(arrival, solution, fromS, first);
+  const held = startKind === 'hold';
+  const ring = expectRing(context.settings);
+  const impact = context.stage === 'final' && contact ? impactOf(context, study, solution) : null;
+  const expected = solution.contact;
+  const contactKind: ContactKind =
+    impact && contactS !== null && expected ? judgeContact(impact, expected.positionM[2], ring) : 'unknown';
+  const ringHeight = ringAboveRelease(context, solution, contactKind, impact);
+  const tight: SolutionTask = { ...task, to: walkEnd(context, task, arrival, first, held) };
+  const read = (s: Solution) => readNumbers(s, ringHeight?.meanM ?? null, fromS, held).numbers;
+  const { numbers, phases } = readNumbers(solve(tight, joint.mean), ringHeight?.meanM ?? null, fromS, held);
+  const calibration = learn(context, study, joint);
+  if (context.stage === 'final') {
+    const seen = contact !== null && contact.timeS !== null;
+    const verdict = judgeFlight(
+      {
+        flightS: (contactS ?? endS) - (releaseS ?? startS),
+        speedMps: numbers.launchSpeed,
+        apexM: numbers.apex,
+        endHeightM: seen && expected ? expected.positionM[2] : null,
+        endRiseMps: seen && expected ? expected.velocityMps[2] : null,
+        endAwayM: expected ? Math.hypot(expected.positionM[0], expected.positionM[1]) : null,
+        contactKind,
+        freeAgain: impact?.freeAgain ?? false,
+        passesRing: fallThrough(solution.launch, solution.arcAero, ring.meanM) !== null,
+      },
+      ring,
+      context.settings.hoopHeightM,
+    );
+    if (!verdict.shot) return reject(verdict.kind, verdict.reason, calibration);
+  }
+  const parts: ShotParts = {
+    index,
+    stage: context.stage,
+    context,
+    study,
+    task: tight,
+    joint,
+    numbers,
+    phases,
+    variance: spreadOf(tight, joint, read),
+    startKind,
+    arrival,
+    arrivalS,
+    release,
+    contact: context.stage === 'early' ? null : contact,
+    contactKind,
+    impact,
+    ringHeight,
+    delayS,
+    rested: still !== null,
+  };
+  return { kind: 'shot', shot: assembleShot(parts), calibration };
+}
+
+/** First sample after release; the sample before it may still feel the hand. */
+function firstInFlight(block: ImuBlock, study: FlightStudy, releaseS: number | null): number {
+  let i = study.start;
+  if (releaseS === null) return i;
+  while (i > 0 && (block.timeS[i - 1] as number) >= releaseS) i--;
+  return i;
+}
+
+/** Where the flight led, when the spot on the court was told and the first study says it ended at the ring. */
+function endKnowledge(context: FlightContext): ((study: FlightStudy) => EndReference | null) | null {
+  const { settings, stage } = context;
+  if (stage === 'early' || settings.distanceM === null || settings.releaseHeightM === null) return null;
+  const distanceM = settings.distanceM;
+  const releaseHeightM = settings.releaseHeightM;
+  return (study) => {
+    const releaseS = study.release?.timeS ?? null;
+    const contactS = study.contact?.timeS ?? null;
+    if (releaseS === null || contactS === null) return null;
+    const task: SolutionTask = {
+      block: context.block,
+      study,
+      aero: context.aero,
+      releaseS,
+      contactS,
+      from: study.start,
+      to: Math.max(0, study.start - 1),
+    };
+    const solution = solve(task, jointPrior(study).mean);
+    const impact = impactOf(context, study, solution);
+    const height = solution.contact?.positionM[2] ?? 0;
+    const ring = expectRing(settings);
+    if (!impact || judgeContact(impact, height, ring) !== 'ring') return null;
+    return {
+      releaseS,
+      contactS,
+      rise: { meanM: settings.hoopHeightM - releaseHeightM + 0.06, standardDeviationM: 0.12 },
+      distance: { meanM: distanceM, standardDeviationM: Math.hypot(0.3, 0.25) },
+    };
+  };
+}
+
+function impactOf(context: FlightContext, study: FlightStudy, solution: Solution): Impact | null {
+  if (!study.contact) return null;
+  return measureImpact(context.block, study.around, study.contact.outside, solution.axes, context.nextFreeS);
+}
+
+/** What the way before release must show: a free flight free of force, a still moment without speed. */
+function pathKnowledge(
+  context: FlightContext,
+  task: SolutionTask,
+  arrival: ArrivalFlight | null,
+  still: StillMoment | null,
+  base: Solution,
+): PathKnowledge {
+  const stillHeight = still ? heightAtSample(task, base, Math.floor((still.start + still.end) / 2)) : 0;
+  // High above the low point a still ball may ride on a jump: no anchor there.
+  const anchored = still !== null && stillHeight < -phaseLimits.restBelowM + 0.15;
+  return (solution) => {
+    const rows: { value: number; standardDeviation: number }[] = [];
+    if (arrival) {
+      const mean = meanLeftOver(solution, context.aero, task.from, arrival.run);
+      if (mean) for (const value of mean) rows.push({ value, standardDeviation: 0.12 });
+    }
+    if (anchored && still) {
+      const k = task.from - Math.floor((still.start + still.end) / 2);
+      if (k >= 0 && k < solution.walk.length) {
+        for (const value of vecAt(solution.walk.velocityMps, k))
+          rows.push({ value, standardDeviation: stillSpeedMps + 0.1 * still.scatterMps2 });
+      }
+    }
+    return rows;
+  };
+}
+
+function heightAtSample(task: SolutionTask, solution: Solution, sample: number): number {
+  const k = task.from - sample;
+  if (k < 0 || k >= solution.walk.length) return 0;
+  const t = solution.walk.timeS[k] as number;
+  let i = 0;
+  while (i < solution.path.length - 1 && (solution.path.timeS[i] as number) < t) i++;
+  return solution.path.heightM[i] as number;
+}
+
+function decideStart(
+  arrival: ArrivalFlight | null,
+  solution: Solution,
+  fromS: number,
+  phases: { readonly liftS: number; readonly stillS: number },
+): StartKind {
+  const inHandsS = phases.liftS - fromS;
+  if (!arrival) return judgeStart(null, inHandsS, phases.stillS);
+  return judgeStart(
+    {
+      endS: fromS,
+      closingMps: closingSpeed(solution.walk, solution, fromS, phases.liftS),
+      bounced: arrival.bounced,
+      rhythm: arrival.rhythm,
+    },
+    inHandsS,
+    phases.stillS,
+  );
+}
+
+/** The shortest walk that still covers what the numbers need. */
+function walkEnd(
+  context: FlightContext,
+  task: SolutionTask,
+  arrival: ArrivalFlight | null,
+  phases: { readonly liftS: number; readonly lowRestS: number | null },
+  held: boolean,
+): number {
+  const { block, stepS } = context;
+  const back = (timeS: number) => {
+    let i = task.from;
+    while (i > task.to && (block.timeS[i] as number) > timeS) i--;
+    return i;
+  };
+  if (held) return back((phases.lowRestS ?? phases.liftS) - 0.5);
+  return arrival ? Math.max(task.to, arrival.run.end - Math.ceil(0.05 / stepS)) : task.to;
+}
+
+/** Height of the ring above release, from settings or from what the ball met. */
+function ringAboveRelease(
+  context: FlightContext,
+  solution: Solution,
+  kind: ContactKind,
+  impact: Impact | null,
+): RingExpectation | null {
+  const { settings, ball } = context;
+  if (settings.releaseHeightM !== null) return expectRing(settings);
+  if (!solution.contact || !impact) return null;
+  const height = solution.contact.positionM[2];
+  if (kind === 'ring' && !impact.clipped && impact.hardnessMps > 0.3) {
+    // The ring touches the ball where the push comes from: half a ball (and the ring's wire) along the push.
+    const reach = ball.diameterM / 2 + 0.008;
+    const upward = impact.impulseMps[2] / impact.hardnessMps;
+    return { meanM: height - reach * upward, standardDeviationM: 0.035 };
+  }
+  if (kind === 'ring') return { meanM: height - 0.06, standardDeviationM: 0.06 };
+  if (kind === 'net') return { meanM: height + 0.07, standardDeviationM: 0.06 };
+  return null;
+}
+
+function learn(context: FlightContext, study: FlightStudy, joint: Gaussian): BallCalibration {
+  const { fit } = study;
+  if (context.stage === 'early' || !fit.converged) return context.calibration;
+  if (fit.inflation > 4 || (fit.data.timeS[fit.data.length - 1] as number) - (fit.data.timeS[0] as number) < 0.4)
+    return context.calibration;
+  const shift = joint.mean;
+  const s = fit.state;
+  const at = (i: number) => shift[i] as number;
+  const ballAndSensor: Gaussian = {
+    mean: [
+      s.dragRatio + at(8),
+      s.liftRatio + at(9),
+      ...s.biasMps2.map((b, axis) => b + at(10 + axis)),
+      ...s.offsetM.map((r, axis) => r + at(13 + axis)),
+    ],
+    covariance: marginal(joint, [8, 9, 10, 11, 12, 13, 14, 15]).covariance,
+  };
+  const rate: Gaussian = {
+    mean: s.rateCorrectionRadps.map((w, axis) => w + at(5 + axis)),
+    covariance: marginal(joint, [5, 6, 7]).covariance,
+  };
+  if (fit.data.rateClipped.some(Boolean)) {
+    return { ...study.calibration, ballAndSensor, flights: study.calibration.flights + 1 };
+  }
+  return learnFlight(study.calibration, ballAndSensor, vecAt(fit.track.rateRadps, fit.track.reference), rate);
+}

@@ -1,0 +1,259 @@
+import { rotate } from '../../signal/rotation.ts';
+import { dot, type Vec3, vecAt } from '../../signal/vec3.ts';
+import type { StartKind } from '../shot.ts';
+import type { Walk } from './walk-back.ts';
+
+/** Limits that define the phases before release; each stands in the definition of its quantity. */
+export const phaseLimits = {
+  /** m; lift is the last instant this close to the lowest height. */
+  liftBandM: 0.01,
+  /** m/s; slower than this up or down is a pause. */
+  pauseMps: 0.3,
+  /** m/s; slower than this up or down is a rest at the low point of a held ball. */
+  restMps: 0.1,
+  /** m; how far below release a rest must lie to start the clock of a held ball. */
+  restBelowM: 0.6,
+  /** s; in the hands this long before the lift is `hold`. */
+  holdS: 1.5,
+  /** s; nearly still this long, low, before the lift is `hold`. */
+  stillS: 0.4,
+  /** m/s and m/s²; nearly still. */
+  stillMps: 0.35,
+  stillForceMps2: 1.5,
+} as const;
+
+/** Axes of one shot in the frozen frame. */
+export interface ShotAxes {
+  readonly forward: Vec3;
+  readonly left: Vec3;
+  readonly up: Vec3;
+}
+
+/** Phases of the shot before release, times in s of the recording, lengths in m. */
+export interface PathPhases {
+  readonly liftS: number;
+  readonly liftHeightM: number;
+  readonly pickupHeightM: number;
+  readonly pauseS: number;
+  /** Middle of the longest pause and its height as a share of the way from lift to release. */
+  readonly pauseShare: number;
+  readonly sidePathM: number;
+  /** Last rest low enough to start the clock of a held ball; null where there was none. */
+  readonly lowRestS: number | null;
+  /** Longest time nearly still and low before the lift, s. */
+  readonly stillS: number;
+}
+
+/** Heights and sideways places along a walk, in time order from the walk's far end (index 0) to release. */
+export interface RoomPath {
+  readonly length: number;
+  readonly timeS: Float64Array;
+  /** m above release. */
+  readonly heightM: Float64Array;
+  readonly riseMps: Float64Array;
+  /** m to the shooter's left of the launch plane. */
+  readonly sideM: Float64Array;
+  readonly speedMps: Float64Array;
+  readonly forceMps2: Float64Array;
+}
+
+/** @returns the walk in the shot's axes, turned to time order, ending with an entry at release itself. */
+export function roomPath(walk: Walk, axes: ShotAxes, releaseS: number): RoomPath {
+  // The walk starts at the first sample in flight, a fraction of a sample after release.
+  const v0 = vecAt(walk.velocityMps, 0);
+  const lag = (walk.timeS[0] as number) - releaseS;
+  const atRelease: Vec3 = [-lag * v0[0], -lag * v0[1], -lag * v0[2]];
+  let first = 0;
+  while (first < walk.length && (walk.timeS[first] as number) > releaseS) first++;
+  const n = walk.length - first;
+  const timeS = new Float64Array(n + 1);
+  const heightM = new Float64Array(n + 1);
+  const riseMps = new Float64Array(n + 1);
+  const sideM = new Float64Array(n + 1);
+  const speedMps = new Float64Array(n + 1);
+  const forceMps2 = new Float64Array(n + 1);
+  for (let k = 0; k < n; k++) {
+    const at = walk.length - 1 - k;
+    const x = vecAt(walk.positionM, at);
+    const away: Vec3 = [x[0] - atRelease[0], x[1] - atRelease[1], x[2] - atRelease[2]];
+    const v = vecAt(walk.velocityMps, at);
+    const f = vecAt(walk.forceMps2, at);
+    timeS[k] = walk.timeS[at] as number;
+    heightM[k] = dot(away, axes.up);
+    sideM[k] = dot(away, axes.left);
+    riseMps[k] = dot(v, axes.up);
+    speedMps[k] = Math.sqrt(dot(v, v));
+    const lift = dot(f, axes.up) - 9.80665;
+    const flat = dot(f, f) - dot(f, axes.up) ** 2;
+    forceMps2[k] = Math.sqrt(lift * lift + Math.max(0, flat));
+  }
+  timeS[n] = releaseS;
+  riseMps[n] = dot(v0, axes.up);
+  speedMps[n] = Math.sqrt(dot(v0, v0));
+  return { length: n + 1, timeS, heightM, riseMps, sideM, speedMps, forceMps2 };
+}
+
+/** Index of the first entry at or after `timeS`. */
+function indexAt(path: RoomPath, timeS: number): number {
+  let low = 0;
+  let high = path.length - 1;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if ((path.timeS[middle] as number) < timeS) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
+
+/** Instant between entries i−1 and i at which `values` crosses `level`, by a straight line. */
+function crossing(path: RoomPath, values: Float64Array, i: number, level: number): number {
+  const a = values[i - 1] as number;
+  const b = values[i] as number;
+  const share = a === b ? 0.5 : Math.min(1, Math.max(0, (level - a) / (b - a)));
+  return (path.timeS[i - 1] as number) + share * ((path.timeS[i] as number) - (path.timeS[i - 1] as number));
+}
+
+/** Height at an instant, by a straight line between entries. */
+function heightAt(path: RoomPath, timeS: number): number {
+  const i = Math.max(1, indexAt(path, timeS));
+  const t0 = path.timeS[i - 1] as number;
+  const t1 = path.timeS[i] as number;
+  const share = t1 > t0 ? (timeS - t0) / (t1 - t0) : 0;
+  const h0 = path.heightM[i - 1] as number;
+  return h0 + Math.min(1, Math.max(0, share)) * ((path.heightM[i] as number) - h0);
+}
+
+/**
+ * Reads the phases off a path.
+ *
+ * @param fromS instant at which the ball came to the hands, or the start of what is known.
+ * @param held whether the clock starts at the last low rest instead.
+ */
+export function readPhases(path: RoomPath, fromS: number, held: boolean): PathPhases {
+  const last = path.length - 1;
+  const limits = phaseLimits;
+  const lowRestS = lastLowRest(path);
+  const startS = held && lowRestS !== null ? lowRestS : fromS;
+  const begin = Math.min(last, indexAt(path, startS));
+  const pickupHeightM = heightAt(path, startS);
+  let lowest = pickupHeightM;
+  for (let i = begin; i <= last; i++) lowest = Math.min(lowest, path.heightM[i] as number);
+  let liftS = startS;
+  for (let i = last; i > begin; i--) {
+    if ((path.heightM[i - 1] as number) <= lowest + limits.liftBandM) {
+      liftS = crossing(path, path.heightM, i, lowest + limits.liftBandM);
+      break;
+    }
+  }
+  if (held) liftS = startS;
+  const liftHeightM = held ? pickupHeightM : lowest;
+  let pauseS = 0;
+  let pauseShare = 0;
+  let openS = -1;
+  const close = (endS: number) => {
+    if (openS < 0) return;
+    if (endS - openS > pauseS) {
+      pauseS = endS - openS;
+      const height = heightAt(path, (openS + endS) / 2);
+      pauseShare = (height - liftHeightM) / Math.max(1e-6, -liftHeightM);
+    }
+    openS = -1;
+  };
+  let sidePathM = 0;
+  for (let i = begin; i <= last; i++) {
+    const rise = path.riseMps[i] as number;
+    if (Math.abs(rise) < limits.pauseMps) {
+      if (openS < 0) {
+        const entered = i > begin && i > 0;
+        const level = entered && (path.riseMps[i - 1] as number) > 0 ? limits.pauseMps : -limits.pauseMps;
+        openS = entered ? crossing(path, path.riseMps, i, level) : Math.max(startS, path.timeS[i] as number);
+      }
+    } else if (openS >= 0) close(crossing(path, path.riseMps, i, rise > 0 ? limits.pauseMps : -limits.pauseMps));
+    if (Math.abs(path.sideM[i] as number) > Math.abs(sidePathM)) sidePathM = path.sideM[i] as number;
+  }
+  close(path.timeS[last] as number);
+  return {
+    liftS,
+    liftHeightM,
+    pickupHeightM,
+    pauseS,
+    pauseShare,
+    sidePathM,
+    lowRestS,
+    stillS: longestStill(path, fromS, liftS),
+  };
+}
+
+function lastLowRest(path: RoomPath): number | null {
+  const limits = phaseLimits;
+  for (let i = path.length - 1; i > 0; i--) {
+    if ((path.heightM[i] as number) > -limits.restBelowM) continue;
+    const now = path.riseMps[i] as number;
+    const before = path.riseMps[i - 1] as number;
+    if (Math.abs(now) < limits.restMps) {
+      // The speed grows past the limit after this entry: the rest ends between it and the next one.
+      if (i + 1 < path.length && Math.abs(path.riseMps[i + 1] as number) >= limits.restMps) {
+        const level = (path.riseMps[i + 1] as number) > 0 ? limits.restMps : -limits.restMps;
+        return crossing(path, path.riseMps, i + 1, level);
+      }
+      return path.timeS[i] as number;
+    }
+    // A quick turn from down to up can pass through the band between two entries.
+    if (before < 0 && now > 0) return crossing(path, path.riseMps, i, limits.restMps);
+  }
+  return null;
+}
+
+/** Longest stretch, low and nearly still, between two instants. */
+function longestStill(path: RoomPath, fromS: number, toS: number): number {
+  const limits = phaseLimits;
+  let longest = 0;
+  let openS = -1;
+  for (let i = indexAt(path, fromS); i < path.length && (path.timeS[i] as number) <= toS; i++) {
+    const still =
+      (path.heightM[i] as number) < -limits.restBelowM &&
+      (path.speedMps[i] as number) < limits.stillMps &&
+      (path.forceMps2[i] as number) < limits.stillForceMps2;
+    if (still && openS < 0) openS = path.timeS[i] as number;
+    if (still) longest = Math.max(longest, (path.timeS[i] as number) - openS);
+    else openS = -1;
+  }
+  return longest;
+}
+
+/** What the ball did before it came to the hands, as evidence for the kind of start. */
+export interface Arrival {
+  /** The hand meets the ball. */
+  readonly endS: number;
+  /** Horizontal speed of the arriving ball against the hands that then carried it, m/s. */
+  readonly closingMps: number;
+  /** The flight before came off the floor. */
+  readonly bounced: boolean;
+  /** Floor bounces with short hand contacts between them before. */
+  readonly rhythm: boolean;
+}
+
+/** Horizontal closing speed above which a ball that came off the floor was passed, not dribbled. */
+const passedMps = 2.4;
+
+/** @returns the start kind; `hold` takes precedence. */
+export function judgeStart(arrival: Arrival | null, inHandsS: number, stillS: number): StartKind {
+  if (inHandsS >= phaseLimits.holdS || stillS >= phaseLimits.stillS) return 'hold';
+  if (!arrival) return 'unknown';
+  if (!arrival.bounced) return 'catch';
+  if (arrival.rhythm && arrival.closingMps < 1.8 * passedMps) return 'dribble';
+  return arrival.closingMps < passedMps ? 'dribble' : 'catch';
+}
+
+/** Direction of gravity etc. need the body's axes; this turns a sensor vector at entry k of a walk into the frozen frame. */
+export function intoFrame(walk: Walk, k: number, v: Vec3): Vec3 {
+  return rotate(
+    [
+      walk.attitude[4 * k] as number,
+      walk.attitude[4 * k + 1] as number,
+      walk.attitude[4 * k + 2] as number,
+      walk.attitude[4 * k + 3] as number,
+    ],
+    v,
+  );
+}

@@ -1,0 +1,72 @@
+import type { ContactKind, RejectedFlight } from '../shot.ts';
+
+/** Expected height of the ring above the ball's centre at release, m. */
+export interface RingExpectation {
+  readonly meanM: number;
+  readonly standardDeviationM: number;
+}
+
+/** What decides whether a flight was a shot. */
+export interface FlightFacts {
+  readonly flightS: number;
+  readonly speedMps: number;
+  readonly apexM: number;
+  /** Height above release and vertical speed at the end of the flight; null where the end was not seen. */
+  readonly endHeightM: number | null;
+  readonly endRiseMps: number | null;
+  readonly endAwayM: number | null;
+  readonly contactKind: ContactKind;
+  readonly freeAgain: boolean;
+  /** Height the arc would still reach on the way down where no end was seen: it passes the ring's height falling. */
+  readonly passesRing: boolean;
+}
+
+export type FlightVerdict =
+  | { readonly shot: true }
+  | { readonly shot: false; readonly kind: RejectedFlight['kind']; readonly reason: string };
+
+/** Least rise above release and least launch speed of a shot at a ring 3.05 m high. */
+const leastRiseM = 0.5;
+const leastSpeedMps = 4;
+/** The flight of a shot ends within this band about the ring's height. */
+const band = { belowM: 0.3, aboveM: 1 } as const;
+
+/** Decides by where the flight went, not by the look of the signal. */
+export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeightM: number): FlightVerdict {
+  const no = (kind: RejectedFlight['kind'], reason: string): FlightVerdict => ({ shot: false, kind, reason });
+  const speedLimit = leastSpeedMps * Math.sqrt(hoopHeightM / 3.05);
+  const away = facts.endAwayM ?? 0;
+  const travelled = away > 1.5 ? 'pass' : 'toss';
+  if (facts.apexM < leastRiseM) {
+    if (facts.apexM < 0.05 && away < 1)
+      return no('drop', `the ball rose ${facts.apexM.toFixed(2)} m above release: dropped or thrown down`);
+    return no('pass', `the ball rose ${facts.apexM.toFixed(2)} m above release, a shot rises at least ${leastRiseM} m`);
+  }
+  if (facts.speedMps < speedLimit) {
+    return no(
+      travelled,
+      `the ball left at ${facts.speedMps.toFixed(1)} m/s, a shot leaves at ${speedLimit.toFixed(1)} m/s or more`,
+    );
+  }
+  if (facts.endHeightM === null || facts.endRiseMps === null) {
+    return facts.passesRing
+      ? { shot: true }
+      : no('undecided', 'the end of the flight was not seen and its arc does not reach the ring');
+  }
+  const above = facts.endHeightM - ring.meanM;
+  const slack = ring.standardDeviationM;
+  if (facts.contactKind === 'hands') {
+    return no(travelled, `the flight ended in hands ${facts.endHeightM.toFixed(2)} m above release`);
+  }
+  const inBand = above > -band.belowM - slack && above < band.aboveM + slack;
+  if (inBand && facts.endRiseMps < 0.5 && facts.freeAgain) return { shot: true };
+  if (facts.contactKind === 'floor' && facts.apexM > ring.meanM - band.belowM - slack) {
+    return { shot: true };
+  }
+  if (facts.contactKind === 'floor')
+    return no(travelled, 'the ball fell to the floor without coming near the height of a ring');
+  return no(
+    travelled,
+    `the flight ended ${facts.endHeightM.toFixed(2)} m above release, away from the height of a ring`,
+  );
+}

@@ -1,0 +1,156 @@
+import type { AeroPreset } from '../../flight/ball-presets.ts';
+import { prepareFlight, smoothRate } from '../../flight/flight-data.ts';
+import { type EndReference, type FlightFit, fitFlight, type RestReference } from '../../flight/flight-fit.ts';
+import {
+  aeroAcceleration,
+  attitudeAt,
+  type FlightState,
+  integrateAttitude,
+  integrateVelocity,
+  predictSpecificForce,
+  type RateTrack,
+} from '../../flight/flight-model.ts';
+import { standardGravityMps2 } from '../../foundation/constants.ts';
+import type { ImuBlock } from '../../foundation/imu-block.ts';
+import { type Quaternion, rotate, stepRotation } from '../../signal/rotation.ts';
+import { add, norm, scale, type Vec3, vecAt } from '../../signal/vec3.ts';
+import { type BallCalibration, rateCorrectionPrior, widenOffset } from './calibration.ts';
+import { type Edge, locateEdge } from './edges.ts';
+import type { QuietRun } from './quiet-runs.ts';
+
+/** One free flight with its physics fitted and its two ends found. */
+export interface FlightStudy {
+  readonly fit: FlightFit;
+  readonly calibration: BallCalibration;
+  /** Samples in which the ball is surely free, within the block. */
+  readonly start: number;
+  readonly end: number;
+  readonly release: Edge | null;
+  readonly contact: Edge | null;
+  readonly around: Surroundings;
+}
+
+/** The flight's model carried some way past both ends on the raw samples, and what is left of the reading. */
+export interface Surroundings {
+  /** First sample, within the block. */
+  readonly first: number;
+  readonly timeS: Float64Array;
+  /** Reading minus free flight, m/s², in the frozen frame, 3 per sample: force of whatever touches the ball. */
+  readonly forceMps2: Float64Array;
+  /** Its size, m/s². */
+  readonly sizeMps2: Float64Array;
+  readonly attitude: Float64Array;
+  readonly velocityMps: Float64Array;
+}
+
+/** How far past its ends a flight is looked at, s. */
+const aroundS = 0.12;
+/** Kept away from the rough ends of a run until they are known, s. */
+const marginS = 0.012;
+/** A flight is fitted again when its ends turn out to lie this far from where they were taken, s. */
+const refitS = 0.015;
+
+export interface StudyContext {
+  readonly block: ImuBlock;
+  readonly stepS: number;
+  readonly aero: AeroPreset;
+  readonly calibration: BallCalibration;
+  /** Gives the still moment before the flight carried to its middle, or null. */
+  readonly rest: ((referenceS: number) => RestReference | null) | null;
+  readonly end: ((study: FlightStudy) => EndReference | null) | null;
+}
+
+/** @returns the fitted flight, or null when the samples do not hold one. */
+export function studyFlight(context: StudyContext, run: QuietRun): FlightStudy | null {
+  const { block, stepS } = context;
+  const margin = Math.max(1, Math.round(marginS / stepS));
+  let start = run.start + margin;
+  let end = run.end - margin;
+  let study: FlightStudy | null = null;
+  for (let pass = 0; pass < 3; pass++) {
+    if (end - start < 8) return study;
+    const fit = fitSamples(context, start, end, study);
+    if (!fit) return study;
+    const around = lookAround(context, fit, start, end);
+    const noise = 1.8 * fit.residualMps2;
+    const middle = Math.round((start + end) / 2) - around.first;
+    const flags = block.flags.subarray(around.first, around.first + around.timeS.length);
+    const release = locateEdge(around.timeS, around.sizeMps2, flags, middle, -1, noise, stepS);
+    const contact = locateEdge(around.timeS, around.sizeMps2, flags, middle, 1, noise, stepS);
+    const calibration = context.calibration;
+    study = { fit, calibration, start, end, release, contact, around };
+    const freeStart = release ? around.first + release.outside + 2 : start;
+    const freeEnd = contact ? around.first + contact.outside - 1 : end;
+    const moved = Math.max(Math.abs(freeStart - start), Math.abs(freeEnd - end)) * stepS;
+    const wanted = pass === 0 && context.end !== null && context.end(study) !== null;
+    if (moved < refitS && !wanted) break;
+    if (freeEnd - freeStart < 8) break;
+    start = freeStart;
+    end = freeEnd;
+  }
+  return study;
+}
+
+function fitSamples(context: StudyContext, start: number, end: number, before: FlightStudy | null): FlightFit | null {
+  const data = prepareFlight(context.block, start, end);
+  if (data.length < 6) return null;
+  const middle = Math.floor(data.length / 2);
+  const rate = vecAt(data.rateRadps, middle);
+  let steady = 0;
+  for (let i = 0; i < data.length; i++) steady += norm(vecAt(data.accelMps2, i)) / data.length;
+  const calibration = widenOffset(context.calibration, steady, norm(rate));
+  return fitFlight(data, context.aero, {
+    ballAndSensor: calibration.ballAndSensor,
+    rateCorrection: rateCorrectionPrior(calibration, rate, data.rateClipped),
+    rest: context.rest ? context.rest(data.timeS[middle] as number) : null,
+    end: before && context.end ? context.end(before) : null,
+  });
+}
+
+/** Attitude and velocity at an instant near the fit's reference, by one short step. */
+function nearReference(fit: FlightFit, aero: AeroPreset, timeS: number): { attitude: Quaternion; velocityMps: Vec3 } {
+  const { track, state } = fit;
+  const h = timeS - fit.referenceS;
+  const w = add(vecAt(track.rateRadps, track.reference), state.rateCorrectionRadps);
+  const a = aeroAcceleration(state.velocityMps, w, aero.dragPerM * state.dragRatio, aero.lift * state.liftRatio);
+  return {
+    attitude: stepRotation(w, w, h),
+    velocityMps: add(state.velocityMps, scale(add(a, scale(state.up, -standardGravityMps2)), h)),
+  };
+}
+
+function lookAround(context: StudyContext, fit: FlightFit, start: number, end: number): Surroundings {
+  const { block, stepS, aero } = context;
+  const gyro = block.gyroRadps as Float64Array;
+  const pad = Math.ceil(aroundS / stepS);
+  const first = Math.max(0, start - pad);
+  const last = Math.min(block.length, end + pad);
+  const length = last - first;
+  const timeS = block.timeS.slice(first, last);
+  const rateRadps = gyro.slice(3 * first, 3 * last);
+  const rateDotRadps2 = new Float64Array(3 * length);
+  const smooth = smoothRate(block.timeS, gyro, start, end);
+  rateRadps.set(smooth.rate, 3 * (start - first));
+  rateDotRadps2.set(smooth.rateDot, 3 * (start - first));
+  let reference = start - first;
+  while (reference < length - 1 && (timeS[reference] as number) < fit.referenceS) reference++;
+  const track: RateTrack = { length, timeS, rateRadps, rateDotRadps2, reference };
+  const at = nearReference(fit, aero, timeS[reference] as number);
+  const attitude = integrateAttitude(track, fit.state.rateCorrectionRadps, at.attitude);
+  const state: FlightState = { ...fit.state, velocityMps: at.velocityMps };
+  const velocityMps = integrateVelocity(track, state, attitude, aero);
+  const predicted = predictSpecificForce(track, state, attitude, velocityMps, aero);
+  const forceMps2 = new Float64Array(3 * length);
+  const sizeMps2 = new Float64Array(length);
+  for (let i = 0; i < length; i++) {
+    const reading = vecAt(block.accelMps2, first + i);
+    const left = rotate(attitudeAt(attitude, i), [
+      reading[0] - (predicted[3 * i] as number),
+      reading[1] - (predicted[3 * i + 1] as number),
+      reading[2] - (predicted[3 * i + 2] as number),
+    ]);
+    forceMps2.set(left, 3 * i);
+    sizeMps2[i] = norm(left);
+  }
+  return { first, timeS, forceMps2, sizeMps2, attitude, velocityMps };
+}

@@ -1,0 +1,93 @@
+import { standardGravityMps2 } from '../../foundation/constants.ts';
+import { notMeasured } from '../../foundation/measured.ts';
+import { norm, vecAt } from '../../signal/vec3.ts';
+import { type BallMeasureName, ballMeasureNames, type Shot } from '../shot.ts';
+import type { FlightContext, FlightOutcome } from './ball-shot.ts';
+import { type Edge, locateEdge } from './edges.ts';
+
+/** How far past the quiet run its ends are looked for, s. */
+const padS = 0.1;
+/** A throw is pushed before it flies: mean force over this time before release, in g. */
+const push = { windowS: 0.15, leastG: 1.15 } as const;
+
+/**
+ * Analyses a flight seen by an accelerometer alone: its two ends, and whether the ball was pushed into it. What needs a
+ * direction is null `no-gyro`.
+ */
+export function analyseForceOnlyFlight(context: FlightContext, index: number): FlightOutcome {
+  const { block, run, stepS, filterDelayS } = context;
+  const pad = Math.ceil(padS / stepS);
+  const first = Math.max(0, run.start - pad);
+  const last = Math.min(block.length, run.end + pad);
+  const n = last - first;
+  const size = new Float64Array(n);
+  for (let i = 0; i < n; i++) size[i] = norm(vecAt(block.accelMps2, first + i));
+  const inner = Array.from(size.subarray(run.start - first + 2, run.end - first - 2)).sort((a, b) => a - b);
+  const level = inner[Math.floor(inner.length / 2)] ?? 0;
+  const spread = (inner[Math.floor(inner.length * 0.84)] ?? level) - level;
+  const above = size.map((s) => Math.max(0, s - level));
+  const flags = block.flags.subarray(first, last);
+  const timeS = block.timeS.subarray(first, last);
+  // A force that drag and tumbling can give is no touch: the threshold stands above what the flight itself shows.
+  const noise = Math.max(0.1, 0.35 * spread + 0.1);
+  const middle = Math.floor(n / 2);
+  const release = locateEdge(timeS, above, flags, middle, -1, noise, stepS);
+  const contact = locateEdge(timeS, above, flags, middle, 1, noise, stepS);
+  const startS = instant(release) ?? (block.timeS[run.start] as number);
+  const endS = instant(contact) ?? (block.timeS[run.end - 1] as number);
+  let sum = 0;
+  let count = 0;
+  for (let i = run.start - 1; i >= 0 && startS - (block.timeS[i] as number) < push.windowS; i--) {
+    sum += norm(vecAt(block.accelMps2, i));
+    count++;
+  }
+  const pushedG = count > 0 ? sum / count / standardGravityMps2 : 0;
+  if (pushedG < push.leastG) {
+    return {
+      kind: 'rejected',
+      rejected: {
+        startS: startS - filterDelayS,
+        endS: endS - filterDelayS,
+        kind: 'drop',
+        reason: `free for ${(endS - startS).toFixed(2)} s without a push before it (${pushedG.toFixed(2)} g, a throw needs ${push.leastG} g)`,
+      },
+      calibration: context.calibration,
+    };
+  }
+  const measures = Object.fromEntries(
+    ballMeasureNames.map((name) => [name, notMeasured('no-gyro')]),
+  ) as Shot['measures'];
+  const shown = (edge: Edge | null) => (edge?.timeS == null ? null : edge.timeS - filterDelayS);
+  const error = (edge: Edge | null) =>
+    edge && edge.timeS !== null ? Math.hypot(edge.standardErrorS, 0.5 * stepS) : null;
+  const releaseS = shown(release);
+  const contactS = shown(contact);
+  const flight: Partial<Record<BallMeasureName, Shot['measures'][BallMeasureName]>> =
+    releaseS !== null && contactS !== null
+      ? { flightS: { value: contactS - releaseS, standardError: Math.hypot(error(release) ?? 0, error(contact) ?? 0) } }
+      : { flightS: notMeasured('gap') };
+  const shot: Shot = {
+    index,
+    stage: 'final',
+    startKind: 'unknown',
+    pickupS: null,
+    liftS: null,
+    releaseS,
+    contactS,
+    timeErrorsS: { pickup: null, lift: null, release: error(release), contact: error(contact) },
+    timeReasons: {
+      pickup: 'no-gyro',
+      lift: 'no-gyro',
+      ...(releaseS === null ? { release: 'gap' as const } : {}),
+      ...(contactS === null ? { contact: 'no-contact' as const } : {}),
+    },
+    contactKind: 'unknown',
+    pauseAt: null,
+    measures: { ...measures, ...flight },
+  };
+  return { kind: 'shot', shot: Object.freeze(shot), calibration: context.calibration };
+}
+
+function instant(edge: Edge | null): number | null {
+  return edge ? edge.timeS : null;
+}

@@ -1,0 +1,250 @@
+import { leastSpeedMps } from '../../flight/arc.ts';
+import { normal90 } from '../../foundation/constants.ts';
+import { type Measured, measured, type NullReason, notMeasured } from '../../foundation/measured.ts';
+import type { Gaussian } from '../../signal/gaussian.ts';
+import { norm, vecAt } from '../../signal/vec3.ts';
+import type { BallMeasureName, ContactKind, Shot, ShotTime, StartKind } from '../shot.ts';
+import type { ArrivalFlight } from './arrival.ts';
+import type { FlightContext } from './ball-shot.ts';
+import type { PathPhases } from './before-release.ts';
+import type { RingExpectation } from './classify.ts';
+import type { Edge } from './edges.ts';
+import type { FlightStudy } from './flight-study.ts';
+import type { Impact } from './impact.ts';
+import type { ShotNumberName, ShotNumbers, SolutionTask } from './shot-solution.ts';
+
+/** Everything from which a shot is put together. */
+export interface ShotParts {
+  readonly index: number;
+  readonly stage: 'early' | 'final';
+  readonly context: FlightContext;
+  readonly study: FlightStudy;
+  readonly task: SolutionTask;
+  readonly joint: Gaussian;
+  readonly numbers: ShotNumbers;
+  readonly phases: PathPhases;
+  readonly variance: Readonly<Record<ShotNumberName, number>>;
+  readonly startKind: StartKind;
+  readonly arrival: ArrivalFlight | null;
+  /** Arrival as used for the phases, also where a gap hides its exact instant. */
+  readonly arrivalS: number | null;
+  readonly release: Edge | null;
+  readonly contact: Edge | null;
+  readonly contactKind: ContactKind;
+  readonly impact: Impact | null;
+  readonly ringHeight: RingExpectation | null;
+  readonly delayS: number;
+  /** Whether a still moment before the shot gave gravity's direction. */
+  readonly rested: boolean;
+}
+
+interface Instant {
+  readonly timeS: number | null;
+  readonly errorS: number;
+  readonly reason: NullReason | null;
+}
+
+const degrees = 180 / Math.PI;
+const perTurn = 1 / (2 * Math.PI);
+/** Slower than this the axis of the spin means nothing, rad/s (0.1 rev/s). */
+const slowestSpinRadps = 0.2 * Math.PI;
+/** One tilt angle is given up to here, degrees. */
+const largestTiltDeg = 80;
+/** An early estimate of a time with a larger error than this is not shown, s. */
+const earlyTimeErrorS = 0.06;
+/** The early estimate of the tilt is shown up to this error, degrees. */
+const earlyTiltErrorDeg = 4;
+
+/** @returns the shot with every number's error or reason, times less the sensor's own delay. */
+export function assembleShot(parts: ShotParts): Shot {
+  const { numbers, variance, stage } = parts;
+  const early = stage === 'early';
+  const sd = (name: ShotNumberName) => Math.sqrt(variance[name]);
+  const release = fromEdge(parts.release, 'no-previous-flight');
+  const contact: Instant = early ? missing('too-early') : fromEdge(parts.contact, 'no-contact');
+  const pickup = findPickup(parts);
+  const lift = findLift(parts, pickup);
+  const times: Record<ShotTime, Instant> = { pickup, lift, release, contact };
+  const between = (a: Instant, b: Instant): Measured => {
+    const reason = a.reason ?? b.reason;
+    if (reason || a.timeS === null || b.timeS === null) return notMeasured(reason ?? 'no-contact');
+    return measured(b.timeS - a.timeS, Math.hypot(a.errorS, b.errorS));
+  };
+  const late = (make: () => Measured): Measured => (early ? notMeasured('too-early') : make());
+  const clipped = parts.study.fit.data.rateClipped.some(Boolean);
+  const plain = (name: ShotNumberName, factor: number, flags?: readonly string[]): Measured =>
+    measured(numbers[name] * factor, sd(name) * factor, flags ? { flags } : {});
+  const path = (make: () => Measured): Measured =>
+    late(() => {
+      const reason = pickup.reason ?? release.reason;
+      return reason ? notMeasured(reason) : make();
+    });
+  const spin = spinMeasures(parts, plain, clipped);
+  const measures: Record<BallMeasureName, Measured> = {
+    pickupToReleaseS: between(pickup, release),
+    liftToReleaseS: between(lift, release),
+    pauseS: path(() => measured(numbers.pause, Math.hypot(sd('pause'), 0.3 * parts.context.stepS))),
+    dipDepthM: late(() => {
+      if (parts.startKind === 'hold') return notMeasured('no-pickup-event');
+      return path(() => measured(numbers.dip, Math.hypot(sd('dip'), numbers.pickupRise * pickup.errorS)));
+    }),
+    sidePathM: path(() => plain('side', 1)),
+    flightS: between(release, contact),
+    ...spin,
+    launchSpeedMps: late(() => plain('launchSpeed', 1)),
+    launchAngleDeg: late(() => plain('launchAngle', degrees)),
+    entryAngleDeg: late(() => entryAngle(parts, sd('entryAngle'))),
+    apexM: late(() => plain('apex', 1)),
+    speedMarginMps: late(() => speedMargin(parts, sd('launchSpeed'))),
+    contactHardnessMps: late(() => hardness(parts, contact)),
+    sidewaysImpulseMps: late(() => (release.reason ? notMeasured(release.reason) : plain('sidewaysImpulse', 1))),
+    spinBeforeLiftRps: spinBeforeLift(parts, lift),
+  };
+  const shown = (instant: Instant) => (instant.timeS === null ? null : instant.timeS - parts.delayS);
+  const timeErrorsS = {} as Record<ShotTime, number | null>;
+  const timeReasons: Partial<Record<ShotTime, NullReason>> = {};
+  for (const name of Object.keys(times) as ShotTime[]) {
+    timeErrorsS[name] = times[name].timeS === null ? null : times[name].errorS;
+    const reason = times[name].reason;
+    if (reason) timeReasons[name] = reason;
+  }
+  const paused = measures.pauseS.value !== null && measures.pauseS.value > 0;
+  return Object.freeze({
+    index: parts.index,
+    stage,
+    startKind: parts.startKind,
+    pickupS: shown(pickup),
+    liftS: shown(lift),
+    releaseS: shown(release),
+    contactS: shown(contact),
+    timeErrorsS,
+    timeReasons,
+    contactKind: early ? 'unknown' : parts.contactKind,
+    pauseAt: paused ? (numbers.pauseShare < 0.5 ? 'low' : 'high') : null,
+    measures,
+  });
+}
+
+function missing(reason: NullReason): Instant {
+  return { timeS: null, errorS: 0, reason };
+}
+
+function fromEdge(edge: Edge | null, absent: NullReason): Instant {
+  if (!edge) return missing(absent);
+  if (edge.timeS === null) return missing(edge.reason);
+  return { timeS: edge.timeS, errorS: edge.standardErrorS, reason: null };
+}
+
+function findPickup(parts: ShotParts): Instant {
+  if (parts.startKind === 'hold') {
+    if (!Number.isFinite(parts.numbers.lowRest)) return missing('no-low-rest');
+    const errorS = Math.hypot(Math.sqrt(parts.variance.lowRest), 0.3 * parts.context.stepS);
+    if (parts.stage === 'early' && errorS > earlyTimeErrorS) return missing('too-early');
+    return { timeS: parts.numbers.lowRest, errorS, reason: null };
+  }
+  return fromEdge(parts.arrival?.end ?? null, 'no-previous-flight');
+}
+
+function findLift(parts: ShotParts, pickup: Instant): Instant {
+  if (parts.startKind === 'hold') return pickup;
+  if (parts.stage === 'early') {
+    const errorS = Math.sqrt(parts.variance.lift);
+    if (errorS > earlyTimeErrorS) return missing('too-early');
+  }
+  if (parts.arrivalS === null) return missing('no-previous-flight');
+  if (parts.release?.timeS === null) return missing('gap');
+  return {
+    timeS: parts.numbers.lift,
+    errorS: Math.hypot(Math.sqrt(parts.variance.lift), 0.25 * parts.context.stepS),
+    reason: null,
+  };
+}
+
+function spinMeasures(
+  parts: ShotParts,
+  plain: (name: ShotNumberName, factor: number, flags?: readonly string[]) => Measured,
+  clipped: boolean,
+): Pick<Record<BallMeasureName, Measured>, 'spinRps' | 'backspinRps' | 'sidespinRps' | 'rifleSpinRps' | 'axisTiltDeg'> {
+  const { numbers, stage } = parts;
+  const flags = clipped ? ['clipped'] : undefined;
+  const spinRps = plain('spin', perTurn, flags);
+  const tiltError = Math.sqrt(parts.variance.tilt) * degrees;
+  const early = stage === 'early' && !(parts.rested && tiltError < earlyTiltErrorDeg);
+  if (early) {
+    const none = notMeasured('too-early');
+    return { spinRps, backspinRps: none, sidespinRps: none, rifleSpinRps: none, axisTiltDeg: none };
+  }
+  const tilt = numbers.tilt * degrees;
+  const level = Math.hypot(numbers.backspin, numbers.sidespin);
+  const reason: NullReason | null =
+    level < slowestSpinRadps ? 'spin-too-slow' : Math.abs(tilt) > largestTiltDeg ? 'near-sideways-axis' : null;
+  return {
+    spinRps,
+    backspinRps: plain('backspin', perTurn, flags),
+    sidespinRps: plain('sidespin', perTurn, flags),
+    rifleSpinRps: plain('rifle', perTurn, flags),
+    axisTiltDeg: reason ? notMeasured(reason) : plain('tilt', degrees, flags),
+  };
+}
+
+function entryAngle(parts: ShotParts, error: number): Measured {
+  const { ringHeight, numbers } = parts;
+  if (!ringHeight) return notMeasured('no-ring-reference');
+  if (!Number.isFinite(numbers.entryAngle)) return notMeasured('no-ring-reference');
+  // Change of the angle with the height at which it is taken: the ball gains g Δh / v_z downward over Δh.
+  const speed2 = Math.max(1, numbers.launchSpeed ** 2 - 2 * 9.8 * ringHeight.meanM);
+  const rise = Math.sin(numbers.entryAngle) ** 2 * speed2;
+  const perMetre = (9.8 / Math.max(1, Math.sqrt(rise))) * (Math.cos(numbers.entryAngle) / Math.sqrt(speed2));
+  return measured(numbers.entryAngle * degrees, Math.hypot(error, perMetre * ringHeight.standardDeviationM) * degrees);
+}
+
+function speedMargin(parts: ShotParts, speedError: number): Measured {
+  const { settings, aero } = parts.context;
+  if (settings.distanceM === null) return notMeasured('no-distance');
+  const ring = parts.ringHeight;
+  if (!ring) return notMeasured('no-ring-reference');
+  const { state } = parts.study.fit;
+  const drag = aero.dragPerM * state.dragRatio;
+  const lift = aero.lift * state.liftRatio;
+  const least = (distanceM: number, heightM: number) =>
+    leastSpeedMps(distanceM, heightM, drag, lift, parts.numbers.backspin);
+  const at = least(settings.distanceM, ring.meanM);
+  const farther = least(settings.distanceM + 0.3, ring.meanM);
+  const higher = least(settings.distanceM, ring.meanM + ring.standardDeviationM);
+  if (at === null || farther === null || higher === null) return notMeasured('no-ring-reference');
+  return measured(parts.numbers.launchSpeed - at, Math.hypot(speedError, farther - at, higher - at));
+}
+
+function hardness(parts: ShotParts, contact: Instant): Measured {
+  if (contact.reason) return notMeasured(contact.reason);
+  if (!parts.impact) return notMeasured('no-contact');
+  const { hardnessMps, peakMps2, clipped } = parts.impact;
+  // A pulse sampled a few times: the sum misses or doubles up to a share of one sample at its peak.
+  const error = 0.25 * peakMps2 * parts.context.stepS + 0.02 * hardnessMps;
+  if (clipped)
+    return measured(hardnessMps, error, {
+      interval90: [hardnessMps - normal90 * error, 4 * hardnessMps],
+      flags: ['clipped'],
+    });
+  return measured(hardnessMps, error);
+}
+
+function spinBeforeLift(parts: ShotParts, lift: Instant): Measured {
+  if (lift.reason || lift.timeS === null) return notMeasured(lift.reason ?? 'gap');
+  const { block } = parts.context;
+  const gyro = block.gyroRadps;
+  if (!gyro) return notMeasured('no-gyro');
+  const bias = parts.joint.mean.slice(19, 22);
+  let sum = 0;
+  let count = 0;
+  for (let i = parts.task.from; i >= 0 && (block.timeS[i] as number) > lift.timeS - 0.1; i--) {
+    if ((block.timeS[i] as number) > lift.timeS) continue;
+    const w = vecAt(gyro, i);
+    sum += norm([w[0] + (bias[0] as number), w[1] + (bias[1] as number), w[2] + (bias[2] as number)]);
+    count++;
+  }
+  if (count === 0) return notMeasured('gap');
+  const mean = sum / count;
+  const error = Math.sqrt(parts.joint.covariance.get(19, 19) + (0.01 * mean) ** 2);
+  return measured(mean * perTurn, error * perTurn);
+}

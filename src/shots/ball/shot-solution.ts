@@ -1,0 +1,289 @@
+import { Matrix } from 'ml-matrix';
+import { type ArcAero, type ArcPoint, apexOf, fallThrough } from '../../flight/arc.ts';
+import type { AeroPreset } from '../../flight/ball-presets.ts';
+import { flightParameter, shiftState } from '../../flight/flight-fit.ts';
+import {
+  aeroAcceleration,
+  attitudeAt,
+  type FlightState,
+  integrateAttitude,
+  integrateVelocity,
+} from '../../flight/flight-model.ts';
+import { standardGravityMps2 } from '../../foundation/constants.ts';
+import type { ImuBlock } from '../../foundation/imu-block.ts';
+import { condition, type Gaussian, sigmaDirections } from '../../signal/gaussian.ts';
+import { multiply, type Quaternion, rotate, stepRotation } from '../../signal/rotation.ts';
+import { add, cross, dot, norm, scale, subtract, unit, type Vec3, vecAt } from '../../signal/vec3.ts';
+import { type PathPhases, type RoomPath, readPhases, roomPath, type ShotAxes } from './before-release.ts';
+import type { FlightStudy } from './flight-study.ts';
+import { type Walk, walkBack } from './walk-back.ts';
+
+/** Joint parameter vector: the flight's 16, then gyro scale x y z and gyro bias x y z of the time before release. */
+export const jointCount = flightParameter.count + 6;
+
+/** What a solution is asked for. */
+export interface SolutionTask {
+  readonly block: ImuBlock;
+  readonly study: FlightStudy;
+  readonly aero: AeroPreset;
+  readonly releaseS: number;
+  readonly contactS: number | null;
+  /** First sample in flight and earliest sample to walk back to. */
+  readonly from: number;
+  readonly to: number;
+}
+
+/** One consistent picture of flight and way before it, for one value of the joint parameters. */
+export interface Solution {
+  readonly state: FlightState;
+  readonly axes: ShotAxes;
+  readonly launch: ArcPoint;
+  readonly arcAero: ArcAero;
+  /** Spin at release in the shot's axes, rad/s. */
+  readonly spinRadps: Vec3;
+  readonly contact: ArcPoint | null;
+  readonly walk: Walk;
+  readonly path: RoomPath;
+}
+
+/** Solves for one value of the joint parameters. */
+export function solve(task: SolutionTask, joint: readonly number[]): Solution {
+  const { study, aero, block } = task;
+  const { fit } = study;
+  const { track } = fit;
+  const state = shiftState(fit.state, fit.upBasis, joint);
+  const attitude = integrateAttitude(track, state.rateCorrectionRadps);
+  const velocity = integrateVelocity(track, state, attitude, aero);
+  const k = aero.dragPerM * state.dragRatio;
+  const m = aero.lift * state.liftRatio;
+  const rateAt = (i: number): Vec3 => add(vecAt(track.rateRadps, i), state.rateCorrectionRadps);
+  // Direction of the spin: mean over the flight; size at release: straight line through the sizes.
+  let direction: Vec3 = [0, 0, 0];
+  let s0 = 0;
+  let s1 = 0;
+  let s2 = 0;
+  let m0 = 0;
+  let m1 = 0;
+  for (let i = 0; i < track.length; i++) {
+    const w = rateAt(i);
+    direction = add(direction, rotate(attitudeAt(attitude, i), w));
+    const dt = (track.timeS[i] as number) - task.releaseS;
+    const size = norm(w);
+    s0++;
+    s1 += dt;
+    s2 += dt * dt;
+    m0 += size;
+    m1 += size * dt;
+  }
+  const spinSize = (s2 * m0 - s1 * m1) / (s0 * s2 - s1 * s1);
+  const spinFrame = scale(unit(direction), spinSize);
+  const gravity = scale(state.up, -standardGravityMps2);
+  const velocityNear = (i: number, timeS: number): Vec3 => {
+    const v = vecAt(velocity, i);
+    const h = timeS - (track.timeS[i] as number);
+    const a = add(aeroAcceleration(v, spinFrame, k, m), gravity);
+    const middle = add(v, scale(a, h / 2));
+    return add(v, scale(add(aeroAcceleration(middle, spinFrame, k, m), gravity), h));
+  };
+  const launchVelocity = velocityNear(0, task.releaseS);
+  const forward = unit(
+    subtract(launchVelocity, scale(state.up, dot(launchVelocity, state.up))),
+    unit(cross(state.up, [1, 0, 0])),
+  );
+  const axes: ShotAxes = { forward, left: cross(state.up, forward), up: state.up };
+  const inAxes = (v: Vec3): Vec3 => [dot(v, axes.forward), dot(v, axes.left), dot(v, axes.up)];
+  const spinRadps = inAxes(spinFrame);
+  const launch: ArcPoint = { timeS: task.releaseS, positionM: [0, 0, 0], velocityMps: inAxes(launchVelocity) };
+  let contact: ArcPoint | null = null;
+  if (task.contactS !== null) {
+    let place: Vec3 = [0, 0, 0];
+    let v = launchVelocity;
+    let t = task.releaseS;
+    for (let i = 0; i <= track.length; i++) {
+      const tNext = i < track.length ? (track.timeS[i] as number) : task.contactS;
+      const next = i < track.length ? vecAt(velocity, i) : velocityNear(track.length - 1, task.contactS);
+      place = add(place, scale(add(v, next), (tNext - t) / 2));
+      v = next;
+      t = tNext;
+    }
+    contact = { timeS: task.contactS, positionM: inAxes(place), velocityMps: inAxes(v) };
+  }
+  const fromS = block.timeS[task.from] as number;
+  const h = fromS - (track.timeS[0] as number);
+  const startAttitude: Quaternion = multiply(attitudeAt(attitude, 0), stepRotation(rateAt(0), rateAt(0), h));
+  const walk = walkBack(block, task.from, task.to, {
+    attitude: startAttitude,
+    velocityMps: velocityNear(0, fromS),
+    up: state.up,
+    biasMps2: state.biasMps2,
+    offsetM: state.offsetM,
+    rateScale: [joint[16] as number, joint[17] as number, joint[18] as number],
+    rateBiasRadps: [joint[19] as number, joint[20] as number, joint[21] as number],
+  });
+  return {
+    state,
+    axes,
+    launch,
+    arcAero: { dragPerM: k, liftPerRad: m, spinRadps },
+    spinRadps,
+    contact,
+    walk,
+    path: roomPath(walk, axes, task.releaseS),
+  };
+}
+
+/** Numbers read off a solution; NaN inside this module alone marks what one solution does not have. */
+export interface ShotNumbers {
+  readonly launchSpeed: number;
+  readonly launchAngle: number;
+  readonly spin: number;
+  readonly backspin: number;
+  readonly sidespin: number;
+  readonly rifle: number;
+  readonly tilt: number;
+  readonly entryAngle: number;
+  readonly apex: number;
+  readonly contactHeight: number;
+  readonly contactRise: number;
+  readonly contactAway: number;
+  readonly lift: number;
+  readonly pause: number;
+  readonly dip: number;
+  readonly side: number;
+  readonly lowRest: number;
+  readonly sidewaysImpulse: number;
+  readonly pauseShare: number;
+  readonly still: number;
+  readonly pickupRise: number;
+}
+
+export type ShotNumberName = keyof ShotNumbers;
+
+const sidewaysWindowS = 0.08;
+
+/** Reads the numbers off one solution. */
+export function readNumbers(
+  solution: Solution,
+  ringHeightM: number | null,
+  pickupS: number,
+  held: boolean,
+): { numbers: ShotNumbers; phases: PathPhases } {
+  const { launch, arcAero, spinRadps, contact, path, walk, axes } = solution;
+  const v = launch.velocityMps;
+  const apex = apexOf(launch, arcAero);
+  const entry = ringHeightM === null ? null : fallThrough(launch, arcAero, ringHeightM);
+  const phases = readPhases(path, pickupS, held);
+  let impulse = 0;
+  for (let k = 1; k < walk.length; k++) {
+    const t = walk.timeS[k] as number;
+    if (t > launch.timeS) continue;
+    if (t < launch.timeS - sidewaysWindowS) break;
+    const step = (walk.timeS[k - 1] as number) - t;
+    impulse += (step / 2) * (dot(vecAt(walk.forceMps2, k), axes.left) + dot(vecAt(walk.forceMps2, k - 1), axes.left));
+  }
+  const start = nearestRise(path, pickupS);
+  const numbers: ShotNumbers = {
+    launchSpeed: norm(v),
+    launchAngle: Math.atan2(v[2], Math.hypot(v[0], v[1])),
+    spin: norm(spinRadps),
+    backspin: -spinRadps[1],
+    sidespin: spinRadps[2],
+    rifle: spinRadps[0],
+    tilt: Math.atan2(spinRadps[2], -spinRadps[1]),
+    entryAngle: entry
+      ? Math.atan2(-entry.velocityMps[2], Math.hypot(entry.velocityMps[0], entry.velocityMps[1]))
+      : Number.NaN,
+    apex: apex.positionM[2],
+    contactHeight: contact ? contact.positionM[2] : Number.NaN,
+    contactRise: contact ? contact.velocityMps[2] : Number.NaN,
+    contactAway: contact ? Math.hypot(contact.positionM[0], contact.positionM[1]) : Number.NaN,
+    lift: phases.liftS,
+    pause: phases.pauseS,
+    dip: phases.pickupHeightM - phases.liftHeightM,
+    side: phases.sidePathM,
+    lowRest: phases.lowRestS ?? Number.NaN,
+    sidewaysImpulse: impulse,
+    pauseShare: phases.pauseShare,
+    still: phases.stillS,
+    pickupRise: start,
+  };
+  return { numbers, phases };
+}
+
+function nearestRise(path: RoomPath, timeS: number): number {
+  let i = 0;
+  while (i < path.length - 1 && (path.timeS[i] as number) < timeS) i++;
+  return path.riseMps[i] as number;
+}
+
+/** @returns what is known of the joint parameters after the flight fit alone, as shifts from the fit. */
+export function jointPrior(study: FlightStudy): Gaussian {
+  const covariance = Matrix.zeros(jointCount, jointCount);
+  covariance.setSubMatrix(study.fit.covariance, 0, 0);
+  covariance.setSubMatrix(study.calibration.gyro.covariance, flightParameter.count, flightParameter.count);
+  const mean = new Array<number>(jointCount).fill(0);
+  for (let i = 0; i < 6; i++) mean[flightParameter.count + i] = study.calibration.gyro.mean[i] as number;
+  return { mean, covariance };
+}
+
+/** Things known of the way before release: each row is a value that should be zero, with its standard deviation. */
+export type PathKnowledge = (
+  solution: Solution,
+) => readonly { readonly value: number; readonly standardDeviation: number }[];
+
+/** Sharpens the joint parameters by what is known of the way before release (one linearised step). */
+export function sharpen(task: SolutionTask, prior: Gaussian, knowledge: PathKnowledge): Gaussian {
+  const base = knowledge(solve(task, prior.mean));
+  if (base.length === 0) return prior;
+  const design = Matrix.zeros(base.length, jointCount);
+  const shifted = [...prior.mean];
+  for (let p = 0; p < jointCount; p++) {
+    const h = 0.3 * Math.sqrt(prior.covariance.get(p, p));
+    shifted[p] = (prior.mean[p] as number) + h;
+    const rows = knowledge(solve(task, shifted));
+    shifted[p] = prior.mean[p] as number;
+    for (const [r, row] of base.entries()) design.set(r, p, ((rows[r]?.value ?? row.value) - row.value) / h);
+  }
+  const observed: number[] = [];
+  for (const [r, row] of base.entries()) {
+    let predicted = 0;
+    for (let p = 0; p < jointCount; p++) predicted += design.get(r, p) * (prior.mean[p] as number);
+    observed.push(predicted - row.value);
+  }
+  return condition(
+    prior,
+    design,
+    observed,
+    base.map((row) => row.standardDeviation ** 2),
+  );
+}
+
+/**
+ * Spread of every number by one-sigma shifts along the axes of the covariance's factor (central differences; exact for
+ * linear numbers, and tame where a number has a kink).
+ *
+ * @returns variance of each number; NaN where too few shifts gave it.
+ */
+export function spreadOf(
+  task: SolutionTask,
+  joint: Gaussian,
+  read: (solution: Solution) => ShotNumbers,
+): Record<ShotNumberName, number> {
+  const directions = sigmaDirections(joint.covariance);
+  const names = Object.keys(read(solve(task, joint.mean))) as ShotNumberName[];
+  const variance = Object.fromEntries(names.map((name) => [name, 0])) as Record<ShotNumberName, number>;
+  const shifted = [...joint.mean];
+  for (let c = 0; c < jointCount; c++) {
+    const at = (sign: number) => {
+      for (let p = 0; p < jointCount; p++) shifted[p] = (joint.mean[p] as number) + sign * directions.get(p, c);
+      return read(solve(task, shifted));
+    };
+    const plus = at(1);
+    const minus = at(-1);
+    for (const name of names) {
+      const half = (plus[name] - minus[name]) / 2;
+      if (Number.isFinite(half)) variance[name] += half * half;
+    }
+  }
+  return variance;
+}
