@@ -1,5 +1,6 @@
 import { mkdirSync, statSync } from 'node:fs';
 import path from 'node:path';
+import { SeamwiseError } from '../foundation/errors.ts';
 import type { Logger } from '../foundation/logger.ts';
 
 /** What the default place of the data depends on; the caller reads it from its environment. */
@@ -28,18 +29,20 @@ export function defaultDataFolder(hints: DataFolderHints): string {
  * Makes sure that the data folder is there, for its user alone when it is made here. The rights of a folder that
  * was there already are its owner's business: they are not changed, only told when others can read it.
  *
- * @throws Error when the path is no folder or cannot be made.
+ * @throws SeamwiseError `data-folder` when the path is no folder or cannot be made.
  */
 export function openDataFolder(folder: string, logger: Logger): void {
   try {
     mkdirSync(folder, { recursive: true, mode: 0o700 });
   } catch (error) {
-    const found = statSync(folder, { throwIfNoEntry: false });
-    if (found && !found.isDirectory()) {
-      throw new Error(`data folder ${folder}: expected a folder, found a file. Name another folder.`, { cause: error });
-    }
+    const isFile = error instanceof Error && 'code' in error && error.code === 'EEXIST';
     const why = error instanceof Error ? error.message : String(error);
-    throw new Error(`data folder ${folder} could not be made: ${why}. Name a folder you may write to.`, { cause: error });
+    throw new SeamwiseError(
+      'data-folder',
+      isFile
+        ? `data folder ${folder}: expected a folder, found a file. Name another folder.`
+        : `data folder ${folder} could not be made: ${why}. Name a folder you may write to.`,
+    );
   }
   const mode = statSync(folder).mode & 0o777;
   if (process.platform !== 'win32' && (mode & 0o077) !== 0) {

@@ -36,6 +36,8 @@ export const shotDocumentSchema = Type.Object({
   kind: Type.Literal('shot'),
   /** The same for the early and the final document of one shot; never given twice. */
   shotId: Type.String(),
+  /** The run of the service that made it: an early shot of an earlier run gets no final document any more. */
+  runId: Type.String(),
   sensorId: Type.String(),
   /** When this document was made. */
   at: instant,

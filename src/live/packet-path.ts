@@ -1,0 +1,51 @@
+import { concat, defer, groupBy, map, merge, mergeMap, type Observable, of } from 'rxjs';
+import type { SensorNotification } from '../foundation/sensor-notification.ts';
+import type { ChainSummary } from './notification-chain.ts';
+import { type PacketChain, type PathEvent, type SensorStateChange, SensorStreams } from './sensor-streams.ts';
+
+export interface PacketPathOptions {
+  readonly notifications: Observable<SensorNotification>;
+  readonly states: Observable<SensorStateChange>;
+  /** Makes the chain of a new stream from the description's bytes; may throw where those make no sense. */
+  readonly openChain: (sensorId: string, description: Uint8Array) => PacketChain;
+}
+
+type Input =
+  | { readonly kind: 'packet'; readonly sensorId: string; readonly packet: SensorNotification }
+  | { readonly kind: 'change'; readonly sensorId: string; readonly change: SensorStateChange };
+
+/**
+ * The way of every packet from a source to shot events, sensor by sensor: one emission a packet, samples in the plain
+ * loops of the chain. What goes wrong with one sensor is a `fault` event of that sensor; it starts with a new chain and
+ * the others do not notice.
+ */
+export class PacketPath {
+  /** Cold: subscribe once, before the source starts. Completes after the source, with all chains finished. */
+  readonly events: Observable<PathEvent>;
+  readonly #sensors = new Map<string, SensorStreams>();
+
+  constructor({ notifications, states, openChain }: PacketPathOptions) {
+    const changes = states.pipe(map((change): Input => ({ kind: 'change', sensorId: change.sensorId, change })));
+    const packets = notifications.pipe(map((packet): Input => ({ kind: 'packet', sensorId: packet.sensorId, packet })));
+    this.events = merge(changes, packets).pipe(
+      groupBy((input) => input.sensorId),
+      mergeMap((inputs) => {
+        const streams = new SensorStreams(inputs.key, openChain);
+        this.#sensors.set(inputs.key, streams);
+        const last = defer(() => of(streams.end()));
+        return concat(inputs.pipe(map((input) => takeInput(streams, input))), last).pipe(mergeMap((events) => events));
+      }),
+    );
+  }
+
+  /** @returns counts of the sensor's present stream, or null before it has one. */
+  summary(sensorId: string): ChainSummary | null {
+    return this.#sensors.get(sensorId)?.summary() ?? null;
+  }
+}
+
+function takeInput(streams: SensorStreams, input: Input): readonly PathEvent[] {
+  return input.kind === 'packet'
+    ? streams.takePacket(input.packet.bytes, input.packet.hostTimeS)
+    : streams.takeChange(input.change);
+}

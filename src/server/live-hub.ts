@@ -1,0 +1,189 @@
+import type { Clock } from '../foundation/clock.ts';
+import type { RejectedFlight, Shot, ShotEvent } from '../shots/shot.ts';
+import { ClientWriter, type WriterSocket } from './client-writer.ts';
+import type { ShotLog } from './shot-log.ts';
+import {
+  type HelloDocument,
+  type NumberedDocument,
+  type SensorDocument,
+  type WireSensor,
+  wireVersion,
+} from './wire/live-document.ts';
+import type { WireShot } from './wire/shot-document.ts';
+
+export interface LiveHubOptions {
+  readonly log: ShotLog;
+  readonly clock: Clock;
+  /** Version of the program. */
+  readonly version: string;
+  readonly runId: string;
+  readonly simulated: boolean;
+  readonly latestShotCount: number;
+}
+
+/** Something that a sensor's chain said. */
+export interface PublishedEvent {
+  readonly sensorId: string;
+  /** Counts the streams of this sensor in this run of the service; shot indices start anew with each. */
+  readonly streamIndex: number;
+  /** Receipt of the notification that completed the event. */
+  readonly hostTimeS: number;
+  readonly event: ShotEvent;
+}
+
+/** Where the chains' events become documents, and from where the clients get them. */
+export class LiveHub {
+  readonly #options: LiveHubOptions;
+  readonly #startedAt: string;
+  readonly #sensors = new Map<string, WireSensor>();
+  readonly #writers = new Set<ClientWriter>();
+  /** The early shot of each stream that waits for its final one. */
+  readonly #openShots = new Map<string, { readonly shotId: string; readonly releaseS: number | null }>();
+
+  constructor(options: LiveHubOptions) {
+    this.#options = options;
+    this.#startedAt = this.#instant();
+  }
+
+  get sensors(): WireSensor[] {
+    return [...this.#sensors.values()];
+  }
+
+  get clientCount(): number {
+    return this.#writers.size;
+  }
+
+  get startedAt(): string {
+    return this.#startedAt;
+  }
+
+  get runId(): string {
+    return this.#options.runId;
+  }
+
+  get simulated(): boolean {
+    return this.#options.simulated;
+  }
+
+  get version(): string {
+    return this.#options.version;
+  }
+
+  get log(): ShotLog {
+    return this.#options.log;
+  }
+
+  /** Numbers, stores and sends an event. */
+  publish(published: PublishedEvent): NumberedDocument {
+    const { event } = published;
+    const entry = this.#options.log.add((seq) =>
+      event.kind === 'shot'
+        ? this.#shotDocument(seq, published, event.shot)
+        : this.#rejectedDocument(seq, published, event.rejected),
+    );
+    for (const writer of this.#writers) writer.wake();
+    return entry.document;
+  }
+
+  /** Takes the present state of a sensor and tells the clients. */
+  setSensor(sensor: WireSensor): void {
+    this.#sensors.set(sensor.sensorId, sensor);
+    for (const writer of this.#writers) writer.sensorChanged(sensor.sensorId);
+  }
+
+  /** @param since highest number that the client has, or null. */
+  connect(socket: WriterSocket, since: number | null): ClientWriter {
+    const writer = new ClientWriter({
+      socket,
+      since,
+      log: this.#options.log,
+      latestShotCount: this.#options.latestShotCount,
+      hello: (catchUp) => JSON.stringify(this.#hello(catchUp)),
+      sensorState: (sensorId) => {
+        const sensor = this.#sensors.get(sensorId);
+        if (!sensor) return null;
+        const document: SensorDocument = { v: wireVersion, seq: this.#options.log.lastSeq, kind: 'sensor', sensor };
+        return JSON.stringify(document);
+      },
+    });
+    this.#writers.add(writer);
+    return writer;
+  }
+
+  disconnect(writer: ClientWriter): void {
+    writer.close();
+    this.#writers.delete(writer);
+  }
+
+  /** Cuts off the clients that took nothing for several checks. */
+  checkClients(): void {
+    for (const writer of this.#writers) if (!writer.check()) this.#writers.delete(writer);
+  }
+
+  #hello(catchUp: HelloDocument['catchUp']): HelloDocument {
+    const { version, runId, simulated, log } = this.#options;
+    return {
+      v: wireVersion,
+      seq: log.lastSeq,
+      kind: 'hello',
+      version,
+      runId,
+      simulated,
+      startedAt: this.#startedAt,
+      sensors: this.sensors,
+      catchUp,
+    };
+  }
+
+  #shotDocument(seq: number, published: PublishedEvent, shot: Shot): NumberedDocument {
+    const { runId, simulated } = this.#options;
+    const { sensorId, hostTimeS } = published;
+    const stream = streamName(published);
+    const shotId = `${runId}.${stream}.${shot.index}`;
+    if (shot.stage === 'early') this.#openShots.set(stream, { shotId, releaseS: shot.releaseS });
+    else if (this.#openShots.get(stream)?.shotId === shotId) this.#openShots.delete(stream);
+    const wireShot: WireShot = shot;
+    const head = { v: wireVersion, seq, kind: 'shot', shotId, runId, sensorId, at: this.#instant() } as const;
+    return { ...head, hostTimeS, simulated, shot: wireShot };
+  }
+
+  #rejectedDocument(seq: number, published: PublishedEvent, rejected: RejectedFlight): NumberedDocument {
+    const { simulated } = this.#options;
+    const { sensorId, hostTimeS } = published;
+    const stream = streamName(published);
+    const open = this.#openShots.get(stream);
+    const takesBack = open && (open.releaseS === null || overlaps(open.releaseS, rejected));
+    if (takesBack) this.#openShots.delete(stream);
+    const shotId = takesBack ? open.shotId : null;
+    return {
+      v: wireVersion,
+      seq,
+      kind: 'rejected',
+      sensorId,
+      at: this.#instant(),
+      hostTimeS,
+      simulated,
+      shotId,
+      rejected: {
+        startS: rejected.startS,
+        endS: rejected.endS,
+        kind: rejected.kind,
+        reason: rejected.reason,
+      },
+    };
+  }
+
+  #instant(): string {
+    return new Date(this.#options.clock.nowS() * 1000).toISOString();
+  }
+}
+
+function streamName(published: PublishedEvent): string {
+  return `${published.sensorId}.${published.streamIndex}`;
+}
+
+/** The first guess of the release may lie a little outside the flight that was judged in the end. */
+function overlaps(releaseS: number, flight: RejectedFlight): boolean {
+  const marginS = 0.3;
+  return releaseS >= flight.startS - marginS && releaseS <= flight.endS + marginS;
+}
