@@ -76,7 +76,7 @@ export type DecodedNotification =
  * How many rows a sender puts into one notification: as many as fit, but no more than 25 ms.
  *
  * @param sampleRateHz rows a second.
- * @param attMtu ATT MTU of the connection; below 34 only the short form (one row) fits.
+ * @param attMtu ATT MTU of the connection; below 31 (`axes` 3: 25) only the short form, one row, fits.
  */
 export function notificationSampleCount(sampleRateHz: number, attMtu: number, axes: 6 | 3): number {
   const room = Math.min(attMtu - attHeaderBytes, maxNotificationBytes) - fullHeaderBytes;

@@ -25,6 +25,8 @@ export type Relation =
 export const nearPackets = 64;
 /** Stamps may be off by this many samples, besides a share of the distance. */
 const stampSlackSamples = 8;
+/** How well the learned tick advance predicts a long loss in the short form. */
+const longLossShare = 0.02;
 /** New advances move the learned tick advance by this share; about ten packets of memory. */
 const learningShare = 0.1;
 
@@ -82,11 +84,13 @@ export function longLoss(
   const ticks = uint32(frame.tick - position.lastTick);
   const perSample = position.ticksPerSample;
   if (frame.form === 'short') {
-    // Sixteen bits wrap within minutes; the ticks tell how often they did.
-    const rows = perSample === null ? 1 + sequenceAhead : ticks / perSample;
+    // Sixteen bits wrap within minutes; the ticks tell how often they did, up to half a turn of their own.
+    if (ticks >= 0x80000000 || perSample === null) return null;
+    const rows = ticks / perSample;
     const wraps = Math.max(0, Math.round((rows - 1 - sequenceAhead) / 0x10000));
     const samples = sequenceAhead + 0x10000 * wraps;
-    return ticksAgree(position, frame.tick, samples) ? { packets: samples, samples } : null;
+    const agree = Math.abs(rows - 1 - samples) <= longLossShare * rows + stampSlackSamples;
+    return agree ? { packets: samples, samples } : null;
   }
   const samples = int32(frame.sampleIndex - position.nextIndex);
   if (samples < 0) return null;

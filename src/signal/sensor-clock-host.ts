@@ -51,12 +51,14 @@ export interface HostState {
 /** Share by which each run of packets moves the learned mean and variance of its least delay. */
 const runLearningShare = 0.05;
 const iterations = 12;
+/** With fewer minima than this their scatter is assumed, not measured. */
+const fewPoints = 6;
 /** Least scatter believed of the minima: a host stamps to about 0.1 ms at best. */
 const minScatterS = 1e-4;
 
 /**
  * @param points minima of equal stretches, at least one.
- * @param fewScatterS scatter assumed while there are fewer than three minima.
+ * @param fewScatterS scatter assumed while there are fewer than six minima.
  */
 export function fitHostLine(points: readonly EarliestPoint[], prior: DriftPrior, fewScatterS: number): HostLine {
   const n = points.length;
@@ -92,32 +94,43 @@ export function fitHostLine(points: readonly EarliestPoint[], prior: DriftPrior,
       const point = points[at]!;
       residuals[at] = point.excessS - offset - drift * (point.timeS - referenceS);
     }
-    if (n < 3) break;
+    if (n < fewPoints) break;
     scatter = Math.max(minScatterS, 1.4826 * medianSize(residuals));
     for (let at = 0; at < n; at++) {
       const late = Math.max(0, residuals[at]!) / (2 * scatter);
       weights[at] = 1 / (1 + late * late) ** 2;
     }
   }
-  // Errors from the residuals themselves (sandwich form), because the weights say nothing of the true scatter.
+  // Errors from the residuals themselves (sandwich form, P. J. Huber 1967), because the weights say nothing of the true
+  // scatter; what a residual moves is the slope of weight × residual, not the weight.
+  let pull = 0;
+  let pullTt = 0;
   let offsetSquares = 0;
   let driftSquares = 0;
   let scatterSquares = 0;
   for (let at = 0; at < n; at++) {
     const wr = (weights[at]! * residuals[at]!) ** 2;
+    const tt = (points[at]!.timeS - referenceS) ** 2;
+    const late = (Math.max(0, residuals[at]!) / (2 * scatter)) ** 2;
+    const slope = (1 - 3 * late) / (1 + late) ** 3;
+    pull += slope;
+    pullTt += slope * tt;
     offsetSquares += wr;
-    driftSquares += wr * (points[at]!.timeS - referenceS) ** 2;
+    driftSquares += wr * tt;
     scatterSquares += weights[at]! * residuals[at]! ** 2;
   }
-  const few = n / Math.max(1, n - 2);
-  const edge = n < 3 ? 0 : Math.max(minScatterS, Math.sqrt((few * scatterSquares) / sumW));
+  // Two numbers were fitted, and the scatter of few residuals is itself uncertain (variance of Student's t).
+  const few = (n / (n - 2)) * ((n - 2) / (n - 4));
+  const edge = n < fewPoints ? 0 : Math.max(minScatterS, Math.sqrt((few * scatterSquares) / sumW));
   const priorWeight = (scatter / prior.standardError) ** 2;
+  const breadTt = Math.max(pullTt, 0.25 * sumWtt) + priorWeight;
   const driftVariance =
-    n < 3
+    n < fewPoints
       ? scatter ** 2 / (sumWtt + priorWeight)
-      : (few * driftSquares + priorWeight ** 2 * prior.standardError ** 2) / (sumWtt + priorWeight) ** 2;
+      : (few * driftSquares + priorWeight ** 2 * prior.standardError ** 2) / breadTt ** 2;
   // The step from the minima down to the edge is known to about half its size, whatever the delays' distribution.
-  const offsetVariance = n < 3 ? scatter ** 2 / n : (few * offsetSquares) / sumW ** 2 + (edge / 2) ** 2;
+  const offsetVariance =
+    n < fewPoints ? scatter ** 2 / n : (few * offsetSquares) / Math.max(pull, 0.25 * sumW) ** 2 + (edge / 2) ** 2;
   return {
     referenceS,
     offsetS: offset - edge,
