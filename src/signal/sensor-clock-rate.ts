@@ -84,7 +84,7 @@ export function fitFirstStamps(
 }
 
 /**
- * Takes the stamp of the next packet.
+ * Takes the stamp of the next packet, or none where its stamp is not believed.
  *
  * @param jumpAllowed whether a jump is to be followed at once, as after a gap.
  * @returns whether the line jumped.
@@ -92,7 +92,7 @@ export function fitFirstStamps(
 export function stepRate(
   coefficients: RateCoefficients,
   state: RateState,
-  packet: StampedPacket,
+  packet: { readonly index: number; readonly deviceS: number | null },
   jumpAllowed: boolean,
 ): boolean {
   const rows = packet.index - state.index;
@@ -104,6 +104,7 @@ export function stepRate(
     2 * rows * state.covariance + rows * rows * state.periodVariance + (walk * rows * rows * rows) / 3;
   state.covariance += rows * state.periodVariance + (walk * rows * rows) / 2;
   state.periodVariance += walk * rows;
+  if (packet.deviceS === null) return false;
   const innovation = packet.deviceS - state.timeS;
   const variance = state.timeVariance + state.stampVariance;
   const allowed = Math.max(state.periodS, coefficients.slipSigmas * Math.sqrt(variance));

@@ -80,8 +80,18 @@ export interface ClockEstimate {
 }
 
 interface HeldPacket {
-  readonly deviceS: number;
+  /** Device seconds since the segment's first packet; null when the stamp is not believed. */
+  readonly deviceS: number | null;
   readonly packet: ClockPacket;
+}
+
+interface LastPacket {
+  tick: number;
+  ticks: number;
+  firstIndex: number;
+  hostTimeS: number | null;
+  /** Its stamp was not believed; tick and ticks are those that the rows would have. */
+  doubted: boolean;
 }
 
 /** Everything the clock remembers: plain numbers, storable as JSON and resumable. */
@@ -91,7 +101,7 @@ export interface SensorClockState {
   /** Whether the held packets follow a restart. */
   restarting: boolean;
   /** The last packet, with its ticks unwrapped from the segment's first packet on; null before the first. */
-  last: { tick: number; ticks: number; firstIndex: number; count: number; hostTimeS: number | null } | null;
+  last: LastPacket | null;
   /** Raw tick of the segment's first packet. */
   firstTick: number;
   rate: RateState | null;
@@ -110,6 +120,8 @@ export interface SensorClockState {
 
 const tickRange = 2 ** 32;
 const maxSegments = 64;
+/** Ticks and rows may disagree by this, besides half the distance, before sampling is said to have paused. */
+const roughS = 0.1;
 /**
  * @param tickUnitS length of a tick.
  * @param nominalRateHz rows a second as the sensor says; used only while a single packet is all there is.
@@ -164,6 +176,7 @@ export function stepSensorClock(
 ): PacketTiming[] {
   const timings: PacketTiming[] = [];
   let ticks = 0;
+  let doubted = false;
   let jumpAllowed = packet.afterGap;
   if (state.last !== null) {
     const unwrapped = packet.afterRestart ? null : unwrapTicks(coefficients, state, packet);
@@ -174,7 +187,7 @@ export function stepSensorClock(
       state.restarting = true;
       state.last = null;
     } else {
-      ({ ticks } = unwrapped);
+      ({ ticks, doubted } = unwrapped);
       if (unwrapped.paused) {
         // A straight line through a pause would give a wrong rate.
         timings.push(...finishSensorClock(coefficients, state));
@@ -183,20 +196,21 @@ export function stepSensorClock(
     }
   }
   if (state.last === null) state.firstTick = packet.tick;
+  const { firstIndex, hostTimeS } = packet;
   state.last = {
-    tick: packet.tick,
+    tick: doubted ? (state.firstTick + ticks) % tickRange : packet.tick,
     ticks,
-    firstIndex: packet.firstIndex,
-    count: packet.count,
-    hostTimeS: packet.hostTimeS,
+    firstIndex,
+    hostTimeS,
+    doubted,
   };
-  const deviceS = ticks * coefficients.tickUnitS;
+  const deviceS = doubted ? null : ticks * coefficients.tickUnitS;
   if (state.rate === null) {
     state.held.push({ deviceS, packet });
     if (state.held.length >= coefficients.params.warmUpPackets) timings.push(...startSegment(coefficients, state));
     return timings;
   }
-  const jumped = stepRate(coefficients.rate, state.rate, { index: packet.firstIndex, deviceS }, jumpAllowed);
+  const jumped = stepRate(coefficients.rate, state.rate, { index: firstIndex, deviceS }, jumpAllowed);
   timings.push(timePacket(coefficients, state, packet, 0, false, jumped));
   return timings;
 }
@@ -235,15 +249,12 @@ export function estimateSensorClock(coefficients: SensorClockCoefficients, state
   });
 }
 
-/** Ticks and rows may disagree by this, besides half the distance, before sampling is said to have paused. */
-const roughS = 0.1;
-
 /** @returns ticks since the segment's first packet, or null when they have started anew. */
 function unwrapTicks(
   coefficients: SensorClockCoefficients,
   state: SensorClockState,
   packet: ClockPacket,
-): { ticks: number; paused: boolean } | null {
+): { ticks: number; paused: boolean; doubted: boolean } | null {
   const last = state.last!;
   const { tickUnitS, params } = coefficients;
   const rows = packet.firstIndex - last.firstIndex;
@@ -254,25 +265,34 @@ function unwrapTicks(
   const ticks = nearest(byRows);
   // Rows and ticks agree, but for a rate several per cent off and rough stamps.
   const roughly = 0.5 * byRows + roughS / tickUnitS;
-  if (ticks > 0 && Math.abs(ticks - byRows) <= roughly) return { ticks: last.ticks + ticks, paused: false };
+  if (ticks > 0 && Math.abs(ticks - byRows) <= roughly) {
+    return { ticks: last.ticks + ticks, paused: false, doubted: false };
+  }
+  // One wild stamp is passed over; two are a pause or a start.
+  if (!packet.afterGap && !last.doubted) {
+    return { ticks: Math.round(last.ticks + byRows), paused: false, doubted: true };
+  }
   // Sampling paused, or ticks started anew: only the host can tell.
   if (packet.hostTimeS === null || last.hostTimeS === null) {
-    return forward > 0 ? { ticks: last.ticks + forward, paused: true } : null;
+    const pause = forward >= 0 ? forward : forward + tickRange;
+    return pause < tickRange / 2 ? { ticks: last.ticks + pause, paused: true, doubted: false } : null;
   }
   const byHost = (packet.hostTimeS - last.hostTimeS) / tickUnitS;
   const pause = nearest(byHost);
   const credible = pause > 0 && Math.abs(pause - byHost) * tickUnitS <= params.restartToleranceS;
-  return credible ? { ticks: last.ticks + pause, paused: true } : null;
+  return credible ? { ticks: last.ticks + pause, paused: true, doubted: false } : null;
 }
 
 /** Times the held packets together and starts the segment. */
 function startSegment(coefficients: SensorClockCoefficients, state: SensorClockState): PacketTiming[] {
   const { held } = state;
-  const stamps = held.map(({ packet, deviceS }) => ({ index: packet.firstIndex, deviceS }));
+  const stamps = held.flatMap(({ packet, deviceS }) =>
+    deviceS === null ? [] : [{ index: packet.firstIndex, deviceS }],
+  );
   const rate = fitFirstStamps(coefficients.rate, stamps, state.periodBeforeS ?? coefficients.nominalPeriodS);
   const timeOf = (index: number) => rate.timeS + (index - rate.index) * rate.periodS;
   state.rate = rate;
-  state.rateKnown = held.length > 1;
+  state.rateKnown = stamps.length > 1;
   state.zeroS = timeOf(held[0]!.packet.firstIndex);
   const start = state.restarting ? placeRestart(coefficients, state, held, rate) : { startS: 0, standardErrorS: 0 };
   state.startS = start.startS;

@@ -185,19 +185,6 @@ describe.each(shapes)('the parser, %s', (_, shape) => {
       );
     }
   });
-
-  it('goes on from its state, through JSON, at every place', () => {
-    const all = packets(shape, 0, 12);
-    const disturbed = [...all.slice(0, 3), all[4]!, all[5]!, all[3]!, all[3]!, ...all.slice(8)];
-    const whole = parse(disturbed);
-    for (let cut = 0; cut <= disturbed.length; cut++) {
-      const first = new NotificationParser(options);
-      const events = disturbed.slice(0, cut).flatMap((bytes, at) => first.push(bytes, at));
-      const second = new NotificationParser(options, JSON.parse(JSON.stringify(first.state())));
-      events.push(...disturbed.slice(cut).flatMap((bytes, at) => second.push(bytes, cut + at)), ...second.finish());
-      expect(events).toEqual(whole);
-    }
-  });
 });
 
 describe('the parser', () => {

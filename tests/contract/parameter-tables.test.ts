@@ -1,0 +1,26 @@
+import { describe, expect, it } from 'vitest';
+import { type ParameterTable, resolveParams, unitSuffixes } from '../../src/foundation/parameters.ts';
+import { sensorClockParams } from '../../src/signal/sensor-clock-params.ts';
+
+/** Every parameter table of the project. */
+const tables: readonly (readonly [string, ParameterTable])[] = [['sensor clock', sensorClockParams]];
+
+describe.each(tables)('the parameter table of the %s', (_, table) => {
+  it.each(Object.entries(table))('has a complete row for %s', (name, row) => {
+    for (const text of [row.meaning, row.small, row.large, row.source]) expect(text.length).toBeGreaterThan(3);
+    expect(row.min).toBeLessThan(row.max);
+    expect(row.default).toBeGreaterThanOrEqual(row.min);
+    expect(row.default).toBeLessThanOrEqual(row.max);
+    const suffix = unitSuffixes[row.unit];
+    expect(name.endsWith(suffix)).toBe(true);
+    if (row.unit === '') {
+      const others = Object.values(unitSuffixes).filter((other) => other !== '');
+      expect(others.filter((other) => name.endsWith(other))).toEqual([]);
+    }
+  });
+
+  it('gives its defaults', () => {
+    const defaults = Object.fromEntries(Object.entries(table).map(([name, row]) => [name, row.default]));
+    expect(resolveParams(table)).toEqual(defaults);
+  });
+});

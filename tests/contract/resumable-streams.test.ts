@@ -1,0 +1,96 @@
+import { describe, expect, it } from 'vitest';
+import { encodeNotification } from '../../src/protocol/notification.ts';
+import { NotificationParser, type NotificationParserState } from '../../src/protocol/notification-parser.ts';
+import {
+  deriveSensorClock,
+  estimateSensorClock,
+  finishSensorClock,
+  initialSensorClockState,
+  type SensorClockState,
+  stepSensorClock,
+} from '../../src/signal/sensor-clock.ts';
+import { plainStream, streamFrame } from '../protocol/made-frames.ts';
+import { makeScene, quietScene } from '../signal/simulated-sensor-clock.ts';
+
+/** A stream with memory: pushed piece by piece, stopped at any place, and gone on with from its state as JSON. */
+interface Resumable {
+  readonly name: string;
+  readonly inputs: readonly unknown[];
+  /** @returns what the stream gives for each input, and its state afterwards. */
+  readonly run: (inputs: readonly unknown[], state: unknown) => { outputs: unknown[]; state: unknown };
+  readonly finish: (state: unknown) => unknown;
+}
+
+const parser: Resumable = {
+  name: 'notification parser',
+  inputs: disturbedNotifications(),
+  run(inputs, state) {
+    const stream = new NotificationParser({ sensorName: 'ball-2' }, (state ?? undefined) as NotificationParserState);
+    return { outputs: inputs.flatMap((bytes) => stream.push(bytes as Uint8Array, 1)), state: stream.state() };
+  },
+  finish: (state) => new NotificationParser({ sensorName: 'ball-2' }, state as NotificationParserState).finish(),
+};
+
+const clockCoefficients = deriveSensorClock(quietScene.tickUnitS, 104, { hostBinS: 0.2, hostBinCount: 20 });
+const clock: Resumable = {
+  name: 'sensor clock',
+  inputs: disturbedClockPackets(),
+  run(inputs, given) {
+    const state = (given ?? initialSensorClockState()) as SensorClockState;
+    const packets = inputs as ReturnType<typeof disturbedClockPackets>;
+    return { outputs: packets.flatMap((packet) => stepSensorClock(clockCoefficients, state, packet)), state };
+  },
+  finish(given) {
+    const state = given as SensorClockState;
+    return [finishSensorClock(clockCoefficients, state), estimateSensorClock(clockCoefficients, state)];
+  },
+};
+
+describe.each([parser, clock])('the $name', ({ inputs, run, finish }) => {
+  const whole = run(inputs, null);
+
+  it('gives something to compare', () => {
+    expect(whole.outputs.length).toBeGreaterThan(10);
+  });
+
+  it('gives the same when it goes on from its state, through JSON, at every place', () => {
+    const end = finish(structuredClone(whole.state));
+    for (let cut = 0; cut <= inputs.length; cut++) {
+      const before = run(inputs.slice(0, cut), null);
+      const after = run(inputs.slice(cut), JSON.parse(JSON.stringify(before.state)));
+      expect([...before.outputs, ...after.outputs]).toEqual(whole.outputs);
+      expect(finish(JSON.parse(JSON.stringify(after.state)))).toEqual(end);
+    }
+  });
+
+  it('leaves its input as it was', () => {
+    const before = structuredClone(inputs);
+    run(inputs, null);
+    expect(inputs).toEqual(before);
+  });
+
+  it('keeps nothing outside its state', () => {
+    expect(run(inputs, null)).toEqual(whole);
+  });
+});
+
+/** A stream with a late packet, one twice, a loss, damage, and a new start. */
+function disturbedNotifications(): Uint8Array[] {
+  const packet = (at: number) => encodeNotification(streamFrame(plainStream, at));
+  const again = { ...plainStream, startNumber: 4 };
+  const damaged = packet(9);
+  damaged[20]! ^= 8;
+  return [
+    ...[0, 1, 2, 4, 5, 3, 3, 6, 8].map(packet),
+    damaged,
+    ...[10, 11, 12, 100, 101].map(packet),
+    ...[0, 1, 2, 3].map((at) => encodeNotification(streamFrame(again, at))),
+  ];
+}
+
+function disturbedClockPackets() {
+  const first = makeScene({ ...quietScene, packets: 120, stampNoiseS: 1e-4, lossShare: 0.05, meanExtraDelayS: 0.01 });
+  const second = makeScene({ ...quietScene, packets: 40, firstTick: 5 });
+  const packets = first.map(({ packet }, at) => (at === 70 ? { ...packet, tick: packet.tick + 9e6 } : packet));
+  return [...packets, ...second.map(({ packet }, at) => (at === 0 ? { ...packet, afterRestart: true } : packet))];
+}
