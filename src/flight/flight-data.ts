@@ -23,11 +23,11 @@ export interface FlightData {
 /** Half width of the window in which the rate is taken as a straight line, s: far below a turn, far above a sample. */
 const rateWindowS = 0.03;
 
-/** Averaging stops where the ball would turn by more than this within one averaged sample, rad. */
-const largestTurnRad = 0.12;
+/** Averaging stops where the ball would turn by more than this, rad: the mean then shrinks drag by angle² / 24, 0.3 %. */
+const largestTurnRad = 0.25;
 
 /** Averaged samples shall lie at least this close, s. */
-const coarsestStepS = 0.0085;
+const coarsestStepS = 0.0105;
 
 /**
  * Cuts, smooths and thins the samples `[start, end)` of a block.

@@ -384,28 +384,35 @@ function normalEquations(
     }
     columns.push(column);
   }
+  // Columns and residual over their sigma, so that the sums below are plain dot products.
+  const root = new Float64Array(rows);
+  for (let i = 0; i < rows; i++) root[i] = Math.sqrt(data.weight[i] as number) / sigma;
+  const residual = new Float64Array(rows);
+  for (let i = 0; i < rows; i++) residual[i] = (root[i] as number) * (line.residual[i] as number);
+  for (const column of columns) for (let i = 0; i < rows; i++) column[i] = (column[i] as number) * (root[i] as number);
   const jtj = Matrix.zeros(n, n);
   const jtr = Matrix.zeros(n, 1);
-  const inverse = 1 / (sigma * sigma);
   for (let a = 0; a < n; a++) {
     const ca = columns[a] as Float64Array;
-    let r = 0;
-    for (let i = 0; i < rows; i++) r += (data.weight[i] as number) * (ca[i] as number) * (line.residual[i] as number);
-    r *= inverse;
+    let r = dotProduct(ca, residual);
     for (let k = 0; k < baseExtra.length; k++) r += (extraColumns[a]?.[k] as number) * (baseExtra[k] as number);
     jtr.set(a, 0, r);
     for (let b = 0; b <= a; b++) {
-      const cb = columns[b] as Float64Array;
-      let s = 0;
-      for (let i = 0; i < rows; i++) s += (data.weight[i] as number) * (ca[i] as number) * (cb[i] as number);
-      s *= inverse;
-      for (let k = 0; k < baseExtra.length; k++)
+      let s = dotProduct(ca, columns[b] as Float64Array);
+      for (let k = 0; k < baseExtra.length; k++) {
         s += (extraColumns[a]?.[k] as number) * (extraColumns[b]?.[k] as number);
+      }
       jtj.set(a, b, s);
       jtj.set(b, a, s);
     }
   }
   return { jtj, jtr };
+}
+
+function dotProduct(a: Float64Array, b: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < a.length; i++) sum += (a[i] as number) * (b[i] as number);
+  return sum;
 }
 
 function fillLever(column: Float64Array, track: RateTrack, correction: Vec3, axis: number): void {

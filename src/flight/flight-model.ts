@@ -1,6 +1,6 @@
 import { standardGravityMps2 } from '../foundation/constants.ts';
 import { identityQuaternion, multiply, type Quaternion, rotate, stepRotation } from '../signal/rotation.ts';
-import type { Vec3 } from '../signal/vec3.ts';
+import { add, scale, type Vec3, vecAt } from '../signal/vec3.ts';
 import type { AeroPreset } from './ball-presets.ts';
 
 /**
@@ -104,30 +104,29 @@ export function integrateVelocity(
   const velocity = new Float64Array(3 * track.length);
   const k = aero.dragPerM * state.dragRatio;
   const m = aero.lift * state.liftRatio;
-  const g = standardGravityMps2;
-  const [ux, uy, uz] = state.up;
-  const spin = rotate(attitudeAt(attitude, track.reference), [
-    (track.rateRadps[3 * track.reference] as number) + state.rateCorrectionRadps[0],
-    (track.rateRadps[3 * track.reference + 1] as number) + state.rateCorrectionRadps[1],
-    (track.rateRadps[3 * track.reference + 2] as number) + state.rateCorrectionRadps[2],
-  ]);
+  const [ux, uy, uz] = scale(state.up, standardGravityMps2);
+  const spin = rotate(
+    attitudeAt(attitude, track.reference),
+    add(vecAt(track.rateRadps, track.reference), state.rateCorrectionRadps),
+  );
+  const [lx, ly, lz] = scale(spin, m);
   velocity.set(state.velocityMps, 3 * track.reference);
   for (const direction of [1, -1]) {
-    let v: Vec3 = state.velocityMps;
+    let [vx, vy, vz] = state.velocityMps;
     for (let i = track.reference + direction; i >= 0 && i < track.length; i += direction) {
       const h = (track.timeS[i] as number) - (track.timeS[i - direction] as number);
-      const a = aeroAcceleration(v, spin, k, m);
       const half = h / 2;
-      const middle: Vec3 = [
-        v[0] + half * (a[0] - g * ux),
-        v[1] + half * (a[1] - g * uy),
-        v[2] + half * (a[2] - g * uz),
-      ];
-      const am = aeroAcceleration(middle, spin, k, m);
-      v = [v[0] + h * (am[0] - g * ux), v[1] + h * (am[1] - g * uy), v[2] + h * (am[2] - g * uz)];
-      velocity[3 * i] = v[0];
-      velocity[3 * i + 1] = v[1];
-      velocity[3 * i + 2] = v[2];
+      const d = -k * Math.sqrt(vx * vx + vy * vy + vz * vz);
+      const mx = vx + half * (d * vx + ly * vz - lz * vy - ux);
+      const my = vy + half * (d * vy + lz * vx - lx * vz - uy);
+      const mz = vz + half * (d * vz + lx * vy - ly * vx - uz);
+      const e = -k * Math.sqrt(mx * mx + my * my + mz * mz);
+      vx += h * (e * mx + ly * mz - lz * my - ux);
+      vy += h * (e * my + lz * mx - lx * mz - uy);
+      vz += h * (e * mz + lx * my - ly * mx - uz);
+      velocity[3 * i] = vx;
+      velocity[3 * i + 1] = vy;
+      velocity[3 * i + 2] = vz;
     }
   }
   return velocity;

@@ -1,0 +1,113 @@
+import { describe, expect, it } from 'vitest';
+import { aeroPreset, ballPresets } from '../../src/flight/ball-presets.ts';
+import { prepareFlight } from '../../src/flight/flight-data.ts';
+import { fitFlight } from '../../src/flight/flight-fit.ts';
+import { independent } from '../../src/signal/gaussian.ts';
+import { fromRotationVector } from '../../src/signal/rotation.ts';
+import { norm, scale, type Vec3, vecAt } from '../../src/signal/vec3.ts';
+import { normalSource, throwBall } from '../helpers/thrown-ball.ts';
+
+const aero = aeroPreset(ballPresets[7]);
+const degree = Math.PI / 180;
+
+/** Draws a free-throw-like flight from the very priors of the fit and returns error over standard error. */
+function fitOne(seed: number, spinRps: number, rateHz: number) {
+  const normal = normalSource(seed);
+  const three = (size: number): Vec3 => [size * normal(), size * normal(), size * normal()];
+  const spin = 2 * Math.PI * spinRps;
+  const drag = 1 + 0.06 * normal();
+  const { block, velocityMps } = throwBall(
+    {
+      rateHz,
+      durationS: 0.95,
+      velocityMps: [4.5, 0, 5.6],
+      spinRadps: scale([0.15 * normal(), -1, 0.15 * normal()], spin),
+      attitude: fromRotationVector(three(2)),
+      dragPerM: aero.dragPerM * drag,
+      liftPerRad: aero.lift * (0.5 + 0.3 * normal()),
+      spinDecayPerS: 0.02 + 0.01 * normal(),
+      offsetM: three(0.012),
+      biasMps2: three(0.25),
+      gyroScale: three(0.01),
+      gyroBiasRadps: three(degree),
+      noiseMps2: 0.03,
+      noiseRadps: 0.07 * degree,
+    },
+    normal,
+  );
+  const data = prepareFlight(block, 0, block.length);
+  const middle = vecAt(data.rateRadps, Math.floor(data.length / 2));
+  const rateSpread = middle.map((w) => Math.hypot(0.01 * w, degree));
+  const fit = fitFlight(data, aero, {
+    ballAndSensor: independent([1, 0.5, 0, 0, 0, 0, 0, 0], [0.06, 0.3, 0.25, 0.25, 0.25, 0.012, 0.012, 0.012]),
+    rateCorrection: independent([0, 0, 0], rateSpread),
+    rest: null,
+    end: null,
+  });
+  if (!fit) return null;
+  const at = fit.referenceS * rateHz;
+  const before = velocityMps[Math.floor(at)] as Vec3;
+  const after = velocityMps[Math.floor(at) + 1] as Vec3;
+  const share = at - Math.floor(at);
+  const speed = norm(before) * (1 - share) + norm(after) * share;
+  const direction = scale(fit.state.velocityMps, 1 / norm(fit.state.velocityMps));
+  let variance = 0;
+  for (let a = 0; a < 3; a++) {
+    for (let b = 0; b < 3; b++)
+      variance += (direction[a] as number) * (direction[b] as number) * fit.covariance.get(a, b);
+  }
+  return {
+    speedZ: (norm(fit.state.velocityMps) - speed) / Math.sqrt(variance),
+    dragZ: (fit.state.dragRatio - drag) / Math.sqrt(fit.covariance.get(8, 8)),
+    residualMps2: fit.residualMps2,
+    converged: fit.converged,
+  };
+}
+
+describe('flight fit', () => {
+  it.each([
+    [0.5, 200],
+    [2, 100],
+    [2, 200],
+    [2, 833],
+    [3, 200],
+  ])('at %f rev/s and %f Hz converges every time and its errors are what it says', (spinRps, rateHz) => {
+    const runs = 60;
+    const results = Array.from({ length: runs }, (_, i) => fitOne(1000 + i, spinRps, rateHz));
+    const fitted = results.filter((r) => r !== null);
+    expect(fitted).toHaveLength(runs);
+    expect(fitted.every((r) => r.converged)).toBe(true);
+    // The mean of 60 squared standard normals lies within 0.5..1.6 in all but one of a thousand draws (chi-square, 60).
+    for (const z of [fitted.map((r) => r.speedZ), fitted.map((r) => r.dragZ)]) {
+      const meanSquare = z.reduce((sum, value) => sum + value * value, 0) / runs;
+      expect(meanSquare).toBeGreaterThan(0.5);
+      expect(meanSquare).toBeLessThan(1.6);
+    }
+    const noise = fitted.reduce((sum, r) => sum + r.residualMps2, 0) / runs;
+    expect(Math.abs(noise - 0.03)).toBeLessThan(0.003);
+  });
+
+  it('refuses a stream without gyroscope and too few samples with the reason', () => {
+    const { block } = throwBall(
+      {
+        rateHz: 200,
+        durationS: 0.1,
+        velocityMps: [4, 0, 5],
+        spinRadps: [0, -10, 0],
+        attitude: [1, 0, 0, 0],
+        dragPerM: 0.02,
+        liftPerRad: 0,
+        spinDecayPerS: 0,
+        offsetM: [0, 0, 0],
+        biasMps2: [0, 0, 0],
+        gyroScale: [0, 0, 0],
+        gyroBiasRadps: [0, 0, 0],
+        noiseMps2: 0,
+        noiseRadps: 0,
+      },
+      normalSource(1),
+    );
+    expect(() => prepareFlight({ ...block, gyroRadps: null }, 0, 10)).toThrow('needs a gyroscope');
+    expect(() => prepareFlight(block, 0, 5)).toThrow('at least 6 samples, got 5');
+  });
+});

@@ -1,0 +1,68 @@
+import type { ImuBlock } from '../../src/foundation/imu-block.ts';
+import { conjugate, fromRotationVector, multiply, type Quaternion, rotate } from '../../src/signal/rotation.ts';
+import { add, cross, norm, scale, type Vec3 } from '../../src/signal/vec3.ts';
+
+/** One ball in free flight as a sensor inside it reads it; small and plain, to test the fit alone. */
+export interface ThrownBall {
+  readonly rateHz: number;
+  readonly durationS: number;
+  readonly velocityMps: Vec3;
+  readonly spinRadps: Vec3;
+  readonly attitude: Quaternion;
+  readonly dragPerM: number;
+  readonly liftPerRad: number;
+  readonly spinDecayPerS: number;
+  readonly offsetM: Vec3;
+  readonly biasMps2: Vec3;
+  readonly gyroScale: Vec3;
+  readonly gyroBiasRadps: Vec3;
+  readonly noiseMps2: number;
+  readonly noiseRadps: number;
+}
+
+/** Linear congruential generator with Box–Muller normals: enough for test data, the same on every machine. */
+export function normalSource(seed: number): () => number {
+  let state = seed >>> 0;
+  const unit = () => {
+    state = (Math.imul(state, 1664525) + 1013904223) >>> 0;
+    return (state + 0.5) / 4294967296;
+  };
+  return () => Math.sqrt(-2 * Math.log(unit())) * Math.cos(2 * Math.PI * unit());
+}
+
+/** @returns the samples, and the true velocity (room axes, z up) at each. */
+export function throwBall(ball: ThrownBall, normal: () => number): { block: ImuBlock; velocityMps: Vec3[] } {
+  const n = Math.floor(ball.durationS * ball.rateHz);
+  const stepS = 1 / ball.rateHz;
+  const fine = 8;
+  const timeS = new Float64Array(n);
+  const accelMps2 = new Float64Array(3 * n);
+  const gyroRadps = new Float64Array(3 * n);
+  const velocityMps: Vec3[] = [];
+  let v = ball.velocityMps;
+  let q = ball.attitude;
+  let spin = ball.spinRadps;
+  const aero = (u: Vec3) => add(scale(u, -ball.dragPerM * norm(u)), scale(cross(spin, u), ball.liftPerRad));
+  for (let i = 0; i < n; i++) {
+    timeS[i] = i * stepS;
+    velocityMps.push(v);
+    const w = rotate(conjugate(q), spin);
+    const lever = add(cross(w, cross(w, ball.offsetM)), cross(scale(w, -ball.spinDecayPerS), ball.offsetM));
+    const f = add(add(ball.biasMps2, lever), rotate(conjugate(q), aero(v)));
+    for (let axis = 0; axis < 3; axis++) {
+      accelMps2[3 * i + axis] = (f[axis] as number) + ball.noiseMps2 * normal();
+      const reading =
+        ((w[axis] as number) - (ball.gyroBiasRadps[axis] as number)) / (1 + (ball.gyroScale[axis] as number));
+      gyroRadps[3 * i + axis] = reading + ball.noiseRadps * normal();
+    }
+    const h = stepS / fine;
+    for (let k = 0; k < fine; k++) {
+      const a = add(aero(v), [0, 0, -9.80665]);
+      const middle = add(v, scale(a, h / 2));
+      v = add(v, scale(add(aero(middle), [0, 0, -9.80665]), h));
+      q = multiply(fromRotationVector(scale(spin, h)), q);
+      spin = scale(spin, 1 - ball.spinDecayPerS * h);
+    }
+  }
+  return { block: { length: n, timeS, accelMps2, gyroRadps, flags: new Uint8Array(n) }, velocityMps };
+}
