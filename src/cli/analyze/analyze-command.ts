@@ -1,0 +1,47 @@
+import { type Command, Option } from 'commander';
+import { addBallOptions, type BallWords, toBallSettings } from '../ball-options.ts';
+import { Progress } from '../progress.ts';
+import type { Surroundings } from '../surroundings.ts';
+import { analysisText } from '../table/analysis-text.ts';
+import { analyzeFile } from './analyze-file.ts';
+
+interface AnalyzeWords extends BallWords {
+  readonly placement?: 'ball' | 'wrist';
+  readonly sensor?: string;
+  readonly json?: true;
+}
+
+/** Adds `analyze <file>` to the program. */
+export function addAnalyzeCommand(program: Command, surroundings: Surroundings): void {
+  const command = program
+    .command('analyze')
+    .summary('find and measure the shots of a recording')
+    .description(
+      'Finds the shots of a recording and measures them. The recording is a CSV file with the header ' +
+        't_s,ax_mps2,ay_mps2,az_mps2,gx_radps,gy_radps,gz_radps, or a .mcap file that Seamwise wrote. Units stand in ' +
+        'the names, so ax_g, gx_dps and t_ms work too; the gyro columns may be missing.',
+    )
+    .argument('<file>', 'recording, .csv or .mcap')
+    .addOption(new Option('--placement <where>', 'where the sensor was; needed for CSV').choices(['ball', 'wrist']));
+  addBallOptions(command)
+    .option('--sensor <id>', 'sensor to analyse, where a .mcap recording holds several')
+    .option('--json', 'print one JSON object (see "seamwise schema") instead of a table')
+    .action(async (file: string, words: AnalyzeWords) => {
+      const progress = new Progress(surroundings.stderr);
+      try {
+        const analysis = await analyzeFile(file, {
+          settings: toBallSettings(words),
+          placement: words.placement ?? null,
+          sensorId: words.sensor ?? null,
+          onProgress: (share) => progress.show(share),
+        });
+        progress.stop();
+        const text = words.json
+          ? `${JSON.stringify(analysis, null, 2)}\n`
+          : analysisText(analysis, surroundings.widthColumns);
+        surroundings.stdout.write(text);
+      } finally {
+        progress.stop();
+      }
+    });
+}

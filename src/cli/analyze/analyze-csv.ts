@@ -1,0 +1,55 @@
+import path from 'node:path';
+import { CsvRecording } from '../../sessions/exchange/csv-recording.ts';
+import type { OpenedFile } from '../../sessions/recording-file.ts';
+import { BallTracker } from '../../shots/ball/ball-tracker.ts';
+import type { BallSettings } from '../../shots/shot.ts';
+import { type Analysis, composeAnalysis } from './compose-analysis.ts';
+import { ShotCollector } from './shot-collector.ts';
+
+/**
+ * Analyses a CSV recording of a ball sensor.
+ *
+ * @param onBytes told how many bytes of the file have been read.
+ * @throws UnreadableRecordingError when it cannot be read.
+ */
+export async function analyzeCsv(
+  file: OpenedFile,
+  settings: BallSettings,
+  onBytes: (bytes: number) => void,
+): Promise<Analysis> {
+  const recording = await CsvRecording.open(file);
+  const { traits, columns } = recording;
+  const tracker = traits && new BallTracker(traits, settings);
+  const collector = new ShotCollector();
+  for await (const block of recording.blocks(onBytes)) {
+    if (tracker) for (const event of tracker.push(block)) collector.take(event);
+  }
+  if (tracker) collector.finish(tracker.finish());
+  const { rows, badRows, startS, endS, gapCount, clippedRows, warnings } = recording.report();
+  return composeAnalysis({
+    settings,
+    traits,
+    collector,
+    recording: {
+      file: path.basename(file.path),
+      format: 'csv',
+      placement: 'ball',
+      simulated: null,
+      sensorId: null,
+      hasGyro: columns.hasGyro,
+      sampleCount: rows,
+      sampleRateHz: traits === null ? null : traits.nominalRateHz,
+      startS,
+      durationS: startS === null || endS === null ? 0 : endS - startS,
+      timeZeroTick: null,
+      gapCount,
+      clippedShare: rows === 0 ? 0 : clippedRows / rows,
+      badRows: badRows.count,
+      badRowExamples: [...badRows.first],
+      ignoredColumns: [...columns.ignored],
+      notifications: null,
+      damage: null,
+      warnings: [...warnings],
+    },
+  });
+}

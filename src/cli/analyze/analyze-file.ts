@@ -1,0 +1,48 @@
+import { openRecordingFile, startsAsMcap } from '../../sessions/recording-file.ts';
+import type { BallSettings } from '../../shots/shot.ts';
+import { UsageError } from '../usage-error.ts';
+import { analyzeCsv } from './analyze-csv.ts';
+import { analyzeNotifications } from './analyze-notifications.ts';
+import type { Analysis } from './compose-analysis.ts';
+
+export interface AnalyzeOptions {
+  readonly settings: BallSettings;
+  readonly placement: 'ball' | 'wrist' | null;
+  readonly sensorId: string | null;
+  /** Told how far the reading is, share of the file 0..1. */
+  readonly onProgress: (share: number) => void;
+}
+
+/**
+ * Analyses one recording, CSV or notifications, whichever its first bytes show.
+ *
+ * @throws UnreadableRecordingError when it cannot be read, UsageError when the options do not fit it.
+ */
+export async function analyzeFile(path: string, options: AnalyzeOptions): Promise<Analysis> {
+  const { settings, placement, sensorId, onProgress } = options;
+  if (placement === 'wrist') {
+    throw new UsageError(
+      "option '--placement' is wrist: expected ball; recordings from the wrist cannot be analysed yet",
+    );
+  }
+  const file = await openRecordingFile(path);
+  try {
+    const onBytes = (bytes: number): void => onProgress(Math.min(1, bytes / file.sizeBytes));
+    if (startsAsMcap(file.head) || path.toLowerCase().endsWith('.mcap')) {
+      return await analyzeNotifications(file, { settings, placement, sensorId, onBytes });
+    }
+    if (placement === null) {
+      throw new UsageError(
+        `${path} is no .mcap recording, and a CSV recording does not say where the sensor was: say it with --placement ball`,
+      );
+    }
+    if (sensorId !== null) {
+      throw new UsageError(
+        "option '--sensor': expected only with a recording that can hold several sensors; a CSV recording holds one",
+      );
+    }
+    return await analyzeCsv(file, settings, onBytes);
+  } finally {
+    await file.handle.close();
+  }
+}

@@ -1,0 +1,51 @@
+import type { SensorTraits } from '../../foundation/imu-block.ts';
+import { analysisVersion, type BallSettings, ballMeasureNames, type Shot } from '../../shots/shot.ts';
+import { type AnalysedShot, type Analysis, type AnalysisRecording, analysisSchemaVersion } from './analysis-schema.ts';
+import type { ShotCollector } from './shot-collector.ts';
+
+export type { Analysis } from './analysis-schema.ts';
+
+export interface AnalysisParts {
+  readonly settings: BallSettings;
+  readonly traits: SensorTraits | null;
+  readonly collector: ShotCollector;
+  readonly recording: Omit<AnalysisRecording, 'endsInFlight'>;
+}
+
+/** Puts the one document of an analysis together. Shots stand in the order of their release. */
+export function composeAnalysis({ settings, traits, collector, recording }: AnalysisParts): Analysis {
+  const { ballSize, hoopHeightM, releaseHeightM, distanceM } = settings;
+  return {
+    schemaVersion: analysisSchemaVersion,
+    analysis: {
+      version: analysisVersion,
+      parameters: { ballSize, hoopHeightM, releaseHeightM, distanceM, sensor: traits && { ...traits } },
+    },
+    recording: { ...recording, endsInFlight: collector.endsInFlight },
+    shots: collector.shots.map(withoutStage).sort((a, b) => shotTimeS(a) - shotTimeS(b)),
+    rejected: collector.rejected.map(({ startS, endS, kind, reason }) => ({ startS, endS, kind, reason })),
+  };
+}
+
+function shotTimeS(shot: AnalysedShot): number {
+  return shot.releaseS ?? shot.contactS ?? Number.POSITIVE_INFINITY;
+}
+
+/** Only final shots are listed, so that their stage says nothing. */
+function withoutStage(shot: Shot): AnalysedShot {
+  const { index, startKind, pickupS, liftS, releaseS, contactS, timeErrorsS, timeReasons, contactKind, pauseAt } = shot;
+  const measures = Object.fromEntries(ballMeasureNames.map((name) => [name, shot.measures[name]]));
+  return {
+    index,
+    startKind,
+    pickupS,
+    liftS,
+    releaseS,
+    contactS,
+    timeErrorsS: { ...timeErrorsS },
+    timeReasons: { ...timeReasons },
+    contactKind,
+    pauseAt,
+    measures: measures as AnalysedShot['measures'],
+  };
+}

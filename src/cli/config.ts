@@ -1,0 +1,43 @@
+import os from 'node:os';
+import path from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { defaultDataFolder } from '../server/data-folder.ts';
+import { UsageError } from './usage-error.ts';
+
+/** What the program takes from its surroundings. Nothing else in the project reads the environment. */
+export interface Config {
+  /** Port of the page, SEAMWISE_PORT. */
+  readonly port: number;
+  /** Folder of the user's own data, SEAMWISE_DATA. */
+  readonly dataFolder: string;
+  /** Folder with the built page, beside the compiled commands. */
+  readonly pageFolder: string;
+}
+
+const defaultPort = 8650;
+
+/**
+ * Reads the environment.
+ *
+ * @throws UsageError when a variable has a value that it cannot have.
+ */
+export function readConfig(environment: NodeJS.ProcessEnv = process.env): Config {
+  const portText = environment.SEAMWISE_PORT ?? '';
+  const port = portText === '' ? defaultPort : Number(portText);
+  if (!(Number.isInteger(port) && port >= 0 && port <= 65_535)) {
+    throw new UsageError(`SEAMWISE_PORT is "${portText}": expected a port number from 0 to 65535`);
+  }
+  const dataFolder =
+    environment.SEAMWISE_DATA ||
+    defaultDataFolder({
+      platform: process.platform,
+      homeFolder: os.homedir(),
+      xdgDataHome: environment.XDG_DATA_HOME,
+      localAppData: environment.LOCALAPPDATA,
+    });
+  return {
+    port,
+    dataFolder: path.resolve(dataFolder),
+    pageFolder: fileURLToPath(new URL('../dashboard/', import.meta.url)),
+  };
+}

@@ -1,0 +1,24 @@
+import { InvalidArgumentError } from 'commander';
+
+/** @returns a reader of option values that refuses what is no number within the limits, both included. */
+export function numberWithin(least: number, most: number, unit: string, example: string): (text: string) => number {
+  return (text) => {
+    const value = /^[+-]?(\d+\.?\d*|\.\d+)$/.test(text.trim()) ? Number(text) : Number.NaN;
+    // Written this way round because a comparison with NaN is false.
+    if (!(value >= least && value <= most)) {
+      throw new InvalidArgumentError(`Expected a number from ${least} to ${most} ${unit}, such as ${example}.`);
+    }
+    return value;
+  };
+}
+
+/** @returns a reader of option values that refuses what is no whole number within the limits, both included. */
+export function wholeNumberWithin(least: number, most: number): (text: string) => number {
+  return (text) => {
+    const value = /^\d+$/.test(text.trim()) ? Number(text) : Number.NaN;
+    if (!(value >= least && value <= most)) {
+      throw new InvalidArgumentError(`Expected a whole number from ${least} to ${most}.`);
+    }
+    return value;
+  };
+}
