@@ -15,15 +15,13 @@ import { type SensorDescription, sensorTraits } from '../protocol/sensor-descrip
 import { BallTracker } from '../shots/ball/ball-tracker.ts';
 import type { BallSettings, ShotEvent } from '../shots/shot.ts';
 import {
-  type ClockEstimate,
   deriveSensorClock,
   estimateSampleRate,
   estimateSensorClock,
   finishSensorClock,
-  initialSensorClockState,
-  type PacketTiming,
   stepSensorClock,
 } from '../signal/sensor-clock.ts';
+import { type ClockEstimate, initialSensorClockState, type PacketTiming } from '../signal/sensor-clock-state.ts';
 
 export interface SensorChainOptions {
   /** How the sensor is called in texts. */
@@ -31,6 +29,8 @@ export interface SensorChainOptions {
   readonly description: SensorDescription;
   /** Settings of the ball analysis, or null when blocks alone are wanted. */
   readonly ballSettings: BallSettings | null;
+  /** How many later packets are waited for when one is missing; default 2. Each costs its span in latency after a loss. */
+  readonly reorderPackets?: number;
 }
 
 /** What the chain says as notifications go in. `message` is a sentence for a person. */
@@ -125,10 +125,10 @@ export class SensorChain {
   };
 
   constructor(options: SensorChainOptions) {
-    const { description, sensorName, ballSettings } = options;
+    const { description, sensorName, ballSettings, reorderPackets = 2 } = options;
     const traits = sensorTraits(description);
     this.#sensorName = sensorName;
-    this.#parser = new NotificationParser({ sensorName });
+    this.#parser = new NotificationParser({ sensorName, reorderPackets });
     this.#conversion = deriveColumnConversion(description);
     this.#axes = this.#conversion.hasGyro ? 6 : 3;
     this.#clock = deriveSensorClock(description.tickUnitS, traits.nominalRateHz);

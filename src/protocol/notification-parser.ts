@@ -145,14 +145,31 @@ export class NotificationParser {
         if (this.#ahead.length > 0) this.#reordered(frame.sequence, true);
         this.#accept(packet, 0, false);
         this.#drainAhead();
-      } else if (this.#ahead.some((held) => held.frame.sequence === frame.sequence)) {
-        this.#duplicate(frame.sequence);
       } else {
-        this.#ahead.push(packet);
-        this.#ahead.sort((a, b) => this.#packetsAhead(a) - this.#packetsAhead(b));
-        if (this.#ahead.length > this.#reorderPackets) this.#skipToAhead();
+        this.#wait(packet, relation.stampErrorTicks);
       }
     }
+  }
+
+  /** Keeps a packet that is ahead of a missing one. */
+  #wait(packet: Waiting, stampErrorTicks: number): void {
+    const { frame } = packet;
+    const twin = this.#ahead.find((held) => held.frame.sequence === frame.sequence);
+    if (twin?.frame.tick === frame.tick) {
+      this.#duplicate(frame.sequence);
+      return;
+    }
+    if (twin !== undefined) {
+      // One of the two is damaged: the one whose stamp fits the stream less well.
+      const relation = relate(this.#position!, twin.frame);
+      const worse = relation.kind === 'foreign' || relation.stampErrorTicks > stampErrorTicks ? twin : packet;
+      this.#implausible(worse);
+      if (worse === packet) return;
+      this.#ahead = this.#ahead.filter((held) => held !== twin);
+    }
+    this.#ahead.push(packet);
+    this.#ahead.sort((a, b) => this.#packetsAhead(a) - this.#packetsAhead(b));
+    if (this.#ahead.length > this.#reorderPackets) this.#skipToAhead();
   }
 
   #takeForeign(packet: Waiting): void {

@@ -17,14 +17,20 @@ export interface StreamPosition {
 
 /** How a frame stands to a stream. `packets` and `samples` count from the packet that should come next. */
 export type Relation =
-  | { readonly kind: 'ahead'; readonly packets: number; readonly samples: number }
-  | { readonly kind: 'behind'; readonly packets: number; readonly samples: number }
+  | {
+      readonly kind: 'ahead' | 'behind';
+      readonly packets: number;
+      readonly samples: number;
+      /** Ticks by which its stamp differs from what the stream foretells. */
+      readonly stampErrorTicks: number;
+    }
   | { readonly kind: 'foreign' };
 
 /** A jump of more packets than this, either way, has to be confirmed by a second packet. */
 export const nearPackets = 64;
-/** Stamps may be off by this many samples, besides a share of the distance. */
-const stampSlackSamples = 8;
+/** Stamps may be off by this many samples, besides a share of the distance: to tell chance from a stream, not to measure. */
+const stampSlackSamples = 4;
+const stampSlackShare = 0.2;
 /** How well the learned tick advance predicts a long loss in the short form. */
 const longLossShare = 0.02;
 /** New advances move the learned tick advance by this share; about ten packets of memory. */
@@ -67,7 +73,8 @@ export function relate(position: StreamPosition, frame: NotificationFrame): Rela
   const agree = Math.sign(packets) === Math.sign(samples) && distance >= Math.abs(packets);
   if (!agree || Math.abs(packets) > nearPackets || distance > Math.abs(packets) * maxRows) return { kind: 'foreign' };
   if (!ticksAgree(position, frame.tick, samples)) return { kind: 'foreign' };
-  return { kind: packets >= 0 ? 'ahead' : 'behind', packets, samples };
+  const stampErrorTicks = Math.abs(stampError(position, frame.tick, samples));
+  return { kind: packets >= 0 ? 'ahead' : 'behind', packets, samples, stampErrorTicks };
 }
 
 /**
@@ -103,14 +110,21 @@ function sameKind(position: StreamPosition, frame: NotificationFrame): boolean {
   return frame.form === position.form && frame.axes === position.axes && frame.startNumber === position.startNumber;
 }
 
-/** Wide on purpose: it has to tell chance from a stream, not measure; rates and stamps of real sensors are rough. */
 function ticksAgree(position: StreamPosition, tick: number, samples: number): boolean {
-  const ticks = int32(tick - position.lastTick);
+  const perSample = position.ticksPerSample;
   const rows = position.lastCount + samples;
-  if (position.ticksPerSample === null) return ticks > 0 === rows > 0;
-  const wanted = rows * position.ticksPerSample;
-  // Over half the counter's range the sign is ambiguous, so the comparison is made modulo 2³².
-  return Math.abs(int32(ticks - wanted)) <= 0.5 * Math.abs(wanted) + stampSlackSamples * position.ticksPerSample;
+  if (perSample === null) return int32(tick - position.lastTick) > 0 === rows > 0;
+  return (
+    Math.abs(stampError(position, tick, samples)) <= (stampSlackShare * Math.abs(rows) + stampSlackSamples) * perSample
+  );
+}
+
+/** Ticks by which a stamp differs from what the learned advance foretells; 0 before there is any. */
+function stampError(position: StreamPosition, tick: number, samples: number): number {
+  const perSample = position.ticksPerSample;
+  if (perSample === null) return 0;
+  // Modulo 2³²: over half the counter's range the sign of a difference is ambiguous.
+  return int32(tick - position.lastTick - (position.lastCount + samples) * perSample);
 }
 
 function uint16(value: number): number {

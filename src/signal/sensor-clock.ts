@@ -11,117 +11,23 @@
  * Latency afterwards: none. Memory: `hostBinCount` points.
  */
 import { resolveParams } from '../foundation/parameters.ts';
-import { emptyHost, type HostState, hostLineNow, stepHost } from './sensor-clock-host.ts';
+import { emptyHost, hostLineNow, stepHost } from './sensor-clock-host.ts';
 import { type SensorClockParams, sensorClockParams } from './sensor-clock-params.ts';
-import { fitFirstStamps, type RateCoefficients, type RateState, stepRate } from './sensor-clock-rate.ts';
+import { fitFirstStamps, type RateState, stepRate } from './sensor-clock-rate.ts';
+import type {
+  ClockEstimate,
+  ClockPacket,
+  HeldPacket,
+  PacketTiming,
+  SensorClockCoefficients,
+  SensorClockState,
+} from './sensor-clock-state.ts';
+import { tickRange, unwrapTicks } from './sensor-clock-ticks.ts';
 
 export const sensorClockVersion = '1';
 
-/** Derived once. */
-export interface SensorClockCoefficients {
-  readonly params: SensorClockParams;
-  readonly tickUnitS: number;
-  readonly nominalPeriodS: number;
-  readonly rate: RateCoefficients;
-}
-
-/** One packet as the clock sees it. */
-export interface ClockPacket {
-  /** Raw tick of the first row, u32. */
-  readonly tick: number;
-  /** Rows in the packet, at least 1. */
-  readonly count: number;
-  /** Index of the first row since the sensor's start, lost rows counted; grows from packet to packet. */
-  readonly firstIndex: number;
-  /** Time of receipt on the host's clock, or null when unknown. */
-  readonly hostTimeS: number | null;
-  /** Packets were lost, or sampling paused, before this one. */
-  readonly afterGap: boolean;
-  /** The sensor's ticks or rows started anew with this packet. */
-  readonly afterRestart: boolean;
-}
-
-/** Times of the rows of a packet: `firstTimeS + row × periodS`, in the order of the packets pushed. */
-export interface PacketTiming {
-  readonly firstTimeS: number;
-  readonly periodS: number;
-  readonly count: number;
-  /** The first packet after a restart. */
-  readonly afterRestart: boolean;
-  /** The ticks jumped against the rows: sampling had paused. */
-  readonly afterJump: boolean;
-}
-
-/** A stretch between two starts of the sensor. Recording time = startS + (unwrapped tick − zeroTick) × tick unit. */
-export interface ClockSegment {
-  readonly startS: number;
-  /** Standard error of `startS` against the segment before; 0 for the first, null without host times. */
-  readonly startStandardErrorS: number | null;
-  /** Tick at `startS`, unwrapped from the raw tick of the segment's first packet, with a fraction. */
-  readonly zeroTick: number;
-}
-
-/** What the clock knows. */
-export interface ClockEstimate {
-  /** Rows per second of device time, or null before two packets. */
-  readonly sampleRateHz: number | null;
-  readonly sampleRateStandardErrorHz: number | null;
-  /** Host time at recording time `referenceS`, or null without host times. */
-  readonly host: {
-    readonly referenceS: number;
-    readonly hostTimeS: number;
-    readonly hostTimeStandardErrorS: number;
-    /** Seconds the host's clock gains on the sensor's, in ppm. */
-    readonly driftPpm: number;
-    readonly driftStandardErrorPpm: number;
-  } | null;
-  /** The last 64 segments, the running one last; empty before the first rows were timed. */
-  readonly segments: readonly ClockSegment[];
-}
-
-interface HeldPacket {
-  /** Device seconds since the segment's first packet; null when the stamp is not believed. */
-  readonly deviceS: number | null;
-  readonly packet: ClockPacket;
-}
-
-interface LastPacket {
-  tick: number;
-  ticks: number;
-  firstIndex: number;
-  hostTimeS: number | null;
-  /** Its stamp was not believed; tick and ticks are those that the rows would have. */
-  doubted: boolean;
-}
-
-/** Everything the clock remembers: plain numbers, storable as JSON and resumable. */
-export interface SensorClockState {
-  /** Packets of a segment's start, waiting to be timed together. */
-  held: HeldPacket[];
-  /** Whether the held packets follow a restart. */
-  restarting: boolean;
-  /** The last packet, with its ticks unwrapped from the segment's first packet on; null before the first. */
-  last: LastPacket | null;
-  /** Raw tick of the segment's first packet. */
-  firstTick: number;
-  rate: RateState | null;
-  /** Period of the segment before, for a segment that has but one packet. */
-  periodBeforeS: number | null;
-  /** More than one packet went into the rate. */
-  rateKnown: boolean;
-  /** Device seconds (since the segment's first packet) at the segment's start, and the recording time there. */
-  zeroS: number;
-  startS: number;
-  segments: ClockSegment[];
-  /** Recording time of the last row given out. */
-  lastRowS: number | null;
-  host: HostState | null;
-}
-
-const tickRange = 2 ** 32;
 const maxSegments = 64;
-/** Ticks and rows may disagree by this, besides half the distance, before sampling is said to have paused. */
-const roughS = 0.1;
+
 /**
  * @param tickUnitS length of a tick.
  * @param nominalRateHz rows a second as the sensor says; used only while a single packet is all there is.
@@ -144,23 +50,6 @@ export function deriveSensorClock(
       learningShare: resolved.stampLearningShare,
     }),
   });
-}
-
-export function initialSensorClockState(): SensorClockState {
-  return {
-    held: [],
-    restarting: false,
-    last: null,
-    firstTick: 0,
-    rate: null,
-    periodBeforeS: null,
-    rateKnown: false,
-    zeroS: 0,
-    startS: 0,
-    segments: [],
-    lastRowS: null,
-    host: null,
-  };
 }
 
 /**
@@ -247,40 +136,6 @@ export function estimateSensorClock(coefficients: SensorClockCoefficients, state
           }),
     segments: Object.freeze([...state.segments]),
   });
-}
-
-/** @returns ticks since the segment's first packet, or null when they have started anew. */
-function unwrapTicks(
-  coefficients: SensorClockCoefficients,
-  state: SensorClockState,
-  packet: ClockPacket,
-): { ticks: number; paused: boolean; doubted: boolean } | null {
-  const last = state.last!;
-  const { tickUnitS, params } = coefficients;
-  const rows = packet.firstIndex - last.firstIndex;
-  if (rows <= 0) return null;
-  const forward = packet.tick - last.tick;
-  const byRows = (rows * (state.rate?.periodS ?? state.periodBeforeS ?? coefficients.nominalPeriodS)) / tickUnitS;
-  const nearest = (expected: number) => forward + tickRange * Math.round((expected - forward) / tickRange);
-  const ticks = nearest(byRows);
-  // Rows and ticks agree, but for a rate several per cent off and rough stamps.
-  const roughly = 0.5 * byRows + roughS / tickUnitS;
-  if (ticks > 0 && Math.abs(ticks - byRows) <= roughly) {
-    return { ticks: last.ticks + ticks, paused: false, doubted: false };
-  }
-  // One wild stamp is passed over; two are a pause or a start.
-  if (!packet.afterGap && !last.doubted) {
-    return { ticks: Math.round(last.ticks + byRows), paused: false, doubted: true };
-  }
-  // Sampling paused, or ticks started anew: only the host can tell.
-  if (packet.hostTimeS === null || last.hostTimeS === null) {
-    const pause = forward >= 0 ? forward : forward + tickRange;
-    return pause < tickRange / 2 ? { ticks: last.ticks + pause, paused: true, doubted: false } : null;
-  }
-  const byHost = (packet.hostTimeS - last.hostTimeS) / tickUnitS;
-  const pause = nearest(byHost);
-  const credible = pause > 0 && Math.abs(pause - byHost) * tickUnitS <= params.restartToleranceS;
-  return credible ? { ticks: last.ticks + pause, paused: true, doubted: false } : null;
 }
 
 /** Times the held packets together and starts the segment. */

@@ -5,10 +5,9 @@ import {
   deriveSensorClock,
   estimateSensorClock,
   finishSensorClock,
-  initialSensorClockState,
-  type SensorClockState,
   stepSensorClock,
 } from '../../src/signal/sensor-clock.ts';
+import { initialSensorClockState, type SensorClockState } from '../../src/signal/sensor-clock-state.ts';
 import { plainStream, streamFrame } from '../protocol/made-frames.ts';
 import { makeScene, quietScene } from '../signal/simulated-sensor-clock.ts';
 

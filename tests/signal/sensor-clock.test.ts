@@ -1,15 +1,13 @@
 import { describe, expect, it } from 'vitest';
 import {
-  type ClockPacket,
   deriveSensorClock,
   estimateSampleRate,
   estimateSensorClock,
   finishSensorClock,
-  initialSensorClockState,
-  type PacketTiming,
   stepSensorClock,
 } from '../../src/signal/sensor-clock.ts';
 import type { SensorClockParams } from '../../src/signal/sensor-clock-params.ts';
+import { type ClockPacket, initialSensorClockState, type PacketTiming } from '../../src/signal/sensor-clock-state.ts';
 import { type ClockScene, hostStartS, makeScene, quietScene, type ScenePacket } from './simulated-sensor-clock.ts';
 
 /** As the sensor says; the made-up sensors really give 5.25 % more (109.46 Hz was seen at a nominal 104). */

@@ -1,4 +1,4 @@
-import type { ClockPacket } from '../../src/signal/sensor-clock.ts';
+import type { ClockPacket } from '../../src/signal/sensor-clock-state.ts';
 
 /** A made-up sensor as its clock sees it, with the truth beside. Every number is what the real thing would have. */
 export interface ClockScene {
