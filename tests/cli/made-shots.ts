@@ -1,4 +1,5 @@
 import type { Analysis, AnalysisRecording } from '../../src/cli/analyze/analysis-schema.ts';
+import { toAnalysedShot } from '../../src/cli/analyze/compose-analysis.ts';
 import { measured, notMeasured } from '../../src/foundation/measured.ts';
 import { analysisVersion, type BallMeasureName, ballMeasureNames, type Shot } from '../../src/shots/shot.ts';
 
@@ -25,7 +26,7 @@ export function madeShot(index: number, changes: Partial<Shot> = {}, measures: P
 export const noDistance = notMeasured('no-distance');
 
 /** @returns an analysis of a CSV recording with these shots, apart from what is changed */
-export function madeAnalysis(shots: Analysis['shots'], changes: Partial<AnalysisRecording> = {}): Analysis {
+export function madeAnalysis(shots: readonly Shot[], changes: Partial<AnalysisRecording> = {}): Analysis {
   return {
     schemaVersion: 1,
     analysis: {
@@ -55,7 +56,7 @@ export function madeAnalysis(shots: Analysis['shots'], changes: Partial<Analysis
       warnings: [],
       ...changes,
     },
-    shots,
+    shots: shots.map(toAnalysedShot),
     rejected: [],
   };
 }

@@ -22,7 +22,7 @@ export function composeAnalysis({ settings, traits, collector, recording }: Anal
       parameters: { ballSize, hoopHeightM, releaseHeightM, distanceM, sensor: traits && { ...traits } },
     },
     recording: { ...recording, endsInFlight: collector.endsInFlight },
-    shots: collector.shots.map(withoutStage).sort((a, b) => shotTimeS(a) - shotTimeS(b)),
+    shots: collector.shots.map(toAnalysedShot).sort((a, b) => shotTimeS(a) - shotTimeS(b)),
     rejected: collector.rejected.map(({ startS, endS, kind, reason }) => ({ startS, endS, kind, reason })),
   };
 }
@@ -31,8 +31,8 @@ function shotTimeS(shot: AnalysedShot): number {
   return shot.releaseS ?? shot.contactS ?? Number.POSITIVE_INFINITY;
 }
 
-/** Only final shots are listed, so that their stage says nothing. */
-function withoutStage(shot: Shot): AnalysedShot {
+/** @returns a shot as the document has it: without its stage, for only final shots are listed. */
+export function toAnalysedShot(shot: Shot): AnalysedShot {
   const { index, startKind, pickupS, liftS, releaseS, contactS, timeErrorsS, timeReasons, contactKind, pauseAt } = shot;
   const measures = Object.fromEntries(ballMeasureNames.map((name) => [name, shot.measures[name]]));
   return {
