@@ -77,6 +77,12 @@ export class ClientWriter {
     }
   }
 
+  /** Greets the client once more. */
+  greet(): void {
+    this.#greeting ??= 'complete';
+    this.wake();
+  }
+
   /** Says that the state of a sensor has changed. */
   sensorChanged(sensorId: string): void {
     this.#changedSensors.add(sensorId);

@@ -91,6 +91,11 @@ export class LiveHub {
     for (const writer of this.#writers) writer.sensorChanged(sensor.sensorId);
   }
 
+  /** Says something to every client, so that a page can tell a quiet service from a dead one. */
+  greetAll(): void {
+    for (const writer of this.#writers) writer.greet();
+  }
+
   /** @param since highest number that the client has, or null. */
   connect(socket: WriterSocket, since: number | null): ClientWriter {
     const writer = new ClientWriter({

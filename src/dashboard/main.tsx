@@ -1,0 +1,50 @@
+import { computed, signal } from '@preact/signals';
+import { render } from 'preact';
+import { type ConnectionState, LiveConnection, type LiveSocket } from './live-connection.ts';
+import { applyDocument, emptyState } from './live-state.ts';
+import { App } from './parts/app.tsx';
+import './styles/page.css';
+import './styles/figures.css';
+import './styles/shot-list.css';
+
+const state = signal(emptyState);
+const connectionState = signal<ConnectionState>('connecting');
+const newerService = signal(false);
+
+const connection = new LiveConnection({
+  open(since) {
+    const url = new URL('/api/live', window.location.href);
+    url.protocol = url.protocol === 'https:' ? 'wss:' : 'ws:';
+    if (since !== null) url.searchParams.set('since', String(since));
+    return new WebSocket(url) as LiveSocket;
+  },
+  since: () => state.value.since,
+  onDocument: (document) => {
+    state.value = applyDocument(state.value, document);
+  },
+  onState: (next) => {
+    connectionState.value = next;
+  },
+  onNewerService: () => {
+    newerService.value = true;
+  },
+  setTimer: (callback, delayMs) => window.setTimeout(callback, delayMs),
+  clearTimer: (timer) => window.clearTimeout(timer),
+  random: Math.random,
+});
+
+// A browser slows the timers of a page in the background.
+document.addEventListener('visibilitychange', () => {
+  if (document.visibilityState === 'visible') connection.retryNow();
+});
+window.addEventListener('online', () => connection.retryNow());
+
+const needsReload = computed(() => {
+  const { hello, firstVersion } = state.value;
+  return newerService.value || (hello !== null && firstVersion !== null && hello.version !== firstVersion);
+});
+
+const root = document.getElementById('page');
+if (!root) throw new Error('the page has no element #page to stand in');
+render(<App state={state} connection={connectionState} needsReload={needsReload} />, root);
+connection.start();

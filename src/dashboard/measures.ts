@@ -1,0 +1,94 @@
+import type { ShotMeasureName, WireMeasured } from '../server/wire/shot-document.ts';
+
+/** How a measure is shown. The unit on the page may differ from the one in its name. */
+export interface MeasureFormat {
+  readonly name: ShotMeasureName;
+  readonly group: 'timing' | 'spin' | 'flight' | 'hands';
+  readonly unit: 's' | 'cm' | 'm' | 'm/s' | 'rev/s' | '°';
+  /** Factor from the unit in the name to the shown one. */
+  readonly scale: number;
+  readonly decimals: number;
+  /** Which words stand for the sign, where it means a side; without, a minus is shown. */
+  readonly sides?: 'left-right' | 'turning';
+  /** Least span of the drawing of many shots, in the shown unit, so that noise does not look like change; its ends are multiples of a quarter of it. */
+  readonly leastSpan: number;
+}
+
+function format(
+  name: ShotMeasureName,
+  group: MeasureFormat['group'],
+  unit: MeasureFormat['unit'],
+  decimals: number,
+  leastSpan: number,
+  more: { readonly scale?: number; readonly sides?: MeasureFormat['sides'] } = {},
+): MeasureFormat {
+  const { scale = 1, sides } = more;
+  return { name, group, unit, scale, decimals, leastSpan, ...(sides ? { sides } : {}) };
+}
+
+/** Every measure of a shot, in the order of the list. */
+export const measureFormats: readonly MeasureFormat[] = [
+  format('pickupToReleaseS', 'timing', 's', 2, 0.2),
+  format('liftToReleaseS', 'timing', 's', 2, 0.2),
+  format('pauseS', 'timing', 's', 2, 0.2),
+  format('flightS', 'timing', 's', 2, 0.2),
+  format('backspinRps', 'spin', 'rev/s', 2, 0.4),
+  format('axisTiltDeg', 'spin', '°', 1, 8, { sides: 'left-right' }),
+  format('spinRps', 'spin', 'rev/s', 2, 0.4),
+  format('sidespinRps', 'spin', 'rev/s', 2, 0.4, { sides: 'left-right' }),
+  format('rifleSpinRps', 'spin', 'rev/s', 2, 0.4, { sides: 'turning' }),
+  format('spinBeforeLiftRps', 'spin', 'rev/s', 2, 0.4),
+  format('launchAngleDeg', 'flight', '°', 1, 4),
+  format('launchSpeedMps', 'flight', 'm/s', 2, 0.4),
+  format('entryAngleDeg', 'flight', '°', 1, 4),
+  format('apexM', 'flight', 'm', 2, 0.4),
+  format('speedMarginMps', 'flight', 'm/s', 2, 0.4),
+  format('contactHardnessMps', 'flight', 'm/s', 1, 1),
+  format('dipDepthM', 'hands', 'cm', 0, 8, { scale: 100 }),
+  format('sidePathM', 'hands', 'cm', 0, 8, { scale: 100, sides: 'left-right' }),
+  format('sidewaysImpulseMps', 'hands', 'm/s', 2, 0.2, { sides: 'left-right' }),
+];
+
+export function formatOf(name: ShotMeasureName): MeasureFormat {
+  return measureFormats.find((candidate) => candidate.name === name) as MeasureFormat;
+}
+
+/** A measured value in the texts of the page's unit, without unit. */
+export interface ShownValue {
+  readonly value: string;
+  /** One standard error, never shown as zero. */
+  readonly error: string;
+  /** Ends of the 90 % interval where it is lopsided. */
+  readonly interval: readonly [string, string] | null;
+  /** −1, 0 or 1, of the value as shown; the text has no minus where sides stand for it. */
+  readonly sign: number;
+}
+
+/** @returns the texts of a measured value, or null where there is none. */
+export function showValue(measured: WireMeasured, { scale, decimals, sides }: MeasureFormat): ShownValue | null {
+  if (measured.value === null) return null;
+  const value = measured.value * scale;
+  const text = fixed(sides ? Math.abs(value) : value, decimals);
+  const isZero = Number(text.replace('−', '-')) === 0;
+  const error = Math.max(measured.standardError * scale, 10 ** -decimals);
+  const [low, high] = measured.interval90 ?? [];
+  return {
+    value: isZero ? fixed(0, decimals) : text,
+    error: fixed(error, decimals),
+    interval:
+      low === undefined || high === undefined ? null : [fixed(low * scale, decimals), fixed(high * scale, decimals)],
+    sign: isZero ? 0 : Math.sign(value),
+  };
+}
+
+/** @returns the ends of the 90 % interval in the shown unit, or null where there is no value. */
+export function interval90(measured: WireMeasured, { scale }: MeasureFormat): readonly [number, number] | null {
+  if (measured.value === null) return null;
+  const half = 1.6448536269514722 * measured.standardError;
+  const [low, high] = measured.interval90 ?? [measured.value - half, measured.value + half];
+  return [low * scale, high * scale];
+}
+
+function fixed(value: number, decimals: number): string {
+  return value.toFixed(decimals).replace('-', '−');
+}

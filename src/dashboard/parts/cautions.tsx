@@ -1,0 +1,28 @@
+import { texts } from '../texts.ts';
+
+/** The few words that always stand on the page. */
+export function CautionsShort() {
+  return (
+    <footer class="cautions-short">
+      <p>
+        {texts.cautionsShort} <a href="#cautions">{texts.cautionsMore}</a>
+      </p>
+    </footer>
+  );
+}
+
+export function Cautions() {
+  return (
+    <section class="cautions" id="cautions" aria-labelledby="cautions-title" tabIndex={-1}>
+      <h2 id="cautions-title">{texts.cautionsTitle}</h2>
+      <dl>
+        {texts.cautions.map(([title, text]) => (
+          <div key={title}>
+            <dt>{title}</dt>
+            <dd>{text}</dd>
+          </div>
+        ))}
+      </dl>
+    </section>
+  );
+}

@@ -1,0 +1,28 @@
+import type { ConnectionState } from '../live-connection.ts';
+import { texts } from '../texts.ts';
+
+interface HeaderProps {
+  readonly connection: ConnectionState;
+  readonly needsReload: boolean;
+}
+
+export function Header({ connection, needsReload }: HeaderProps) {
+  return (
+    <header class="page-header">
+      <h1>
+        <svg class="seam" viewBox="0 0 32 32" aria-hidden="true">
+          <path d="M4 3C15 8.500 15 23.500 4 29M28 3C17 8.500 17 23.500 28 29" />
+        </svg>
+        {texts.name}
+      </h1>
+      {needsReload && (
+        <p class="reload" role="alert">
+          {texts.newVersion} <a href="/">{texts.reload}</a>
+        </p>
+      )}
+      <p class={`connection connection-${connection}`} role="status">
+        {texts.connection[connection]}
+      </p>
+    </header>
+  );
+}

@@ -1,0 +1,155 @@
+import { nullReasons } from '../foundation/measured.ts';
+import type { RejectedDocument, WireSensor } from '../server/wire/live-document.ts';
+import type { ShotMeasureName, WireShot } from '../server/wire/shot-document.ts';
+
+/** Every text of the page. */
+export const texts = {
+  name: 'Seamwise',
+  simulated: 'Simulated shooter',
+  simulatedMore: 'No sensor is connected. These shots are made up to show how the page works.',
+  latestShot: 'Latest shot',
+  noShotYet: 'No shot yet',
+  noShotYetMore: 'The first one appears here a quarter of a second after the ball leaves the hand.',
+  first: 'First numbers',
+  firstMore: 'the rest follows when the ball lands',
+  final: 'Final',
+  unfinished: 'Unfinished',
+  unfinishedMore: 'the service was stopped before the ball landed',
+  figures: {
+    pickupToReleaseS: 'Pickup to release',
+    backspinRps: 'Backspin',
+    launchAngleDeg: 'Launch angle',
+  },
+  axis: 'Spin axis',
+  sidespin: 'Sidespin',
+  announced: 'New shot',
+  plusMinus: (error: string) => `± ${error}`,
+  interval: (low: string, high: string) => `${low} to ${high}`,
+  labelWithUnit: (label: string, unit: string) => (unit === '°' ? label : `${label}, ${unit}`),
+  withUnit: (value: string, unit: string) => (unit === '°' ? `${value}°` : `${value} ${unit}`),
+  sides: {
+    'left-right': { positive: 'left', negative: 'right' },
+    turning: { positive: 'clockwise from behind', negative: 'anticlockwise from behind' },
+  },
+  missing: 'not measured',
+  reason: reasonText,
+  missingMark: '–',
+  strip: (label: string, count: number, low: string, high: string, unit: string) =>
+    `${label}, last ${count} shots: from ${low} to ${high} ${unit}`,
+  stripMore: 'Dot: one shot. Line: its 90 % interval. Newest on the right.',
+  list: 'Shots',
+  listNote:
+    '± is one standard error. A dash is a number that the sensor could not know: press the time for the reason. Left and right are the shooter’s.',
+  columns: {
+    time: 'Time',
+    start: 'Start',
+    contact: 'First contact',
+  },
+  showDetails: (time: string) => `All measures of the shot at ${time}`,
+  groups: { timing: 'Timing', spin: 'Spin', flight: 'Flight', hands: 'In the hands' },
+  inFlight: 'in flight',
+  notCounted: (time: string, kind: string, reason: string) => `Not counted as a shot (${time}): ${kind}; ${reason}.`,
+  sensors: 'Sensors',
+  sensorName: (sensorId: string) => `Ball ${sensorId.slice(0, 4)}`,
+  sensorRate: (rateHz: number) => `${rateHz.toFixed(0)} samples/s`,
+  sensorLost: (lost: number, all: number) =>
+    lost === 0 ? 'nothing lost' : `${((100 * lost) / Math.max(1, all + lost)).toFixed(1)} % lost`,
+  connection: {
+    connecting: 'Connecting',
+    open: 'Connected',
+    lost: 'Connection lost. Trying again.',
+  },
+  staleNote: 'What stands here may be old.',
+  incomplete: 'Some shots were made while this page was away too long, and are not shown.',
+  newVersion: 'A new version of the service is running.',
+  reload: 'Load the page again',
+  cautionsTitle: 'Cautions',
+  cautionsShort:
+    'Pain means stop. Ask a clinician about any injury. Growing players need days of rest. ' +
+    'A ball with a cell inside is not to be crushed, heated or soaked.',
+  cautionsMore: 'All cautions',
+  cautions: [
+    [
+      'Pain means stop',
+      'Stop shooting when something hurts. See a clinician before you go on if pain stays, comes back or wakes you, or after any injury. No number on this page is a reason to shoot through pain.',
+    ],
+    [
+      'A measuring tool, not medical advice',
+      'It measures how a ball leaves the hand. It does not diagnose, treat or clear anyone to play. What licensed practitioners, your league and your local rules say goes first.',
+    ],
+    [
+      'Rest, above all for the young',
+      'Growing players need days without throwing and shooting every week, and fewer shots when they are tired. A tired shot is measured as well as a fresh one; that does not make it worth taking.',
+    ],
+    [
+      'The lithium cell in the ball',
+      'Do not use, charge or throw a ball whose cell or case is swollen, hot, wet, dented or leaking. Charge it where someone is near and nothing can catch fire. Do not pump the ball beyond its mark. Dispose of cells by local rules.',
+    ],
+    [
+      'A sensor on the skin',
+      'Keep skin and strap clean and dry, never wear it over broken skin, and take it off at any itching, redness, numbness or swelling. Take it off before contact play: a hard case can hurt you and others, and many rules forbid it.',
+    ],
+  ] as readonly (readonly [string, string])[],
+} as const;
+
+export const measureLabels: Readonly<Record<ShotMeasureName, string>> = {
+  pickupToReleaseS: 'Pickup to release',
+  liftToReleaseS: 'Lift to release',
+  pauseS: 'Pause',
+  dipDepthM: 'Dip',
+  sidePathM: 'Side path',
+  flightS: 'Flight',
+  spinRps: 'Total spin',
+  backspinRps: 'Backspin',
+  sidespinRps: 'Sidespin',
+  rifleSpinRps: 'Rifle spin',
+  axisTiltDeg: 'Axis tilt',
+  launchSpeedMps: 'Launch speed',
+  launchAngleDeg: 'Launch angle',
+  entryAngleDeg: 'Entry angle',
+  apexM: 'Rise above release',
+  speedMarginMps: 'Speed to spare',
+  contactHardnessMps: 'Hardness of contact',
+  sidewaysImpulseMps: 'Sideways push',
+  spinBeforeLiftRps: 'Spin before lift',
+};
+
+export const startTexts: Readonly<Record<WireShot['startKind'], string>> = {
+  dribble: 'off the dribble',
+  catch: 'off the catch',
+  hold: 'from a hold',
+  unknown: 'start not seen',
+};
+
+export const contactTexts: Readonly<Record<WireShot['contactKind'], string>> = {
+  ring: 'ring',
+  board: 'board',
+  net: 'net',
+  floor: 'floor',
+  hands: 'hands',
+  unknown: 'not seen',
+};
+
+export const pauseTexts = { low: 'low', high: 'high' } as const;
+
+export const rejectedTexts: Readonly<Record<RejectedDocument['rejected']['kind'], string>> = {
+  pass: 'a pass',
+  dribble: 'a dribble',
+  toss: 'a toss',
+  drop: 'a drop',
+  'not-flight': 'no free flight',
+  undecided: 'undecided',
+};
+
+export const sensorStateTexts: Readonly<Record<WireSensor['state'], string>> = {
+  connecting: 'connecting',
+  streaming: 'sending',
+  lost: 'out of reach',
+  ended: 'ended',
+};
+
+/** @returns the sentence for a missing number; a reason that this page does not know is shown as it came. */
+export function reasonText(reason: string): string {
+  if (reason === 'too-early') return 'known when the ball lands';
+  return (nullReasons as Readonly<Record<string, string>>)[reason] ?? reason;
+}

@@ -1,0 +1,135 @@
+import { randomBytes } from 'node:crypto';
+import type { AddressInfo } from 'node:net';
+import type { FastifyInstance } from 'fastify';
+import type { NotificationSource } from '../devices/notification-source.ts';
+import { systemClock } from '../devices/system-clock.ts';
+import { SeamwiseError } from '../foundation/errors.ts';
+import { type Logger, silentLogger } from '../foundation/logger.ts';
+import { SensorChain } from '../live/notification-chain.ts';
+import { PacketPath } from '../live/packet-path.ts';
+import type { PathEvent } from '../live/sensor-streams.ts';
+import { decodeSensorDescription } from '../protocol/sensor-description.ts';
+import type { BallSettings } from '../shots/shot.ts';
+import { buildServer } from './build-server.ts';
+import { openDataFolder } from './data-folder.ts';
+import { JsonLinesStore } from './json-lines-store.ts';
+import { LiveHub } from './live-hub.ts';
+import { SensorBoard } from './sensor-board.ts';
+import type { RunningService, ServiceOptions } from './service-options.ts';
+import { ShotLog } from './shot-log.ts';
+
+const latestShotCount = 50;
+const refreshMs = 1000;
+const checkMs = 10_000;
+
+/**
+ * Starts the whole service: source → chains → documents → store and clients.
+ *
+ * @throws SeamwiseError `service-address`, `service-port`, `data-folder` or `shot-file-version`.
+ */
+export async function startService(options: ServiceOptions): Promise<RunningService> {
+  const { version, host = '127.0.0.1', port, clock = systemClock, logger = silentLogger } = options;
+  if (host !== '127.0.0.1' && host !== '::1') {
+    throw new SeamwiseError(
+      'service-address',
+      `the service listens on this machine alone: expected host 127.0.0.1 or ::1, got ${String(host)}`,
+    );
+  }
+  openDataFolder(options.dataFolder, logger);
+  const log = new ShotLog(new JsonLinesStore(options.dataFolder, logger));
+  const source = options.source;
+  if (!source) throw new Error('no source was given');
+  const runId = randomBytes(6).toString('hex');
+  const hub = new LiveHub({ log, clock, version, runId, simulated: source.simulated, latestShotCount });
+  const server = await buildServer({ hub, pageFolder: options.pageFolder, port, logger });
+  const url = await listen(server, host, port);
+  const stopPath = followSource(source, hub, options.settings, logger);
+  const checking = setInterval(() => hub.checkClients(), checkMs);
+  source.start();
+  logger.info({ url, simulated: source.simulated, shots: log.latestShots(latestShotCount).length }, 'listening');
+
+  const stop = async (): Promise<void> => {
+    clearInterval(checking);
+    await source.stop();
+    await stopPath();
+    await server.close();
+    logger.info({}, 'stopped');
+  };
+  let stopping: Promise<void> | null = null;
+  return {
+    url,
+    close: () => {
+      stopping ??= stop();
+      return stopping;
+    },
+  };
+}
+
+/** Sends what the source gives through the chains to the hub. @returns waits for the end and tidies up. */
+function followSource(
+  source: NotificationSource,
+  hub: LiveHub,
+  settings: BallSettings,
+  logger: Logger,
+): () => Promise<void> {
+  const path = new PacketPath({
+    notifications: source.notifications,
+    states: source.states,
+    openChain: (sensorId, description) =>
+      new SensorChain({
+        sensorName: sensorId,
+        description: decodeSensorDescription(description),
+        ballSettings: settings,
+      }),
+  });
+  const board = new SensorBoard((sensorId) => path.summary(sensorId));
+  const refreshing = setInterval(() => {
+    const sensors = board.refresh();
+    for (const sensor of sensors) hub.setSensor(sensor);
+    if (sensors.length === 0) hub.greetAll();
+  }, refreshMs);
+  const ended = new Promise<void>((resolve) => {
+    path.events.subscribe({
+      next(event) {
+        if (event.kind === 'analysis') hub.publish(event);
+        const sensor = board.take(event);
+        if (sensor) hub.setSensor(sensor);
+        logEvent(event, logger);
+      },
+      error(error: unknown) {
+        logger.error({ error: error instanceof Error ? error.message : String(error) }, 'the path of packets broke');
+        resolve();
+      },
+      complete: resolve,
+    });
+  });
+  return async () => {
+    await ended;
+    clearInterval(refreshing);
+  };
+}
+
+function logEvent(event: PathEvent, logger: Logger): void {
+  const { sensorId } = event;
+  if (event.kind === 'fault') logger.error({ sensorId, error: event.message }, 'the analysis of a sensor failed');
+  if (event.kind === 'state') logger.info({ sensorId, state: event.state, detail: event.detail }, 'sensor');
+  if (event.kind === 'stream' && event.event.kind === 'restart') logger.info({ sensorId }, event.event.message);
+}
+
+async function listen(server: FastifyInstance, host: string, port: number): Promise<string> {
+  try {
+    await server.listen({ host, port });
+  } catch (error) {
+    await server.close();
+    const code = error instanceof Error && 'code' in error ? error.code : null;
+    const why = error instanceof Error ? error.message : String(error);
+    throw new SeamwiseError(
+      'service-port',
+      code === 'EADDRINUSE'
+        ? `port ${port} on ${host} is taken by another program, perhaps a Seamwise that runs already: stop that one or name another port`
+        : `cannot listen on port ${port} of ${host}: ${why}. Name another port.`,
+    );
+  }
+  const address = server.server.address() as AddressInfo;
+  return `http://${host === '::1' ? '[::1]' : host}:${address.port}/`;
+}

@@ -1,0 +1,42 @@
+import { systemClock } from '../../src/devices/system-clock.ts';
+import { silentLogger } from '../../src/foundation/logger.ts';
+import { buildServer } from '../../src/server/build-server.ts';
+import { JsonLinesStore } from '../../src/server/json-lines-store.ts';
+import { LiveHub } from '../../src/server/live-hub.ts';
+import { ShotLog } from '../../src/server/shot-log.ts';
+
+export interface PageServiceOptions {
+  readonly pageFolder: string;
+  readonly dataFolder: string;
+  readonly runId: string;
+  /** 0 takes a free one. */
+  readonly port: number;
+  readonly simulated?: boolean;
+  readonly version?: string;
+}
+
+/** A service whose shots the test makes; everything behind the analysis is the real thing. */
+export interface PageService {
+  readonly hub: LiveHub;
+  readonly port: number;
+  readonly url: string;
+  close(): Promise<void>;
+}
+
+export async function startPageService(options: PageServiceOptions): Promise<PageService> {
+  const { pageFolder, dataFolder, runId, port, simulated = true, version = '1.2.3' } = options;
+  const log = new ShotLog(new JsonLinesStore(dataFolder, silentLogger));
+  const hub = new LiveHub({ log, clock: systemClock, version, runId, simulated, latestShotCount: 50 });
+  const server = await buildServer({ hub, pageFolder, port, logger: silentLogger });
+  await server.listen({ host: '127.0.0.1', port });
+  const address = server.server.address();
+  if (address === null || typeof address === 'string') throw new Error('the server has no port');
+  return {
+    hub,
+    port: address.port,
+    url: `http://127.0.0.1:${address.port}/`,
+    close: async () => {
+      await server.close();
+    },
+  };
+}
