@@ -38,7 +38,7 @@ export class PacketPath {
     );
   }
 
-  /** @returns counts of the sensor's present stream, or null before it has one. */
+  /** @returns counts of the sensor's present stream, or of its last one; null before it has one. */
   summary(sensorId: string): ChainSummary | null {
     return this.#sensors.get(sensorId)?.summary() ?? null;
   }

@@ -40,6 +40,8 @@ export class SensorStreams {
   readonly #sensorId: string;
   readonly #openChain: (sensorId: string, description: Uint8Array) => PacketChain;
   #chain: PacketChain | null = null;
+  /** Of the stream that ended last. */
+  #lastSummary: ChainSummary | null = null;
   #description: Uint8Array | null = null;
   #streamIndex = -1;
   #hostTimeS = 0;
@@ -83,7 +85,7 @@ export class SensorStreams {
   }
 
   summary(): ChainSummary | null {
-    return this.#chain?.summary() ?? null;
+    return this.#chain?.summary() ?? this.#lastSummary;
   }
 
   #open(): PathEvent[] {
@@ -102,7 +104,9 @@ export class SensorStreams {
     this.#chain = null;
     if (chain === null) return [];
     try {
-      return this.#wrap(chain.finish());
+      const events = this.#wrap(chain.finish());
+      this.#lastSummary = chain.summary();
+      return events;
     } catch (error) {
       return [this.#fault(error)];
     }
