@@ -12,6 +12,7 @@ import { decodeSensorDescription } from '../protocol/sensor-description.ts';
 import type { BallSettings } from '../shots/shot.ts';
 import { buildServer } from './build-server.ts';
 import { openDataFolder } from './data-folder.ts';
+import { lockFolder } from './folder-lock.ts';
 import { JsonLinesStore } from './json-lines-store.ts';
 import { LiveHub } from './live-hub.ts';
 import { SensorBoard } from './sensor-board.ts';
@@ -25,7 +26,7 @@ const checkMs = 10_000;
 /**
  * Starts the whole service: source → chains → documents → store and clients.
  *
- * @throws SeamwiseError `service-address`, `service-port`, `data-folder` or `shot-file-version`.
+ * @throws SeamwiseError `service-address`, `service-port`, `data-folder`, `data-folder-in-use` or `shot-file-version`.
  */
 export async function startService(options: ServiceOptions): Promise<RunningService> {
   const { version, host = '127.0.0.1', port, clock = systemClock, logger = silentLogger } = options;
@@ -43,6 +44,10 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   const hub = new LiveHub({ log, clock, version, runId, simulated: source.simulated, latestShotCount });
   const server = await buildServer({ hub, pageFolder: options.pageFolder, port, logger });
   const url = await listen(server, host, port);
+  const unlockFolder = await lockFolder(options.dataFolder, { url, runId }).catch(async (error: unknown) => {
+    await server.close();
+    throw error;
+  });
   const stopPath = followSource(source, hub, options.settings, logger);
   const checking = setInterval(() => hub.checkClients(), checkMs);
   source.start();
@@ -53,6 +58,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
     await source.stop();
     await stopPath();
     await server.close();
+    unlockFolder();
     logger.info({}, 'stopped');
   };
   let stopping: Promise<void> | null = null;

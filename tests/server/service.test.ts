@@ -1,4 +1,4 @@
-import { appendFileSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { appendFileSync, existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
@@ -143,6 +143,30 @@ describe('what keeps the service from starting', () => {
       code: 'service-port',
       message: expect.stringContaining('stop that one or name another port'),
     });
+  });
+
+  test('a data folder into which another service writes, while that one runs', async () => {
+    const first = await start();
+    await expect(start()).rejects.toMatchObject({
+      code: 'data-folder-in-use',
+      message: expect.stringContaining(`in use by the service at ${first.url}`),
+    });
+    await getJson(first, '/api/health');
+    await first.close();
+    await start();
+  });
+
+  test.each([
+    ['of a service that was killed', '{"url":"http://127.0.0.1:9/","runId":"abc"}'],
+    ['that leads elsewhere', '{"url":"http://gym.example/","runId":"abc"}'],
+    ['that makes no sense', '{"url'],
+  ])('not a signature in the data folder %s', async (_name, text) => {
+    appendFileSync(path.join(folder, 'in-use.json'), text);
+    const service = await start();
+    const { runId } = JSON.parse(readFileSync(path.join(folder, 'in-use.json'), 'utf8')) as { runId: string };
+    expect(await getJson(service, '/api/health')).toMatchObject({ runId });
+    await service.close();
+    expect(existsSync(path.join(folder, 'in-use.json'))).toBe(false);
   });
 
   test('a data folder that is a file', async () => {
