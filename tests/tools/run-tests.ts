@@ -24,7 +24,7 @@ const stages: readonly Stage[] = [
     ? [{ name: 'types of the page', words: [typescript, '--noEmit', '-p', 'src/dashboard'] }]
     : []),
   { name: 'types of tests', words: [typescript, '--noEmit', '-p', 'tests'] },
-  { name: 'lint and format', words: ['node_modules/@biomejs/biome/bin/biome', 'check', '.'] },
+  { name: 'lint and format', words: ['node_modules/@biomejs/biome/bin/biome', 'check', '.', '--error-on-warnings'] },
   { name: 'unused files and packages', words: ['node_modules/knip/bin/knip.js', '--no-progress'] },
 ];
 
