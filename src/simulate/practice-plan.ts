@@ -1,0 +1,92 @@
+import type { GrowthShape } from './track.ts';
+
+/** How the ball comes to the shooter. */
+export type StartPlan =
+  | {
+      readonly kind: 'dribble';
+      readonly dribbles: number;
+      readonly heightM: number;
+      readonly crossover: boolean;
+      readonly walkMps: number;
+    }
+  | { readonly kind: 'chest-pass' | 'bounce-pass' | 'lob-pass'; readonly distanceM: number }
+  | { readonly kind: 'spin-out' }
+  /** Free-throw routine: dribbles, then the ball held low and still. */
+  | { readonly kind: 'routine'; readonly dribbles: number; readonly stillS: number }
+  /** Held long, with or without moving about, then shot. */
+  | { readonly kind: 'long-hold'; readonly holdS: number; readonly swings: number }
+  /** Held above the head and shot from there: no low rest. */
+  | { readonly kind: 'overhead-hold'; readonly holdS: number };
+
+/** Where the ball is aimed at. */
+export type AimPlan = 'through' | 'front' | 'back' | 'board' | 'short-air' | 'wide-air' | 'long';
+
+/** One shot, with everything the player means to do. SI units, degrees and rev/s where the name says so. */
+export interface ShotPlan {
+  readonly kind: 'shot';
+  readonly start: StartPlan;
+  readonly distanceM: number;
+  readonly hoopHeightM: number;
+  readonly boardAngleDeg: number;
+  readonly releaseHeightM: number;
+  readonly launchAngleDeg: number;
+  readonly aim: AimPlan;
+  /** Added to the aimed depth and to the side. */
+  readonly depthErrorM: number;
+  readonly sideErrorM: number;
+  readonly spinRps: number;
+  readonly axisTiltDeg: number;
+  /** Angle of the spin axis from the plane across the launch direction; 90 is pure rifle spin. */
+  readonly rifleDeg: number;
+  /** `one`: the ball passes the set point moving; `two`: it stops there. */
+  readonly motion: 'one' | 'two';
+  /** Lowest height of the ball before the lift. */
+  readonly dipHeightM: number;
+  /** Side offset of the ball at the lowest point, toward the shooter's left. */
+  readonly dipSideM: number;
+  readonly gatherS: number;
+  readonly lowPauseS: number;
+  readonly liftS: number;
+  readonly highPauseS: number;
+  /** From the set point to where the push begins to fade. */
+  readonly pushS: number;
+  readonly spinUpS: number;
+  readonly fadeS: number;
+  readonly fadeShape: GrowthShape;
+  readonly pushMps2: number;
+  readonly sidePushMps2: number;
+  readonly gatherTurnRadps: number;
+  readonly afterPlayS: number;
+}
+
+export const decoyKinds = [
+  'chest-pass',
+  'bounce-pass',
+  'lob-pass',
+  'self-toss',
+  'thrown-up',
+  'spin-out',
+  'carry',
+  'roll',
+  'hand-to-hand',
+  'pump-fake',
+  'dribbling',
+  'drop',
+  'slam',
+  'kick',
+] as const;
+export type DecoyKind = (typeof decoyKinds)[number];
+
+/** One act that is no shot; `size` from 0 to 1 says how big it is within its kind. */
+export interface DecoyPlan {
+  readonly kind: DecoyKind;
+  readonly size: number;
+}
+
+/** Nothing happens: the ball lies in the hands or on the floor. */
+export interface IdlePlan {
+  readonly kind: 'idle';
+  readonly durationS: number;
+}
+
+export type ActPlan = ShotPlan | DecoyPlan | IdlePlan;
