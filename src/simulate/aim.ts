@@ -1,4 +1,4 @@
-import { airAcceleration, type Air, type BallBody } from './ball-body.ts';
+import { type Air, airAcceleration, type BallBody } from './ball-body.ts';
 import type { Vec3 } from './vectors.ts';
 
 /** What bends a flight, without any court. */

@@ -1,4 +1,4 @@
-import { airAcceleration, type Air, type BallBody } from './ball-body.ts';
+import { type Air, airAcceleration, type BallBody } from './ball-body.ts';
 import { type MotionSegment, newState, stateLayout, type Touch } from './ball-state.ts';
 import { addContactForces, type ContactMemory, newContactMemory } from './contact-forces.ts';
 import { type Court, type Nearest, nearest, surfaceNames } from './court.ts';

@@ -6,7 +6,7 @@
  * `streamPractice` gives the same act by act without holding the rest. The whole depends on the seed alone, bit for bit.
  */
 import { standardGravityMps2 } from '../foundation/constants.ts';
-import { type ImuBlock, sampleFlag, type SensorTraits } from '../foundation/imu-block.ts';
+import { type ImuBlock, type SensorTraits, sampleFlag } from '../foundation/imu-block.ts';
 import type { Air } from './ball-body.ts';
 import { type LossWindow, Packetiser, type SimulatedPacket, wrapTick } from './packets.ts';
 import { type PlayedAct, playActs } from './play-acts.ts';

@@ -42,6 +42,8 @@ export interface SensorModel {
 /** What happens between the sample and the host. */
 export interface LinkModel {
   readonly tickUnitS: number;
+  /** Changes with every start of the sensor, 0..255. */
+  readonly startNumber: number;
   /** Device tick at session time zero, u32. */
   readonly startTick: number;
   /** Device seconds per true second, minus one. */
@@ -152,6 +154,7 @@ export function drawSensor(seed: string | number, options: Partial<SensorDraw> =
     link: {
       tickUnitS: 1e-6,
       startTick: random.nextUint32(),
+      startNumber: random.whole(0, 255),
       clockDrift: random.boundedNormal(0, draw.clockDriftSigma),
       tickJitterS: 0.0002,
       packetSpanS: 0.025,

@@ -14,28 +14,38 @@ export function decoyAct(b: ActBuilder, kind: DecoyKind, size: number): void {
   switch (kind) {
     case 'chest-pass':
       chestPass(b, 2.5 + 5 * size, random.between(1, 1.5));
-      return catchIt(b);
+      catchIt(b);
+      return;
     case 'bounce-pass':
       bouncePass(b, 3 + 3.5 * size);
-      return catchIt(b);
+      catchIt(b);
+      return;
     case 'lob-pass':
       lobPass(b, 3.5 + 5.5 * size, random.between(1.2, 2.5));
-      return catchIt(b);
+      catchIt(b);
+      return;
     case 'spin-out':
       spinOut(b);
-      return catchIt(b);
+      catchIt(b);
+      return;
     case 'self-toss':
-      return toss(b, 1.6 + 2 * size, random.between(0, 8), 0);
+      toss(b, 1.6 + 2 * size, random.between(0, 8), 0);
+      return;
     case 'thrown-up':
-      return toss(b, 3.6 + 2.4 * size, random.between(0, 25), random.between(-0.4, 0.9));
+      toss(b, 3.6 + 2.4 * size, random.between(0, 25), random.between(-0.4, 0.9));
+      return;
     case 'carry':
-      return carry(b, 2 + 3 * size);
+      carry(b, 2 + 3 * size);
+      return;
     case 'roll':
-      return roll(b, 1 + 2 * size);
+      roll(b, 1 + 2 * size);
+      return;
     case 'hand-to-hand':
-      return handToHand(b, 3 + Math.round(5 * size));
+      handToHand(b, 3 + Math.round(5 * size));
+      return;
     case 'pump-fake':
-      return pumpFake(b, size);
+      pumpFake(b, size);
+      return;
     case 'dribbling':
       dribble(b, {
         count: 2 + Math.round(8 * size),
@@ -43,13 +53,17 @@ export function decoyAct(b: ActBuilder, kind: DecoyKind, size: number): void {
         crossover: random.chance(0.3),
         walkMps: [2 * size, 0, 0],
       });
-      return catchIt(b);
+      catchIt(b);
+      return;
     case 'drop':
-      return dropIt(b, 0.5 + 1.3 * size);
+      dropIt(b, 0.5 + 1.3 * size);
+      return;
     case 'slam':
-      return slam(b, 5.5 + 5 * size);
+      slam(b, 5.5 + 5 * size);
+      return;
     case 'kick':
-      return kick(b, 6 + 7 * size);
+      kick(b, 6 + 7 * size);
+      return;
   }
 }
 

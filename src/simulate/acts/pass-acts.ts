@@ -5,12 +5,15 @@ import { scale, type Vec3, zero3 } from '../vectors.ts';
 
 const { position: P, velocity: V } = stateLayout;
 
+/** Way of the hands during a throw over push time times final speed. */
+const pushShare = 0.42;
+
 /** Throws the resting ball with a velocity, the hands pushing for `pushS`; the flight is left to the caller. */
 export function throwBall(b: ActBuilder, velocityMps: Vec3, spinRadps: Vec3, pushS: number, riseM = 0): void {
   const { random } = b;
   const speed = Math.hypot(...velocityMps);
   const from = b.position;
-  const along = 0.42 * pushS;
+  const along = pushShare * pushS;
   const positionM: Vec3 = [
     from[0] + along * velocityMps[0],
     from[1] + along * velocityMps[1],
@@ -40,10 +43,12 @@ export function chestPass(b: ActBuilder, distanceM: number, catchHeightM: number
   const { random } = b;
   toChest(b);
   const speed = random.between(7, 10.5);
-  const flightS = distanceM / speed;
-  // Drag slows the ball by about a tenth on its way; the small error ends in another catch height.
-  const up = (catchHeightM - b.position[2]) / flightS + 0.5 * b.world.gravityMps2 * flightS * 1.08;
-  throwBall(b, [speed, 0, up], passSpin(b), random.between(0.25, 0.38));
+  const pushS = random.between(0.25, 0.38);
+  // The hands carry the ball for part of the way; drag stretches the rest by about a twentieth.
+  const flightS = (1.05 * (distanceM - pushShare * pushS * speed)) / speed;
+  const fallM = 0.5 * b.world.gravityMps2 * flightS ** 2;
+  const up = (catchHeightM - b.position[2] + fallM) / (flightS + pushShare * pushS);
+  throwBall(b, [speed, 0, up], passSpin(b), pushS);
   flyTo(b, distanceM, 0.55);
 }
 
