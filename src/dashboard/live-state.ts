@@ -64,6 +64,24 @@ export function applyDocument(state: LiveState, document: LiveDocument): LiveSta
   }
 }
 
+/** A ball that just landed flies again as a rebound, which the first estimate can take for a shot. */
+const reboundS = 2;
+
+/** @returns the shots to show, newest first: an early one right after a shot of the same ball waits until it is sure. */
+export function shownShots(state: LiveState): readonly ShotDocument[] {
+  return state.shots.filter(
+    (early) =>
+      early.shot.stage === 'final' ||
+      !state.shots.some(
+        (landed) =>
+          landed.shot.stage === 'final' &&
+          landed.sensorId === early.sensorId &&
+          early.hostTimeS >= landed.hostTimeS &&
+          early.hostTimeS - landed.hostTimeS < reboundS,
+      ),
+  );
+}
+
 /** An early shot of a run of the service that is over gets no final numbers any more. */
 export function isUnfinished(state: LiveState, shot: ShotDocument): boolean {
   return shot.shot.stage === 'early' && state.hello !== null && shot.runId !== state.hello.runId;

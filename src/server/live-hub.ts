@@ -31,6 +31,13 @@ export interface PublishedEvent {
   readonly event: ShotEvent;
 }
 
+/** An early shot: the analysis gives its index again when it was none after all. */
+interface OpenShot {
+  readonly shotId: string;
+  readonly index: number;
+  readonly releaseS: number | null;
+}
+
 /** Where the chains' events become documents, and from where the clients get them. */
 export class LiveHub {
   readonly #options: LiveHubOptions;
@@ -38,7 +45,8 @@ export class LiveHub {
   readonly #sensors = new Map<string, WireSensor>();
   readonly #writers = new Set<ClientWriter>();
   /** The early shot of each stream that waits for its final one. */
-  readonly #openShots = new Map<string, { readonly shotId: string; readonly releaseS: number | null }>();
+  readonly #openShots = new Map<string, OpenShot>();
+  #shotCount = 0;
 
   constructor(options: LiveHubOptions) {
     this.#options = options;
@@ -144,9 +152,14 @@ export class LiveHub {
     const { runId, simulated } = this.#options;
     const { sensorId, hostTimeS } = published;
     const stream = streamName(published);
-    const shotId = `${runId}.${stream}.${shot.index}`;
-    if (shot.stage === 'early') this.#openShots.set(stream, { shotId, releaseS: shot.releaseS });
-    else if (this.#openShots.get(stream)?.shotId === shotId) this.#openShots.delete(stream);
+    const open = this.#openShots.get(stream);
+    const shotId =
+      shot.stage === 'final' && open?.index === shot.index ? open.shotId : `${runId}.${sensorId}.${this.#shotCount++}`;
+    if (shot.stage === 'early') {
+      this.#openShots.set(stream, { shotId, index: shot.index, releaseS: shot.releaseS });
+    } else {
+      this.#openShots.delete(stream);
+    }
     const wireShot: WireShot = shot;
     const head = { v: wireVersion, seq, kind: 'shot', shotId, runId, sensorId, at: this.#instant() } as const;
     return { ...head, hostTimeS, simulated, shot: wireShot };

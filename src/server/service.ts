@@ -2,6 +2,7 @@ import { randomBytes } from 'node:crypto';
 import type { AddressInfo } from 'node:net';
 import type { FastifyInstance } from 'fastify';
 import type { NotificationSource } from '../devices/notification-source.ts';
+import { createSimulatedBall } from '../devices/simulated-practice.ts';
 import { systemClock } from '../devices/system-clock.ts';
 import { SeamwiseError } from '../foundation/errors.ts';
 import { type Logger, silentLogger } from '../foundation/logger.ts';
@@ -38,8 +39,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   }
   openDataFolder(options.dataFolder, logger);
   const log = new ShotLog(new JsonLinesStore(options.dataFolder, logger));
-  const source = options.source;
-  if (!source) throw new Error('no source was given');
+  const source = options.source ?? createSimulatedBall({ clock, seed: options.seed ?? 1 });
   const runId = randomBytes(6).toString('hex');
   const hub = new LiveHub({ log, clock, version, runId, simulated: source.simulated, latestShotCount });
   const server = await buildServer({ hub, pageFolder: options.pageFolder, port, logger });

@@ -179,8 +179,8 @@ describe.skipIf(executablePath === null)(title, () => {
     await rowCount(7);
     service.hub.publish(shotEvent(3, 'final'));
     await rowCount(8);
-    const names = [3, 2, 1, 0].flatMap((index) => `run2.ball-a.0.${index}`);
-    const before = [3, 2, 1, 0].flatMap((index) => `run1.ball-a.0.${index}`);
+    const names = [3, 2, 1, 0].flatMap((index) => `run2.ball-a.${index}`);
+    const before = [3, 2, 1, 0].flatMap((index) => `run1.ball-a.${index}`);
     expect(await rows()).toEqual([...names, ...before]);
     // The shot that was in the air when the service ended stays unfinished, and says so.
     const unfinished = page.locator('tr.shot[data-stage=early]');
@@ -194,7 +194,7 @@ describe.skipIf(executablePath === null)(title, () => {
     service = await startPageService({ pageFolder: built.folder, dataFolder, runId: 'run2', port });
     await page.reload();
     await rowCount(3);
-    expect(await rows()).toEqual(['run1.ball-a.0.2', 'run1.ball-a.0.1', 'run1.ball-a.0.0']);
+    expect(await rows()).toEqual(['run1.ball-a.2', 'run1.ball-a.1', 'run1.ball-a.0']);
   });
 
   test('offers to load itself again when a new version of the service runs', async () => {

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { applyDocument, emptyState, isUnfinished, type LiveState } from '../../src/dashboard/live-state.ts';
+import { applyDocument, emptyState, isUnfinished, type LiveState, shownShots } from '../../src/dashboard/live-state.ts';
 import type { HelloDocument, LiveDocument, ShotDocument } from '../../src/server/wire/live-document.ts';
 import { shotDocument } from '../server/made-shots.ts';
 
@@ -81,6 +81,17 @@ describe('the state of the page', () => {
     const restarted = stateAfter([hello('complete', { runId: 'next' })], state);
     expect(isUnfinished(restarted, early)).toBe(true);
     expect(isUnfinished(restarted, shot(2, 'final', 1))).toBe(false);
+  });
+
+  test('a rebound that looks like a shot at first does not take the place of the shot before it', () => {
+    const landed = { ...shot(1, 'final', 0), hostTimeS: 100 };
+    const rebound = { ...shot(2, 'early', 1), hostTimeS: 100.4 };
+    const shown = (state: LiveState): number[] => shownShots(state).map((document) => document.seq);
+    expect(shown(stateAfter([landed, rebound]))).toEqual([1]);
+    // Another ball, a later shot, and one that turns out to be a shot after all are shown.
+    expect(shown(stateAfter([landed, { ...rebound, sensorId: 'ball-b' }]))).toEqual([2, 1]);
+    expect(shown(stateAfter([landed, { ...rebound, hostTimeS: 103 }]))).toEqual([2, 1]);
+    expect(shown(stateAfter([landed, rebound, { ...shot(3, 'final', 1), hostTimeS: 101.5 }]))).toEqual([3, 1]);
   });
 
   test('knows each sensor once, as it was last', () => {

@@ -1,6 +1,6 @@
 import type { ShotDocument } from '../../server/wire/live-document.ts';
 import { clockTime } from '../clock-time.ts';
-import { isUnfinished, type LiveState } from '../live-state.ts';
+import { isUnfinished, type LiveState, shownShots } from '../live-state.ts';
 import { contactTexts, startTexts, texts } from '../texts.ts';
 import { AxisLine, Figure } from './figure.tsx';
 
@@ -13,8 +13,9 @@ interface LatestShotProps {
 }
 
 export function LatestShot({ state, isStale }: LatestShotProps) {
-  const [latest] = state.shots;
-  const recent = state.shots.slice(0, stripShotCount).toReversed();
+  const shots = shownShots(state);
+  const [latest] = shots;
+  const recent = shots.slice(0, stripShotCount).toReversed();
   return (
     <section class="latest" aria-labelledby="latest-title" data-stage={latest?.shot.stage ?? 'none'}>
       <div class="latest-head">

@@ -3,7 +3,7 @@ import { useState } from 'preact/hooks';
 import type { ShotDocument } from '../../server/wire/live-document.ts';
 import type { ShotMeasureName, WireShot } from '../../server/wire/shot-document.ts';
 import { clockTime } from '../clock-time.ts';
-import { isUnfinished, type LiveState } from '../live-state.ts';
+import { isUnfinished, type LiveState, shownShots } from '../live-state.ts';
 import { formatOf, type MeasureFormat, measureFormats } from '../measures.ts';
 import { contactTexts, measureLabels, pauseTexts, startTexts, texts } from '../texts.ts';
 import { MeasureText } from './measure-text.tsx';
@@ -26,7 +26,8 @@ export function ShotList({ state }: { readonly state: LiveState }) {
     if (!next.delete(shotId)) next.add(shotId);
     setOpenShotIds(next);
   };
-  if (state.shots.length === 0) return null;
+  const shots = shownShots(state);
+  if (shots.length === 0) return null;
   return (
     <section class="shots" aria-labelledby="shots-title">
       <h2 id="shots-title">{texts.list}</h2>
@@ -50,7 +51,7 @@ export function ShotList({ state }: { readonly state: LiveState }) {
           </tr>
         </thead>
         <tbody>
-          {state.shots.map((document) => (
+          {shots.map((document) => (
             <ShotRows
               key={document.shotId}
               document={document}
