@@ -48,8 +48,8 @@ export interface ShotPlan {
   readonly lowPauseS: number;
   readonly liftS: number;
   readonly highPauseS: number;
-  /** From the set point to where the push begins to fade. */
-  readonly pushS: number;
+  /** Set point below the release height, as near as a push of at least 85 ms allows. */
+  readonly setDropM: number;
   readonly spinUpS: number;
   readonly fadeS: number;
   readonly fadeShape: GrowthShape;

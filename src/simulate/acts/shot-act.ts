@@ -99,22 +99,26 @@ function push(plan: ShotPlan, launch: Launch): Lift['how'] {
   };
 }
 
-/** Where the push must begin to bring the ball evenly from the set velocity to the start of the fade. */
-function setPoint(b: ActBuilder, plan: ShotPlan, launch: Launch, setVelocity: Vec3): Vec3 {
+/** Where the push must begin, and how long before release, to bring the ball evenly from the set velocity to the fade. */
+function setPoint(b: ActBuilder, plan: ShotPlan, launch: Launch, setVelocity: Vec3): { setM: Vec3; pushS: number } {
   const { point } = b.freePoint(launch.positionM, launch.velocityMps, launch.rateRadps);
   const fadeStart = pointOf(fadingForcePiece(point, push(plan, launch).pushMps2, plan.fadeShape, plan.fadeS), 0);
-  const way = scale(add(fadeStart.slope, setVelocity), 0.5 * plan.pushS * b.random.between(0.9, 1));
-  return subtract(fadeStart.value, way);
+  const share = 0.5 * b.random.between(0.9, 1);
+  const meanMps = scale(add(fadeStart.slope, setVelocity), share);
+  const dropM = plan.setDropM - (plan.releaseHeightM - fadeStart.value[2]);
+  const beforeFadeS = Math.max(0.085, dropM / meanMps[2]);
+  const besideM: Vec3 = [0, b.random.normal(0, 0.025), 0];
+  return { setM: add(addScaled(fadeStart.value, meanMps, -beforeFadeS), besideM), pushS: beforeFadeS + plan.fadeS };
 }
 
 function usualLift(b: ActBuilder, plan: ShotPlan, launch: Launch, feetM: Vec3, absorbS: number): Lift {
   const { random } = b;
   const inHands = plan.start.kind === 'routine' || plan.start.kind === 'long-hold';
   const setUpMps = plan.motion === 'one' ? random.between(1.6, 3) : 0;
-  const pushS = plan.pushS + plan.fadeS;
-  const setVelocity: Vec3 = [plan.motion === 'one' ? random.between(-0.3, 0.3) : 0, 0, setUpMps];
+  const setVelocity: Vec3 =
+    plan.motion === 'one' ? [random.between(-0.3, 0.3), random.normal(0, 0.3), setUpMps] : zero3;
+  const { setM, pushS } = setPoint(b, plan, launch, setVelocity);
   const setBend: Vec3 = plan.motion === 'one' ? [5, 0, (0.6 * (launch.velocityMps[2] - setUpMps)) / pushS] : zero3;
-  const setM = setPoint(b, plan, launch, setVelocity);
   const dipM: Vec3 = [feetM[0] + random.between(0.22, 0.38), feetM[1] + plan.dipSideM, plan.dipHeightM];
   const handRate = (top: number): Vec3 => scale(random.direction(), top * random.unit());
   const gatherRate = handRate(plan.gatherTurnRadps);
@@ -160,8 +164,7 @@ function passCatch(b: ActBuilder, nextM: Vec3, absorbS: number, restS: number): 
 
 /** From a hold above the head the ball goes straight to release. */
 function overheadLift(b: ActBuilder, plan: ShotPlan, launch: Launch): Lift {
-  const pushS = plan.pushS + plan.fadeS;
-  const setM = setPoint(b, plan, launch, zero3);
+  const { setM, pushS } = setPoint(b, plan, launch, zero3);
   const build = () => b.phase().to(setM, 0.35).turn(zero3);
   return { build, how: push(plan, launch), pushS, rateBeforeRadps: zero3 };
 }
