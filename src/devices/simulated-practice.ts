@@ -1,11 +1,8 @@
 import type { Clock } from '../foundation/clock.ts';
-import { encodeNotification } from '../protocol/notification.ts';
-import { encodeSensorDescription } from '../protocol/sensor-description.ts';
 import { drawPracticePlan } from '../simulate/draw-plan.ts';
-import type { SimulatedPacket } from '../simulate/packets.ts';
-import { streamPractice } from '../simulate/practice.ts';
+import { encodePractice } from '../simulate/encoded-practice.ts';
 import type { ActPlan } from '../simulate/practice-plan.ts';
-import { drawSensor, filterDelayS, type SensorModel } from '../simulate/sensor-model.ts';
+import { drawSensor, type SensorModel } from '../simulate/sensor-model.ts';
 import { SimulatedBall, type SimulatedPractice } from './simulated-ball.ts';
 
 export interface SimulatedShooterOptions {
@@ -28,24 +25,12 @@ export function createSimulatedBall({ clock, seed, sampleRateHz = 416 }: Simulat
   });
 }
 
-function makePractice(sensor: SensorModel, seed: string, startNumber: number): SimulatedPractice {
+/** The sensor starts anew with every practice. */
+function makePractice(drawn: SensorModel, seed: string, practiceIndex: number): SimulatedPractice {
+  const sensor = { ...drawn, link: { ...drawn.link, startNumber: practiceIndex % 256 } };
   const plan = drawPracticePlan(seed, { shots: shotsPerPractice, decoys: decoysPerPractice });
-  const description = encodeSensorDescription({
-    sensorId: sensor.sensorId,
-    tickUnitS: sensor.link.tickUnitS,
-    accelRateHz: sensor.rateHz,
-    gyroRateHz: sensor.rateHz,
-    accelScaleMps2PerLsb: sensor.accelScaleMps2PerLsb,
-    gyroScaleRadpsPerLsb: sensor.gyroScaleRadpsPerLsb,
-    accelRangeMps2: sensor.accelRangeMps2,
-    gyroRangeRadps: sensor.gyroRangeRadps,
-    filterDelayS: filterDelayS(sensor),
-    accelAxes: [1, 2, 3],
-    gyroAxes: [1, 2, 3],
-    placement: 'ball',
-    firmwareVersion: { major: 0, minor: 1, patch: 0 },
-  });
-  return { description, notifications: encodePractice(sensor, seed, withShotFirst(plan), startNumber % 256) };
+  const { description, chunks } = encodePractice({ seed, acts: withShotFirst(plan), sensor });
+  return { description, notifications: fromPracticeStart(chunks, sensor.link.hostStartS) };
 }
 
 /** Whoever starts the program for the first time should not wait through a decoy. */
@@ -54,30 +39,9 @@ function withShotFirst(plan: readonly ActPlan[]): ActPlan[] {
   return [...plan.slice(first), ...plan.slice(0, first)];
 }
 
-/** Plays act after act, each only when its first packet is due. */
-function* encodePractice(sensor: SensorModel, seed: string, acts: readonly ActPlan[], startNumber: number) {
-  for (const { packets } of streamPractice({ seed, acts, sensor })) {
-    for (const packet of packets) {
-      if (packet.lost) continue;
-      const hostTimeS = packet.hostTimeS - sensor.link.hostStartS;
-      yield { bytes: encodePacket(sensor, packet, startNumber), hostTimeS };
-    }
+/** Each act is played only when its first packet is due. */
+function* fromPracticeStart(chunks: ReturnType<typeof encodePractice>['chunks'], hostStartS: number) {
+  for (const { notifications } of chunks) {
+    for (const { bytes, hostTimeS } of notifications) yield { bytes, hostTimeS: hostTimeS - hostStartS };
   }
-}
-
-function encodePacket(sensor: SensorModel, packet: SimulatedPacket, startNumber: number): Uint8Array {
-  const { accelScaleMps2PerLsb, gyroScaleRadpsPerLsb } = sensor;
-  const samples = Int16Array.from(packet.values, (value, at) => {
-    const counts = Math.round(value / (at % 6 < 3 ? accelScaleMps2PerLsb : gyroScaleRadpsPerLsb));
-    return Math.min(32_767, Math.max(-32_768, counts));
-  });
-  return encodeNotification({
-    form: 'full',
-    startNumber,
-    sequence: packet.sequence % 65_536,
-    tick: packet.tick,
-    sampleIndex: packet.firstSampleIndex % 4_294_967_296,
-    axes: 6,
-    samples,
-  });
 }

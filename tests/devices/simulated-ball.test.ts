@@ -1,5 +1,8 @@
 import { expect, test } from 'vitest';
 import { SimulatedBall } from '../../src/devices/simulated-ball.ts';
+import { createSimulatedBall } from '../../src/devices/simulated-practice.ts';
+import { decodeNotification, type NotificationFrame } from '../../src/protocol/notification.ts';
+import { decodeSensorDescription, type SensorDescription } from '../../src/protocol/sensor-description.ts';
 import { ManualClock } from './manual-clock.ts';
 
 test('plays one practice after another without end, each announced by its description', async () => {
@@ -57,4 +60,49 @@ test('a practice that takes long to make starts late instead of in a burst', () 
   ball.start();
   clock.advance(1.5);
   expect(hostTimesS).toEqual([106]);
+});
+
+test('the simulated shooter sends what a sensor sends: its description, then notifications that can be read', () => {
+  const clock = new ManualClock(1.7e9);
+  const ball = createSimulatedBall({ clock, seed: 1 });
+  const descriptions: SensorDescription[] = [];
+  const frames: NotificationFrame[] = [];
+  const delaysS: number[] = [];
+  ball.states.subscribe(({ description }) => {
+    if (description) descriptions.push(decodeSensorDescription(description));
+  });
+  ball.notifications.subscribe(({ sensorId, bytes, hostTimeS }) => {
+    expect(sensorId).toBe(descriptions[0]?.sensorId);
+    const decoded = decodeNotification(bytes);
+    if (decoded.kind !== 'frame') throw new Error(decoded.problem);
+    frames.push(decoded.frame);
+    delaysS.push(clock.nowS() - hostTimeS);
+  });
+  ball.start();
+  clock.advance(20);
+  expect(descriptions).toHaveLength(1);
+  expect(descriptions[0]).toMatchObject({ accelRateHz: 416, gyroRateHz: 416, placement: 'ball' });
+  // 20 s in packets of at most 25 ms, of which a few are lost.
+  expect(frames.length).toBeGreaterThan(0.9 * (20 / 0.025));
+  const sequences = frames.map((frame) => frame.sequence);
+  expect(sequences).toEqual([...sequences].sort((one, other) => one - other));
+  expect(delaysS.every((delayS) => Math.abs(delayS) < 1e-6)).toBe(true);
+});
+
+test('the simulated shooter starts the sensor anew with every practice and never stops', () => {
+  const clock = new ManualClock(1.7e9);
+  const ball = createSimulatedBall({ clock, seed: 1, sampleRateHz: 104 });
+  const startNumbers = new Set<number | null>();
+  let streams = 0;
+  ball.states.subscribe(({ state }) => {
+    if (state === 'streaming') streams += 1;
+  });
+  ball.notifications.subscribe(({ bytes }) => {
+    const decoded = decodeNotification(bytes);
+    if (decoded.kind === 'frame') startNumbers.add(decoded.frame.startNumber);
+  });
+  ball.start();
+  while (streams < 2) clock.advance(10);
+  clock.advance(1);
+  expect([...startNumbers]).toEqual([0, 1]);
 });
