@@ -58,7 +58,7 @@ export interface Shot {
 export interface RejectedFlight {
   readonly startS: number;
   readonly endS: number;
-  readonly kind: 'pass' | 'dribble' | 'toss' | 'drop' | 'not-flight' | 'undecided';
+  readonly kind: 'pass' | 'dribble' | 'toss' | 'drop' | 'rebound' | 'not-flight' | 'undecided';
   readonly reason: string;
 }
 

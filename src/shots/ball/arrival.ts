@@ -17,10 +17,16 @@ export interface ArrivalFlight {
   readonly bounced: boolean;
   /** Another such bounce, with a short touch of the hand between, came just before. */
   readonly rhythm: boolean;
+  /** How long the ball flew before that bounce, s; 0 where that was not seen. */
+  readonly thrownS: number;
 }
 
 /** Force left over in a real free flight seen from a walk with an uncertain bias, m/s². */
-const freeForceMps2 = 2.2;
+const freeForceMps2 = 1.8;
+/** One sigma of the offset that a single flight leaves, m: it reads as force where the ball spins fast. */
+const offsetDoubtM = 0.006;
+/** Just before the hand: time kept away from it, and time over which what is left over is averaged, s. */
+const arrivalWindow = { guardS: 0.012, meanS: 0.06 } as const;
 /** A bounce off the floor is over within this time, s, and this hard, m/s². */
 const bounce = { longestS: 0.045, forceMps2: 60, edgeMps2: 25, rhythmS: 0.55 } as const;
 
@@ -41,15 +47,20 @@ function leftOver(solution: Solution, aero: AeroPreset, k: number): Vec3 {
 /** Mean of `leftOver` over the inner part of a run, m/s², sensor axes; null when the walk does not cover it. */
 export function meanLeftOver(solution: Solution, aero: AeroPreset, from: number, run: QuietRun): Vec3 | null {
   const inset = Math.max(1, Math.floor((run.end - run.start) * 0.15));
+  return meanOver(solution, aero, from, run.start + inset, run.end - inset);
+}
+
+/** Mean of `leftOver` over samples `[start, end)`. */
+function meanOver(solution: Solution, aero: AeroPreset, from: number, start: number, end: number): Vec3 | null {
   let sum: Vec3 = [0, 0, 0];
   let count = 0;
-  for (let i = run.start + inset; i < run.end - inset; i++) {
+  for (let i = start; i < end; i++) {
     const k = from - i;
     if (k < 0 || k >= solution.walk.length) continue;
     sum = add(sum, leftOver(solution, aero, k));
     count++;
   }
-  return count >= 3 ? scale(sum, 1 / count) : null;
+  return count >= 2 ? scale(sum, 1 / count) : null;
 }
 
 /**
@@ -66,55 +77,75 @@ export function findArrival(
   from: number,
   stepS: number,
   noiseMps2: number,
+  filterDelayS: number,
 ): ArrivalFlight | null {
   for (let r = runs.length - 1; r >= 0; r--) {
     const run = runs[r] as QuietRun;
     if (run.end >= from) continue;
     const mean = meanLeftOver(solution, aero, from, run);
-    if (!mean || norm(mean) > freeForceMps2) continue;
-    const bounced = bouncedBefore(block, run.start);
+    const rate = norm(vecAt(block.gyroRadps as Float64Array, Math.floor((run.start + run.end) / 2)));
+    if (!mean || norm(mean) > freeForceMps2 + 2 * offsetDoubtM * rate * rate) continue;
+    const bounced = bouncedBefore(block, run.start, filterDelayS);
     const earlier = runs.slice(0, r);
     return {
       run,
-      end: arrivalEnd(block, solution, aero, from, run, mean, stepS, noiseMps2),
+      end: arrivalEnd(block, solution, aero, from, run, stepS, noiseMps2, filterDelayS),
       bounced,
-      rhythm: rhythmBefore(block, earlier, run),
+      rhythm: rhythmBefore(block, earlier, run, filterDelayS),
+      thrownS: bounced ? thrownBefore(block, earlier, run) : 0,
     };
   }
   return null;
 }
 
+/**
+ * The instant at which the hand meets the arriving ball. What is left over just before is taken for granted: an uncertain
+ * offset or speed changes it slowly, a hand quickly.
+ */
 function arrivalEnd(
   block: ImuBlock,
   solution: Solution,
   aero: AeroPreset,
   from: number,
   run: QuietRun,
-  mean: Vec3,
   stepS: number,
   noiseMps2: number,
+  filterDelayS: number,
 ): Edge {
-  const first = Math.max(run.start, from - solution.walk.length + 1);
+  const guard = Math.max(1, Math.ceil(arrivalWindow.guardS / stepS));
+  const inner = Math.max(run.start + 1, run.end - guard);
+  const start = Math.max(
+    run.start + 1,
+    inner - Math.ceil(arrivalWindow.meanS / stepS),
+    from - solution.walk.length + 1,
+  );
+  const mean = meanOver(solution, aero, from, start, inner) ?? meanOver(solution, aero, from, run.start, run.end);
+  if (!mean) return { timeS: null, reason: 'no-previous-flight', outside: run.end };
+  const first = start;
   const last = Math.min(from - 1, run.end + Math.ceil(0.08 / stepS));
   const n = last - first + 1;
   const size = new Float64Array(n);
-  for (let i = 0; i < n; i++) size[i] = norm(subtract(leftOver(solution, aero, from - first - i), mean));
-  const inside = Math.max(0, Math.min(n - 2, run.end - first - Math.max(3, Math.ceil(0.03 / stepS))));
-  const edge = locateEdge(
-    block.timeS.subarray(first, first + n),
-    size,
-    block.flags.subarray(first, first + n),
-    inside,
-    1,
-    Math.max(noiseMps2, 0.06),
+  let scatter = 0;
+  for (let i = 0; i < n; i++) {
+    const left = norm(subtract(leftOver(solution, aero, from - first - i), mean));
+    size[i] = left;
+    if (first + i < inner) scatter += (left * left) / Math.max(1, inner - first);
+  }
+  const series = {
+    timeS: block.timeS.subarray(first, first + n),
+    forceMps2: size,
+    flags: block.flags.subarray(first, first + n),
+    noiseMps2: Math.max(noiseMps2, 0.06, Math.min(1, Math.sqrt(scatter))),
     stepS,
-  );
+    filterDelayS,
+  };
+  const edge = locateEdge(series, Math.max(0, inner - first - 1), 1);
   if (!edge) return { timeS: null, reason: 'no-previous-flight', outside: last };
   return { ...edge, outside: edge.outside + first };
 }
 
-/** Whether a short hard push stands right before sample `start`. */
-function bouncedBefore(block: ImuBlock, start: number): boolean {
+/** Whether a short hard push stands right before sample `start`: a bounce. A slow filter makes it longer. */
+export function bouncedBefore(block: ImuBlock, start: number, filterDelayS: number): boolean {
   const t0 = block.timeS[start] as number;
   let peak = 0;
   let clipped = false;
@@ -131,22 +162,31 @@ function bouncedBefore(block: ImuBlock, start: number): boolean {
       seen = true;
     } else if (seen) break;
   }
-  return seen && lastS - firstS <= bounce.longestS && (clipped || peak > bounce.forceMps2);
+  return seen && lastS - firstS <= bounce.longestS + 3 * filterDelayS && (clipped || peak > bounce.forceMps2);
 }
 
 /** Whether before the bounce that began `run` the ball had bounced once already with a short hand touch between. */
-function rhythmBefore(block: ImuBlock, earlier: readonly QuietRun[], run: QuietRun): boolean {
+function rhythmBefore(block: ImuBlock, earlier: readonly QuietRun[], run: QuietRun, filterDelayS: number): boolean {
   const t0 = block.timeS[run.start] as number;
   for (let i = earlier.length - 1; i >= 0; i--) {
     const other = earlier[i] as QuietRun;
     const age = t0 - (block.timeS[other.end - 1] as number);
     if (age > 1.2) return false;
-    if (age > 0.06 && bouncedBefore(block, other.start)) {
+    if (age > 0.06 && bouncedBefore(block, other.start, filterDelayS)) {
       const handS = handBetween(block, earlier.slice(i + 1), other, run);
       if (handS < bounce.rhythmS) return true;
     }
   }
   return false;
+}
+
+/** Duration of the flight that ended in the bounce from which `run` rose, s. */
+function thrownBefore(block: ImuBlock, earlier: readonly QuietRun[], run: QuietRun): number {
+  const before = earlier[earlier.length - 1];
+  if (!before) return 0;
+  const endS = block.timeS[before.end - 1] as number;
+  if ((block.timeS[run.start] as number) - endS > 0.08) return 0;
+  return endS - (block.timeS[before.start] as number);
 }
 
 /** Time between two flights not covered by flights between them, s. */

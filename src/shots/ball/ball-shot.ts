@@ -1,11 +1,11 @@
 import { fallThrough } from '../../flight/arc.ts';
 import type { AeroPreset, BallPreset } from '../../flight/ball-presets.ts';
 import type { EndReference } from '../../flight/flight-fit.ts';
-import type { ImuBlock } from '../../foundation/imu-block.ts';
+import { type ImuBlock, sampleFlag } from '../../foundation/imu-block.ts';
 import { type Gaussian, marginal } from '../../signal/gaussian.ts';
 import { vecAt } from '../../signal/vec3.ts';
 import type { BallSettings, ContactKind, RejectedFlight, Shot, StartKind } from '../shot.ts';
-import { type ArrivalFlight, closingSpeed, findArrival, meanLeftOver } from './arrival.ts';
+import { type ArrivalFlight, bouncedBefore, closingSpeed, findArrival, meanLeftOver } from './arrival.ts';
 import { judgeStart, phaseLimits, readPhases } from './before-release.ts';
 import { type BallCalibration, learnFlight } from './calibration.ts';
 import { judgeFlight, type RingExpectation } from './classify.ts';
@@ -36,8 +36,6 @@ export interface FlightContext {
   readonly calibration: BallCalibration;
   readonly before: readonly QuietRun[];
   readonly run: QuietRun;
-  /** Start of the next quiet run, s, or null. */
-  readonly nextFreeS: number | null;
   readonly stage: 'early' | 'final';
 }
 
@@ -45,10 +43,16 @@ export type FlightOutcome =
   | { readonly kind: 'shot'; readonly shot: Shot; readonly calibration: BallCalibration }
   | { readonly kind: 'rejected'; readonly rejected: RejectedFlight; readonly calibration: BallCalibration };
 
+/** A bounce lies between two flights no farther apart than this, s. */
+const longestBounceS = 0.08;
 /** The way before release is walked back at most this far, s. */
 const longestWalkS = 4.2;
+/** Without an arrival the lift is looked for in this time before release, s: no lift takes longer. */
+const longestUnseenS = 2;
 /** Noise of the fit's residual beyond which a flight does not follow the physics, m/s². */
 const poorFitMps2 = 0.6;
+/** A lift lasts at most this long, s. */
+const longestLiftS = 1.1;
 /** One sigma of speed in a still moment: the hands sway, m/s. */
 const stillSpeedMps = 0.05;
 
@@ -61,6 +65,11 @@ export function expectRing(settings: BallSettings): RingExpectation {
   return { meanM: 0.28 * settings.hoopHeightM, standardDeviationM: 0.25 };
 }
 
+/** Expected height of the ball's centre on the floor above release, m: negative. */
+function floorBelow(context: FlightContext): number {
+  return expectRing(context.settings).meanM - context.settings.hoopHeightM + context.ball.diameterM / 2;
+}
+
 /** Analyses one quiet run: is it a shot, and what does it measure? */
 export function analyseFlight(context: FlightContext, index: number): FlightOutcome {
   const { block, run, stepS } = context;
@@ -71,8 +80,16 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
     rejected: { startS, endS, kind, reason },
     calibration,
   });
+  const previous = context.before[context.before.length - 1];
+  const sincePreviousS = previous ? startS - (block.timeS[previous.end - 1] as number) : Infinity;
+  if (sincePreviousS < longestBounceS && bouncedBefore(block, run.start, context.filterDelayS)) {
+    return reject('rebound', 'the flight began with a short hard bounce, not in a hand');
+  }
   const horizon = Math.max(0, run.start - Math.ceil(longestWalkS / stepS));
-  const still = findStillMoment(block, horizon, run.start, stepS);
+  // Only the time since the ball last flew: through impacts neither attitude nor speed can be carried.
+  const lastFlight = context.before[context.before.length - 1];
+  const handsFrom = Math.max(horizon, lastFlight ? lastFlight.end : 0, lastClipped(block, horizon, run.start));
+  const still = findStillMoment(block, handsFrom, run.start, stepS);
   const rest = still ? (toS: number) => carryStill(block, still, toS, context.calibration) : null;
   const study = studyFlight({ ...context, rest, end: endKnowledge(context) }, run);
   if (!study) return reject('not-flight', 'the motion could not be explained as a free flight');
@@ -100,22 +117,39 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
   let solution = solve(task, joint.mean);
   const noise = 1.8 * study.fit.residualMps2;
   let arrival =
-    releaseS === null ? null : findArrival(block, context.before, solution, context.aero, task.from, stepS, noise);
+    releaseS === null
+      ? null
+      : findArrival(block, context.before, solution, context.aero, task.from, stepS, noise, delayS);
   const knowledge = pathKnowledge(context, task, arrival, still, solution);
   joint = sharpen(task, joint, knowledge);
   solution = solve(task, joint.mean);
-  if (arrival) arrival = findArrival(block, [arrival.run], solution, context.aero, task.from, stepS, noise) ?? arrival;
+  if (arrival) {
+    const upTo = context.before.indexOf(arrival.run) + 1;
+    const again = findArrival(
+      block,
+      context.before.slice(0, upTo),
+      solution,
+      context.aero,
+      task.from,
+      stepS,
+      noise,
+      delayS,
+    );
+    if (again?.run === arrival.run) arrival = again;
+  }
   const arrivalS = arrival?.end.timeS ?? (arrival ? (block.timeS[arrival.run.end - 1] as number) : null);
   const walkedS = solution.walk.timeS[solution.walk.length - 1] as number;
-  const fromS = arrivalS ?? walkedS;
+  const fromS = arrivalS ?? Math.max(walkedS, task.releaseS - longestUnseenS);
   const first = readPhases(solution.path, fromS, false);
-  const startKind = decideStart(arrival, solution, fromS, first);
+  const startKind = decideStart(arrival, solution, fromS, task.releaseS - longestLiftS - walkedS, first);
   const held = startKind === 'hold';
   const ring = expectRing(context.settings);
   const impact = context.stage === 'final' && contact ? impactOf(context, study, solution) : null;
   const expected = solution.contact;
   const contactKind: ContactKind =
-    impact && contactS !== null && expected ? judgeContact(impact, expected.positionM[2], ring) : 'unknown';
+    impact && contactS !== null && expected
+      ? judgeContact(impact, expected.positionM[2], ring, floorBelow(context))
+      : 'unknown';
   const ringHeight = ringAboveRelease(context, solution, contactKind, impact);
   const tight: SolutionTask = { ...task, to: walkEnd(context, task, arrival, first, held) };
   const read = (s: Solution) => readNumbers(s, ringHeight?.meanM ?? null, fromS, held).numbers;
@@ -132,7 +166,7 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
         endRiseMps: seen && expected ? expected.velocityMps[2] : null,
         endAwayM: expected ? Math.hypot(expected.positionM[0], expected.positionM[1]) : null,
         contactKind,
-        freeAgain: impact?.freeAgain ?? false,
+        noHand: impact !== null && (impact.hard || impact.freeAgain),
         passesRing: fallThrough(solution.launch, solution.arcAero, ring.meanM) !== null,
       },
       ring,
@@ -162,6 +196,14 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
     rested: still !== null,
   };
   return { kind: 'shot', shot: assembleShot(parts), calibration };
+}
+
+/** One past the last sample before `to` at which a sensor axis was at its end. */
+function lastClipped(block: ImuBlock, from: number, to: number): number {
+  for (let i = to - 1; i >= from; i--) {
+    if (((block.flags[i] as number) & (sampleFlag.accelClipped | sampleFlag.gyroClipped)) !== 0) return i + 1;
+  }
+  return from;
 }
 
 /** First sample after release; the sample before it may still feel the hand. */
@@ -195,7 +237,7 @@ function endKnowledge(context: FlightContext): ((study: FlightStudy) => EndRefer
     const impact = impactOf(context, study, solution);
     const height = solution.contact?.positionM[2] ?? 0;
     const ring = expectRing(settings);
-    if (!impact || judgeContact(impact, height, ring) !== 'ring') return null;
+    if (!impact || judgeContact(impact, height, ring, floorBelow(context)) !== 'ring') return null;
     return {
       releaseS,
       contactS,
@@ -207,7 +249,7 @@ function endKnowledge(context: FlightContext): ((study: FlightStudy) => EndRefer
 
 function impactOf(context: FlightContext, study: FlightStudy, solution: Solution): Impact | null {
   if (!study.contact) return null;
-  return measureImpact(context.block, study.around, study.contact.outside, solution.axes, context.nextFreeS);
+  return measureImpact(context.block, study.around, study.contact.outside, solution.axes);
 }
 
 /** What the way before release must show: a free flight free of force, a still moment without speed. */
@@ -251,16 +293,22 @@ function decideStart(
   arrival: ArrivalFlight | null,
   solution: Solution,
   fromS: number,
-  phases: { readonly liftS: number; readonly stillS: number },
+  walkedInHandsS: number,
+  phases: { readonly liftS: number; readonly lowRestS: number | null; readonly stillS: number },
 ): StartKind {
-  const inHandsS = phases.liftS - fromS;
-  if (!arrival) return judgeStart(null, inHandsS, phases.stillS);
+  // Far back the path is too uncertain to place the lift; no lift lies more than a second before release.
+  const inHandsS = Math.max(
+    Math.max(phases.liftS, phases.lowRestS ?? phases.liftS) - fromS,
+    solution.launch.timeS - longestLiftS - fromS,
+  );
+  if (!arrival) return judgeStart(null, walkedInHandsS, phases.stillS);
   return judgeStart(
     {
       endS: fromS,
       closingMps: closingSpeed(solution.walk, solution, fromS, phases.liftS),
       bounced: arrival.bounced,
       rhythm: arrival.rhythm,
+      thrownS: arrival.thrownS,
     },
     inHandsS,
     phases.stillS,
@@ -296,13 +344,12 @@ function ringAboveRelease(
   if (settings.releaseHeightM !== null) return expectRing(settings);
   if (!solution.contact || !impact) return null;
   const height = solution.contact.positionM[2];
-  if (kind === 'ring' && !impact.clipped && impact.hardnessMps > 0.3) {
+  if (kind === 'ring' && impact.hardnessMps > 0.3) {
     // The ring touches the ball where the push comes from: half a ball (and the ring's wire) along the push.
     const reach = ball.diameterM / 2 + 0.008;
-    const upward = impact.impulseMps[2] / impact.hardnessMps;
-    return { meanM: height - reach * upward, standardDeviationM: 0.035 };
+    const upward = Math.max(0, impact.impulseMps[2] / impact.hardnessMps);
+    return { meanM: height - reach * upward, standardDeviationM: impact.clipped ? 0.045 : 0.035 };
   }
-  if (kind === 'ring') return { meanM: height - 0.06, standardDeviationM: 0.06 };
   if (kind === 'net') return { meanM: height + 0.07, standardDeviationM: 0.06 };
   return null;
 }

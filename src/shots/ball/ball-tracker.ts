@@ -173,9 +173,6 @@ export class BallTracker {
     const base = history.oldest;
     const block = history.view();
     const local = (r: QuietRun): QuietRun => ({ start: r.start - base, end: r.end - base });
-    const after = this.runs.find((r) => r.start >= run.end);
-    const next =
-      after ?? (this.quiet.open >= run.end ? { start: this.quiet.open, end: this.quiet.last + 1 } : undefined);
     const context = {
       block,
       stepS: this.stepS,
@@ -186,7 +183,6 @@ export class BallTracker {
       calibration: this.calibrationNow,
       before: this.runs.filter((r) => r.end <= run.start && r.start >= base).map(local),
       run: local(run),
-      nextFreeS: next ? (block.timeS[next.start - base] as number) : null,
       stage,
     };
     return history.hasGyro ? analyseFlight(context, this.count) : analyseForceOnlyFlight(context, this.count);

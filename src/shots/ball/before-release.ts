@@ -146,7 +146,7 @@ export function readPhases(path: RoomPath, fromS: number, held: boolean): PathPh
     }
   }
   if (held) liftS = startS;
-  const liftHeightM = held ? pickupHeightM : lowest;
+  const liftHeightM = held ? pickupHeightM : heightAt(path, liftS);
   let pauseS = 0;
   let pauseShare = 0;
   let openS = -1;
@@ -180,7 +180,7 @@ export function readPhases(path: RoomPath, fromS: number, held: boolean): PathPh
     pauseShare,
     sidePathM,
     lowRestS,
-    stillS: longestStill(path, fromS, liftS),
+    stillS: longestStill(path, fromS, Math.max(liftS, lowRestS ?? liftS)),
   };
 }
 
@@ -231,18 +231,27 @@ export interface Arrival {
   readonly bounced: boolean;
   /** Floor bounces with short hand contacts between them before. */
   readonly rhythm: boolean;
+  /** How long the ball flew before that bounce, s. */
+  readonly thrownS: number;
 }
 
-/** Horizontal closing speed above which a ball that came off the floor was passed, not dribbled. */
-const passedMps = 2.4;
+/**
+ * What tells a bounce pass from a dribble: how long the ball flew down to the floor (a dribble is pushed hard from hip
+ * height, a pass flies farther, a toss to oneself starts upward), and how fast it closed on the hands along the floor
+ * (a running player's dribble may still close fast). Common practice, no source.
+ */
+const dribbleLimits = { surelyDribbleS: 0.2, surelyThrownS: 0.36, closingMps: 2.4, runningMps: 4.3 } as const;
 
 /** @returns the start kind; `hold` takes precedence. */
 export function judgeStart(arrival: Arrival | null, inHandsS: number, stillS: number): StartKind {
   if (inHandsS >= phaseLimits.holdS || stillS >= phaseLimits.stillS) return 'hold';
   if (!arrival) return 'unknown';
   if (!arrival.bounced) return 'catch';
-  if (arrival.rhythm && arrival.closingMps < 1.8 * passedMps) return 'dribble';
-  return arrival.closingMps < passedMps ? 'dribble' : 'catch';
+  const limits = dribbleLimits;
+  if (arrival.thrownS > limits.surelyThrownS) return 'catch';
+  const downFast = arrival.thrownS > 0 && arrival.thrownS < limits.surelyDribbleS;
+  const limitMps = downFast || arrival.rhythm ? limits.runningMps : limits.closingMps;
+  return arrival.closingMps < limitMps ? 'dribble' : 'catch';
 }
 
 /** Direction of gravity etc. need the body's axes; this turns a sensor vector at entry k of a walk into the frozen frame. */

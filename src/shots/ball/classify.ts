@@ -16,7 +16,8 @@ export interface FlightFacts {
   readonly endRiseMps: number | null;
   readonly endAwayM: number | null;
   readonly contactKind: ContactKind;
-  readonly freeAgain: boolean;
+  /** The touch was too hard for a hand, or the ball was free again soon after. */
+  readonly noHand: boolean;
   /** Height the arc would still reach on the way down where no end was seen: it passes the ring's height falling. */
   readonly passesRing: boolean;
 }
@@ -59,8 +60,8 @@ export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeigh
     return no(travelled, `the flight ended in hands ${facts.endHeightM.toFixed(2)} m above release`);
   }
   const inBand = above > -band.belowM - slack && above < band.aboveM + slack;
-  if (inBand && facts.endRiseMps < 0.5 && facts.freeAgain) return { shot: true };
-  if (facts.contactKind === 'floor' && facts.apexM > ring.meanM - band.belowM - slack) {
+  if (inBand && facts.endRiseMps < 0.5 && facts.noHand) return { shot: true };
+  if (facts.contactKind === 'floor' && facts.apexM > ring.meanM - band.belowM) {
     return { shot: true };
   }
   if (facts.contactKind === 'floor')

@@ -1,5 +1,6 @@
 import { sampleFlag } from '../../foundation/imu-block.ts';
 import type { NullReason } from '../../foundation/measured.ts';
+import { estimateEdge } from './edge-shapes.ts';
 
 /** Where a force begins or ends, to below one sample. */
 export type Edge =
@@ -18,72 +19,75 @@ export const edgeParameters = {
   noiseFactor: 5,
   /** A step this much longer than the usual one is a gap. */
   gapRatio: 1.6,
+  /** Samples looked at on the side of the force and on the side of the flight. */
+  touchedSamples: 3,
+  freeSamples: 4,
 } as const;
+
+/** Samples among which an edge is looked for. */
+export interface EdgeSeries {
+  readonly timeS: Float64Array;
+  /** Size of the force per unit mass, m/s². */
+  readonly forceMps2: Float64Array;
+  readonly flags: Uint8Array;
+  readonly noiseMps2: number;
+  readonly stepS: number;
+  readonly filterDelayS: number;
+}
 
 /**
  * Finds the edge of a force that is absent inside a flight, from a sample surely inside it outward.
  *
- * Between the last sample above the threshold and its neighbour the force is taken to run out in a straight line or as a
- * parabola, whichever the samples further out suggest; the mean of both is given and their difference enters the error.
- *
- * @param timeS instants, s.
- * @param forceMps2 size of the force per unit mass, m/s².
- * @param flags sample flags.
  * @param inside index of a sample surely in flight.
  * @param direction −1 looks for the end of the force before the flight, +1 for its beginning after it.
- * @param noiseMps2 noise of one value of the force.
- * @param stepS usual sample interval.
- * @returns the edge, or null when the array ends first.
+ * @returns the edge, on the sensor's delayed time, or null when the series ends first.
  */
-export function locateEdge(
-  timeS: Float64Array,
-  forceMps2: Float64Array,
-  flags: Uint8Array,
-  inside: number,
-  direction: 1 | -1,
-  noiseMps2: number,
-  stepS: number,
-): Edge | null {
+export function locateEdge(series: EdgeSeries, inside: number, direction: 1 | -1): Edge | null {
   const p = edgeParameters;
+  const { timeS, forceMps2, flags, noiseMps2, stepS } = series;
   const threshold = Math.max(p.touchMps2, p.noiseFactor * noiseMps2);
   const value = (i: number) => forceMps2[i] as number;
   let i = inside;
   for (; i >= 0 && i < forceMps2.length; i += direction) {
     if (value(i) <= threshold) continue;
     const next = i + direction;
-    // One stray sample is no touch: the next one out must be above as well, unless the array ends.
+    // One stray sample is no touch: the next one out must be above as well, unless the series ends.
     if (value(i) > 4 * threshold || next < 0 || next >= forceMps2.length || value(next) > threshold) break;
   }
-  if (i < 0 || i >= forceMps2.length) return null;
   const inner = i - direction;
-  if (inner < 0 || inner >= forceMps2.length) return null;
+  if (i < 0 || i >= forceMps2.length || inner < 0 || inner >= forceMps2.length) return null;
   const tOut = timeS[i] as number;
   const tIn = timeS[inner] as number;
   const interval = Math.abs(tIn - tOut);
   if (interval > p.gapRatio * stepS && ((flags[Math.max(i, inner)] as number) & sampleFlag.gapBefore) !== 0) {
     return { timeS: null, reason: 'gap', outside: i };
   }
-  const further = i + direction;
-  const e0 = value(i);
-  const known = further >= 0 && further < forceMps2.length;
-  const e1 = known ? value(further) : e0;
-  const span = known ? Math.abs(tOut - (timeS[further] as number)) : stepS;
-  const reach = interval;
-  let straight: number;
-  let bent: number;
-  if (e1 > e0) {
-    straight = (span * e0) / (e1 - e0) - (span * threshold) / (e1 - e0);
-    const root = Math.sqrt(e1) - Math.sqrt(e0);
-    bent = (span * (Math.sqrt(e0) - Math.sqrt(threshold))) / root;
-  } else {
-    // The force peaks within two samples: a pulse about as long as that, its edge from the balance of the two.
-    straight = (span * e0) / (e0 + e1);
-    bent = straight;
+  // A force that ended goes on showing through the filter for about four delays: the samples before are needed, too.
+  const tailS = direction === -1 ? 4 * series.filterDelayS : 0;
+  const touched = p.touchedSamples + Math.ceil(tailS / stepS);
+  const chosen: number[] = [];
+  for (let k = -p.freeSamples; k < touched; k++) {
+    const j = i + direction * k;
+    if (j < 0 || j >= forceMps2.length) continue;
+    // Past a gap or at the end of the range a sample says nothing of the shape.
+    if (k > 0 && Math.abs((timeS[j] as number) - (timeS[j - direction] as number)) > p.gapRatio * stepS) break;
+    if (((flags[j] as number) & sampleFlag.accelClipped) !== 0 && k > 0) continue;
+    chosen.push(j);
   }
-  const clamp = (x: number) => Math.min(reach, Math.max(0, x));
-  const into = (clamp(straight) + clamp(bent)) / 2;
-  const doubt = Math.abs(clamp(straight) - clamp(bent)) / 2;
-  const slope = Math.max(e0 / Math.max(into, 0.1 * interval), 1);
-  const standardErrorS = Math.sqrt((0.16 * interval) ** 2 + doubt * doubt + (noiseMps2 / slope) ** 2);
-  return { timeS: tOut - direction * into, standardErrorS, outside: i };
+  if (direction === -1) chosen.reverse();
+  const found = estimateEdge(
+    direction === 1 ? 'onset' : 'fade',
+    {
+      timeS: chosen.map((j) => timeS[j] as number),
+      forceMps2: chosen.map((j) => Math.sqrt(Math.max(0, value(j) ** 2 - noiseMps2 ** 2))),
+      noiseMps2,
+      filterDelayS: series.filterDelayS,
+    },
+    Math.min(tIn, tOut) - 0.6 * stepS - tailS,
+    Math.max(tIn, tOut) + 0.1 * stepS,
+    stepS,
+    p.touchMps2,
+  );
+  if (found) return { ...found, outside: i };
+  return { timeS: (tIn + tOut) / 2, standardErrorS: interval / Math.sqrt(12), outside: i };
 }

@@ -43,8 +43,8 @@ export interface Surroundings {
   readonly velocityMps: Float64Array;
 }
 
-/** How far past its ends a flight is looked at, s. */
-const aroundS = 0.12;
+/** How far before and after a flight is looked at, s. */
+const reach = { beforeS: 0.12, afterS: 0.32 } as const;
 /** Kept away from the rough ends of a run until they are known, s. */
 const marginS = 0.012;
 /** A flight is fitted again when its ends turn out to lie this far from where they were taken, s. */
@@ -53,6 +53,7 @@ const refitS = 0.015;
 export interface StudyContext {
   readonly block: ImuBlock;
   readonly stepS: number;
+  readonly filterDelayS: number;
   readonly aero: AeroPreset;
   readonly calibration: BallCalibration;
   /** Gives the still moment before the flight carried to its middle, or null. */
@@ -75,8 +76,16 @@ export function studyFlight(context: StudyContext, run: QuietRun): FlightStudy |
     const noise = 1.8 * fit.residualMps2;
     const middle = Math.round((start + end) / 2) - around.first;
     const flags = block.flags.subarray(around.first, around.first + around.timeS.length);
-    const release = locateEdge(around.timeS, around.sizeMps2, flags, middle, -1, noise, stepS);
-    const contact = locateEdge(around.timeS, around.sizeMps2, flags, middle, 1, noise, stepS);
+    const series = {
+      timeS: around.timeS,
+      forceMps2: around.sizeMps2,
+      flags,
+      noiseMps2: noise,
+      stepS,
+      filterDelayS: context.filterDelayS,
+    };
+    const release = locateEdge(series, middle, -1);
+    const contact = locateEdge(series, middle, 1);
     const calibration = context.calibration;
     study = { fit, calibration, start, end, release, contact, around };
     const freeStart = release ? around.first + release.outside + 2 : start;
@@ -122,9 +131,8 @@ function nearReference(fit: FlightFit, aero: AeroPreset, timeS: number): { attit
 function lookAround(context: StudyContext, fit: FlightFit, start: number, end: number): Surroundings {
   const { block, stepS, aero } = context;
   const gyro = block.gyroRadps as Float64Array;
-  const pad = Math.ceil(aroundS / stepS);
-  const first = Math.max(0, start - pad);
-  const last = Math.min(block.length, end + pad);
+  const first = Math.max(0, start - Math.ceil(reach.beforeS / stepS));
+  const last = Math.min(block.length, end + Math.ceil(reach.afterS / stepS));
   const length = last - first;
   const timeS = block.timeS.slice(first, last);
   const rateRadps = gyro.slice(3 * first, 3 * last);

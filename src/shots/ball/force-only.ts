@@ -31,8 +31,9 @@ export function analyseForceOnlyFlight(context: FlightContext, index: number): F
   // A force that drag and tumbling can give is no touch: the threshold stands above what the flight itself shows.
   const noise = Math.max(0.1, 0.35 * spread + 0.1);
   const middle = Math.floor(n / 2);
-  const release = locateEdge(timeS, above, flags, middle, -1, noise, stepS);
-  const contact = locateEdge(timeS, above, flags, middle, 1, noise, stepS);
+  const series = { timeS, forceMps2: above, flags, noiseMps2: noise, stepS, filterDelayS };
+  const release = locateEdge(series, middle, -1);
+  const contact = locateEdge(series, middle, 1);
   const startS = instant(release) ?? (block.timeS[run.start] as number);
   const endS = instant(contact) ?? (block.timeS[run.end - 1] as number);
   let sum = 0;

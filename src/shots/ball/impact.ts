@@ -15,6 +15,8 @@ export interface Impact {
   readonly riseS: number;
   readonly durationS: number;
   readonly clipped: boolean;
+  /** Whether the force came too suddenly for a hand. */
+  readonly hard: boolean;
   /** Whether the ball was free again soon after. */
   readonly freeAgain: boolean;
 }
@@ -27,15 +29,8 @@ const overMps2 = 1.5;
 /**
  * Measures the touch that begins at `contactIndex` of the surroundings.
  *
- * @param nextFreeS start of the next free flight, or null when there was none within reach.
  */
-export function measureImpact(
-  block: ImuBlock,
-  around: Surroundings,
-  contactIndex: number,
-  axes: ShotAxes,
-  nextFreeS: number | null,
-): Impact {
+export function measureImpact(block: ImuBlock, around: Surroundings, contactIndex: number, axes: ShotAxes): Impact {
   const t0 = around.timeS[contactIndex] as number;
   const sum: [number, number, number] = [0, 0, 0];
   let peak = 0;
@@ -67,8 +62,38 @@ export function measureImpact(
     riseS: peakS - t0,
     durationS: (around.timeS[end] as number) - t0,
     clipped,
-    freeAgain: nextFreeS !== null && nextFreeS - t0 < 0.3,
+    hard: isHard(block, around, contactIndex),
+    freeAgain: freeAfter(around, contactIndex),
   };
+}
+
+/** No hand stops a ball this hard within this time; ring, board and floor do. */
+const hardTouch = { withinS: 0.008, forceMps2: 90 } as const;
+
+function isHard(block: ImuBlock, around: Surroundings, contactIndex: number): boolean {
+  const t0 = around.timeS[contactIndex] as number;
+  for (let i = contactIndex; i < around.timeS.length; i++) {
+    if ((around.timeS[i] as number) - t0 > hardTouch.withinS) return false;
+    if (((block.flags[around.first + i] as number) & sampleFlag.accelClipped) !== 0) return true;
+    if ((around.sizeMps2[i] as number) > hardTouch.forceMps2) return true;
+  }
+  return false;
+}
+
+/** A hand that holds a ball bears its weight all the time; anything else lets it fall again. */
+const free = { withinS: 0.3, leastS: 0.035, forceMps2: 4.5 } as const;
+
+function freeAfter(around: Surroundings, contactIndex: number): boolean {
+  const t0 = around.timeS[contactIndex] as number;
+  let openS = -1;
+  for (let i = contactIndex + 1; i < around.timeS.length; i++) {
+    const t = around.timeS[i] as number;
+    if (t - t0 > free.withinS) return false;
+    if ((around.sizeMps2[i] as number) > free.forceMps2) openS = -1;
+    else if (openS < 0) openS = t;
+    else if (t - openS >= free.leastS) return true;
+  }
+  return false;
 }
 
 /**
@@ -76,23 +101,26 @@ export function measureImpact(
  *
  * @param heightM height of the ball's centre above release.
  * @param ringM expected height of the ring above release and its standard deviation.
+ * @param floorM expected height of the ball's centre on the floor, above release (negative).
  */
 export function judgeContact(
   impact: Impact,
   heightM: number,
   ringM: { readonly meanM: number; readonly standardDeviationM: number },
+  floorM: number,
 ): ContactKind {
   const above = heightM - ringM.meanM;
-  const soft = impact.peakMps2 < 45 && impact.riseS > 0.006;
-  const nearRing = above > -0.5 - ringM.standardDeviationM && above < 1.2 + ringM.standardDeviationM;
-  if (!nearRing || (soft && !impact.freeAgain)) {
-    const upward = impact.impulseMps[2] / Math.max(1e-9, impact.hardnessMps);
-    if (heightM < -0.8 && upward > 0.7 && !soft) return 'floor';
-    return soft || !impact.freeAgain ? 'hands' : 'unknown';
-  }
-  if (soft) return 'net';
+  const slack = ringM.standardDeviationM;
+  if (Math.abs(heightM - floorM) < 0.3 + slack && impact.hard) return 'floor';
+  if (!impact.hard && !impact.freeAgain) return 'hands';
+  if (above < -0.5 - slack || above > 1.2 + slack) return impact.hard ? 'unknown' : 'hands';
+  // Iron and board are done with the ball in a few hundredths; a net holds on to it.
+  if (impact.durationS > net.leastS || (!impact.hard && impact.peakMps2 < net.forceMps2)) return 'net';
   const [forward, , up] = impact.impulseMps;
   const steepness = Math.atan2(up, -forward);
   const backward = forward < 0 && Math.abs(steepness) < (38 * Math.PI) / 180;
   return backward && above > 0.15 ? 'board' : 'ring';
 }
+
+/** A net brakes a ball more gently or for longer than ring or board. */
+const net = { forceMps2: 120, leastS: 0.05 } as const;

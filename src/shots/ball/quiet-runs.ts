@@ -35,7 +35,7 @@ export const quietRunParameters = {
   /** s; a longer gap ends the run. */
   longestGapS: 0.2,
   /** s; shorter runs are dropped. */
-  shortestRunS: 0.1,
+  shortestRunS: 0.05,
 } as const;
 
 export interface QuietRunState {

@@ -231,6 +231,9 @@ export type PathKnowledge = (
   solution: Solution,
 ) => readonly { readonly value: number; readonly standardDeviation: number }[];
 
+/** Standard deviations beyond which knowledge of the path contradicts the flight. */
+const believable = 4;
+
 /** Sharpens the joint parameters by what is known of the way before release (one linearised step). */
 export function sharpen(task: SolutionTask, prior: Gaussian, knowledge: PathKnowledge): Gaussian {
   const base = knowledge(solve(task, prior.mean));
@@ -245,7 +248,10 @@ export function sharpen(task: SolutionTask, prior: Gaussian, knowledge: PathKnow
     for (const [r, row] of base.entries()) design.set(r, p, ((rows[r]?.value ?? row.value) - row.value) / h);
   }
   const observed: number[] = [];
+  const expected = design.mmul(prior.covariance).mmul(design.transpose());
   for (const [r, row] of base.entries()) {
+    // A row far outside what the flight allows speaks of something else than it claims: then nothing is believed.
+    if (Math.abs(row.value) > believable * Math.sqrt(expected.get(r, r) + row.standardDeviation ** 2)) return prior;
     let predicted = 0;
     for (let p = 0; p < jointCount; p++) predicted += design.get(r, p) * (prior.mean[p] as number);
     observed.push(predicted - row.value);
