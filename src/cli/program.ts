@@ -4,6 +4,7 @@ import { UnreadableRecordingError } from '../sessions/unreadable.ts';
 import { addAnalyzeCommand } from './analyze/analyze-command.ts';
 import { addSchemaCommand } from './analyze/schema-command.ts';
 import { addServeCommand } from './serve-command.ts';
+import { addSimulateCommand } from './simulate/simulate-command.ts';
 import type { Surroundings } from './surroundings.ts';
 import { UsageError } from './usage-error.ts';
 import { readVersion } from './version.ts';
@@ -32,6 +33,7 @@ export async function runSeamwise(words: readonly string[], surroundings: Surrou
     .exitOverride()
     .showHelpAfterError('(add --help for what can be said here)');
   addAnalyzeCommand(program, surroundings);
+  addSimulateCommand(program, surroundings);
   addServeCommand(program, surroundings);
   addSchemaCommand(program, surroundings);
   try {

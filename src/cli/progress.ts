@@ -2,6 +2,8 @@ import { Presets, SingleBar } from 'cli-progress';
 
 /** A bar appears only for work that takes longer than this. */
 const quietMs = 1500;
+/** Nor does it appear for the last bit. */
+const nearlyDone = 0.9;
 /** Where stderr is no terminal, a line every so often. */
 const lineMs = 5000;
 
@@ -18,7 +20,7 @@ export class Progress {
   /** @param share 0..1 */
   show(share: number): void {
     if (!this.#bar) {
-      if (performance.now() - this.#startMs < quietMs) return;
+      if (performance.now() - this.#startMs < quietMs || share > nearlyDone) return;
       const format = 'reading {bar} {percentage} %, {eta_formatted} left';
       this.#bar = new SingleBar(
         {
@@ -31,7 +33,7 @@ export class Progress {
         },
         Presets.legacy,
       );
-      this.#bar.start(1000, 0);
+      this.#bar.start(1000, Math.round(1000 * share));
     }
     this.#bar.update(Math.round(1000 * share));
   }

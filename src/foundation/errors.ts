@@ -32,6 +32,7 @@ export const errorCodes = {
   'recording-no-usable-row': 'a CSV recording has no row that can be used',
   'recording-no-notification': 'a recording of notifications holds none that can be read',
   'recording-no-description': 'a recording of notifications holds no description of its sensor',
+  'output-not-written': 'a file that a command makes cannot be written',
   'recording-unknown-sensor': 'a recording does not hold the sensor that was asked for',
 } as const;
 

@@ -1,21 +1,14 @@
-import { readFileSync } from 'node:fs';
-import path from 'node:path';
-import { Ajv2020 } from 'ajv/dist/2020.js';
 import { describe, expect, it } from 'vitest';
 import { measured } from '../../src/foundation/measured.ts';
-import { projectRoot } from '../helpers/project-root.ts';
 import { madeAnalysis, madeShot, noDistance } from './made-shots.ts';
 import { runCli } from './run-cli.ts';
-
-const file = path.join(projectRoot, 'src', 'cli', 'analysis.schema.json');
-const schema: object = JSON.parse(readFileSync(file, 'utf8'));
-const validate = new Ajv2020({ strict: true, allowUnionTypes: true }).compile(schema);
+import { analysisSchemaFile, validateAnalysis } from './validate-analysis.ts';
 
 describe('the JSON Schema of an analysis', () => {
   it('is what "seamwise schema" prints; to renew it: npm run -s seamwise -- schema > src/cli/analysis.schema.json', async () => {
     const { code, stdout } = await runCli(['schema']);
     expect(code).toBe(0);
-    expect(JSON.parse(stdout)).toEqual(schema);
+    expect(JSON.parse(stdout)).toEqual(analysisSchemaFile);
   });
 
   it('takes values, intervals, flags and reasons', () => {
@@ -26,7 +19,7 @@ describe('the JSON Schema of an analysis', () => {
       { speedMarginMps: noDistance, entryAngleDeg },
     );
     const document: unknown = JSON.parse(JSON.stringify(madeAnalysis([madeShot(0), lost])));
-    expect(validate(document), JSON.stringify(validate.errors)).toBe(true);
+    expect(validateAnalysis(document), JSON.stringify(validateAnalysis.errors)).toBe(true);
   });
 
   it.each([
@@ -39,6 +32,6 @@ describe('the JSON Schema of an analysis', () => {
     const analysis = madeAnalysis([madeShot(0)]);
     const document = JSON.parse(JSON.stringify(analysis));
     document.shots[0].measures.spinRps = JSON.parse(JSON.stringify(spinRps));
-    expect(validate(document)).toBe(false);
+    expect(validateAnalysis(document)).toBe(false);
   });
 });

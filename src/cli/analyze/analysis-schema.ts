@@ -149,7 +149,7 @@ export const analysisSchema = Type.Object(
       Type.Object({
         startS: Type.Number(),
         endS: Type.Number(),
-        kind: Type.Enum(['pass', 'dribble', 'toss', 'drop', 'not-flight', 'undecided']),
+        kind: Type.Enum(['pass', 'dribble', 'toss', 'drop', 'rebound', 'not-flight', 'undecided']),
         reason: Type.String(),
       }),
     ),

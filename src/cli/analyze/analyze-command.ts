@@ -1,5 +1,6 @@
 import { type Command, Option } from 'commander';
 import { addBallOptions, type BallWords, toBallSettings } from '../ball-options.ts';
+import { numberWithin } from '../option-values.ts';
 import { Progress } from '../progress.ts';
 import type { Surroundings } from '../surroundings.ts';
 import { analysisText } from '../table/analysis-text.ts';
@@ -8,6 +9,7 @@ import { analyzeFile } from './analyze-file.ts';
 interface AnalyzeWords extends BallWords {
   readonly placement?: 'ball' | 'wrist';
   readonly sensor?: string;
+  readonly filterDelay?: number;
   readonly json?: true;
 }
 
@@ -25,6 +27,11 @@ export function addAnalyzeCommand(program: Command, surroundings: Surroundings):
     .addOption(new Option('--placement <where>', 'where the sensor was; needed for CSV').choices(['ball', 'wrist']));
   addBallOptions(command)
     .option('--sensor <id>', 'sensor to analyse, where a .mcap recording holds several')
+    .option(
+      '--filter-delay <ms>',
+      "delay of the sensor's own low-pass filter, ms; for CSV, since a .mcap recording states it",
+      numberWithin(0, 1000, 'ms', '2.5'),
+    )
     .option('--json', 'print one JSON object (see "seamwise schema") instead of a table')
     .action(async (file: string, words: AnalyzeWords) => {
       const progress = new Progress(surroundings.stderr);
@@ -33,6 +40,7 @@ export function addAnalyzeCommand(program: Command, surroundings: Surroundings):
           settings: toBallSettings(words),
           placement: words.placement ?? null,
           sensorId: words.sensor ?? null,
+          filterDelayS: words.filterDelay === undefined ? null : words.filterDelay / 1000,
           onProgress: (share) => progress.show(share),
         });
         progress.stop();

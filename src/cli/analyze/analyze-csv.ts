@@ -6,19 +6,26 @@ import type { BallSettings } from '../../shots/shot.ts';
 import { type Analysis, composeAnalysis } from './compose-analysis.ts';
 import { ShotCollector } from './shot-collector.ts';
 
+export interface CsvAnalysisOptions {
+  readonly settings: BallSettings;
+  /** Group delay of the sensor's filter, which a CSV recording cannot state. */
+  readonly filterDelayS: number;
+  /** Told how many bytes of the file have been read. */
+  readonly onBytes: (bytes: number) => void;
+}
+
 /**
  * Analyses a CSV recording of a ball sensor.
  *
- * @param onBytes told how many bytes of the file have been read.
  * @throws UnreadableRecordingError when it cannot be read.
  */
 export async function analyzeCsv(
   file: OpenedFile,
-  settings: BallSettings,
-  onBytes: (bytes: number) => void,
+  { settings, filterDelayS, onBytes }: CsvAnalysisOptions,
 ): Promise<Analysis> {
   const recording = await CsvRecording.open(file);
-  const { traits, columns } = recording;
+  const { columns } = recording;
+  const traits = recording.traits && { ...recording.traits, filterDelayS };
   const tracker = traits && new BallTracker(traits, settings);
   const collector = new ShotCollector();
   for await (const block of recording.blocks(onBytes)) {

@@ -9,6 +9,8 @@ export interface AnalyzeOptions {
   readonly settings: BallSettings;
   readonly placement: 'ball' | 'wrist' | null;
   readonly sensorId: string | null;
+  /** Group delay of the sensor's filter, for a recording that cannot state it; null when nothing was said. */
+  readonly filterDelayS: number | null;
   /** Told how far the reading is, share of the file 0..1. */
   readonly onProgress: (share: number) => void;
 }
@@ -19,7 +21,7 @@ export interface AnalyzeOptions {
  * @throws UnreadableRecordingError when it cannot be read, UsageError when the options do not fit it.
  */
 export async function analyzeFile(path: string, options: AnalyzeOptions): Promise<Analysis> {
-  const { settings, placement, sensorId, onProgress } = options;
+  const { settings, placement, sensorId, filterDelayS, onProgress } = options;
   if (placement === 'wrist') {
     throw new UsageError(
       "option '--placement' is wrist: expected ball; recordings from the wrist cannot be analysed yet",
@@ -29,6 +31,11 @@ export async function analyzeFile(path: string, options: AnalyzeOptions): Promis
   try {
     const onBytes = (bytes: number): void => onProgress(Math.min(1, bytes / file.sizeBytes));
     if (startsAsMcap(file.head) || path.toLowerCase().endsWith('.mcap')) {
+      if (filterDelayS !== null) {
+        throw new UsageError(
+          "option '--filter-delay': expected only with a CSV recording; a .mcap recording states the delay itself",
+        );
+      }
       return await analyzeNotifications(file, { settings, placement, sensorId, onBytes });
     }
     if (placement === null) {
@@ -41,7 +48,7 @@ export async function analyzeFile(path: string, options: AnalyzeOptions): Promis
         "option '--sensor': expected only with a recording that can hold several sensors; a CSV recording holds one",
       );
     }
-    return await analyzeCsv(file, settings, onBytes);
+    return await analyzeCsv(file, { settings, filterDelayS: filterDelayS ?? 0, onBytes });
   } finally {
     await file.handle.close();
   }

@@ -10,6 +10,7 @@ const rejectedWords = {
   dribble: ['dribble', 'dribbles'],
   toss: ['toss', 'tosses'],
   drop: ['drop', 'drops'],
+  rebound: ['rebound', 'rebounds'],
   'not-flight': ['stretch without free flight', 'stretches without free flight'],
   undecided: ['undecided', 'undecided'],
 } as const;

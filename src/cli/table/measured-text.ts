@@ -18,7 +18,7 @@ export function measuredText(measured: Measured, signs: SignWords): string {
   const shown = rounded(flip * value, decimals);
   const ends = interval90?.map((end) => rounded(flip * end, decimals));
   if (ends && flip < 0) ends.reverse();
-  const error = ends ? `(${ends[0]} to ${ends[1]})` : `±${rounded(standardError, decimals)}`;
+  const error = ends ? `(${ends[0]} to ${ends[1]})` : `±${roundedError(standardError, decimals)}`;
   const words = [shown, error];
   if (side !== null && Number(shown) !== 0) words.push(side);
   return [...words, ...flags].join(' ');
@@ -29,7 +29,7 @@ export function timeText(timeS: number | null, errorS: number | null, reason: st
   if (timeS === null) return reason ?? '–';
   if (errorS === null) return timeS.toFixed(3);
   const decimals = decimalsFor(errorS);
-  return `${rounded(timeS, decimals)} ±${rounded(errorS, decimals)}`;
+  return `${rounded(timeS, decimals)} ±${roundedError(errorS, decimals)}`;
 }
 
 /** Two significant digits of the error where its first is 1, else one; at most a thousandth. */
@@ -43,4 +43,9 @@ function decimalsFor(error: number): number {
 function rounded(value: number, decimals: number): string {
   const text = value.toFixed(decimals);
   return Number(text) === 0 ? text.replace('-', '') : text;
+}
+
+/** An error is never rounded away. */
+function roundedError(error: number, decimals: number): string {
+  return rounded(error > 0 ? Math.max(error, 10 ** -decimals) : error, decimals);
 }

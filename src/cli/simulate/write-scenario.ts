@@ -1,0 +1,97 @@
+import { writeFile } from 'node:fs/promises';
+import { SeamwiseError } from '../../foundation/errors.ts';
+import type { SensorNotification } from '../../foundation/sensor-notification.ts';
+import { RecordingWriter } from '../../sessions/recording/recording-writer.ts';
+import { encodePractice } from '../../simulate/encoded-practice.ts';
+import { type PracticeOptions, simulatePractice } from '../../simulate/practice.ts';
+import { csvLines } from '../../simulate/practice-csv.ts';
+import type { DecoyTruth, PracticeTruth, ShotTruth } from '../../simulate/practice-truth.ts';
+import { scenarioPractice } from '../../simulate/scenarios.ts';
+
+export interface ScenarioFile {
+  readonly scenario: string;
+  readonly seed: number;
+  /** Path of the recording; its ending, `.mcap` or `.csv`, says what it becomes. */
+  readonly file: string;
+}
+
+/** What a written scenario holds. */
+export interface WrittenScenario {
+  readonly file: string;
+  readonly truthFile: string;
+  readonly shots: number;
+  readonly decoys: number;
+}
+
+/** What truly happened, as it stands in the file beside a recording. */
+export interface TruthFile extends PracticeTruth {
+  readonly scenario: string;
+}
+
+/**
+ * Plays a scenario into a recording with a file of the truth beside it. The same scenario and seed give the same bytes.
+ *
+ * A CSV recording cannot state the delay of the sensor's filter, so the delay is taken out of its times.
+ *
+ * @throws SeamwiseError `output-not-written`.
+ */
+export async function writeScenario({ scenario, seed, file }: ScenarioFile): Promise<WrittenScenario> {
+  const options = scenarioPractice(scenario, seed);
+  const truthFile = `${file.replace(/\.(mcap|csv)$/i, '')}.truth.json`;
+  try {
+    const practice = /\.csv$/i.test(file)
+      ? await writeCsv(file, options)
+      : await writeMcap(file, options, scenario, seed);
+    const truth: TruthFile = { ...practice, scenario };
+    await writeFile(truthFile, `${JSON.stringify(truth, null, 1)}\n`);
+    return { file, truthFile, shots: truth.shots.length, decoys: truth.decoys.length };
+  } catch (error) {
+    if (!(error instanceof Error && 'code' in error) || error instanceof SeamwiseError) throw error;
+    const why = error.code === 'ENOENT' ? 'the folder is not there' : error.message;
+    throw new SeamwiseError(
+      'output-not-written',
+      `${file}: expected a place where files can be written; ${why}. Name a folder that is there and that you may write to.`,
+    );
+  }
+}
+
+async function writeCsv(file: string, options: PracticeOptions): Promise<PracticeTruth> {
+  const { block, traits, truth } = simulatePractice(options);
+  await writeFile(file, lineEnds(csvLines(block, -traits.filterDelayS)));
+  return truth;
+}
+
+function* lineEnds(lines: Iterable<string>): Generator<string> {
+  for (const line of lines) yield `${line}\n`;
+}
+
+async function writeMcap(
+  file: string,
+  options: PracticeOptions,
+  scenario: string,
+  seed: number,
+): Promise<PracticeTruth> {
+  const { description, sensor, chunks } = encodePractice(options);
+  const writer = await RecordingWriter.create(file, { simulated: 'true', scenario, seed: String(seed) });
+  const shots: ShotTruth[] = [];
+  const decoys: DecoyTruth[] = [];
+  let timeZeroTick = 0;
+  let first: SensorNotification | null = null;
+  try {
+    for (const chunk of chunks) {
+      for (const notification of chunk.notifications) {
+        if (first === null) {
+          first = notification;
+          await writer.describe(sensor.sensorId, description, notification.hostTimeS);
+        }
+        await writer.add(notification);
+      }
+      shots.push(...chunk.shots);
+      decoys.push(...chunk.decoys);
+      timeZeroTick = chunk.timeZeroTick ?? timeZeroTick;
+    }
+  } finally {
+    await writer.close();
+  }
+  return { schemaVersion: 1, seed: String(options.seed), timeZeroTick, shots, decoys };
+}
