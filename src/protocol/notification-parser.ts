@@ -8,7 +8,16 @@
  * later ones come. So memory is bounded by a few packets. Latency: none while packets come in order.
  */
 import { type CorruptCode, decodeNotification, type NotificationFrame } from './notification.ts';
-import { advance, longLoss, nearPackets, positionAfter, relate, type StreamPosition } from './stream-position.ts';
+import {
+  advance,
+  confirms,
+  longLoss,
+  type NearRelation,
+  nearPackets,
+  positionAfter,
+  relate,
+  type StreamPosition,
+} from './stream-position.ts';
 
 export interface NotificationParserOptions {
   /** How the sensor is called in texts. */
@@ -60,6 +69,7 @@ export interface NotificationParserState {
   readonly position: StreamPosition | null;
   readonly ahead: readonly StoredPacket[];
   readonly unconfirmed: readonly StoredPacket[];
+  readonly foreignInRow: number;
   readonly recent: readonly (readonly [sequence: number, tick: number])[];
 }
 
@@ -69,6 +79,7 @@ export interface StoredPacket {
 }
 
 const maxUnconfirmed = 4;
+const maxForeignInRow = 16;
 
 export class NotificationParser {
   readonly #sensorName: string;
@@ -78,6 +89,8 @@ export class NotificationParser {
   #ahead: Waiting[] = [];
   /** Packets that fit nothing so far, oldest first. */
   #unconfirmed: Waiting[] = [];
+  /** Packets in a row that fitted nothing. */
+  #foreignInRow = 0;
   /** Last accepted packets, to tell a duplicate from a late packet. */
   #recent: (readonly [number, number])[] = [];
   #events: ProtocolEvent[] = [];
@@ -89,6 +102,7 @@ export class NotificationParser {
       this.#position = state.position && { ...state.position };
       this.#ahead = state.ahead.map(restore);
       this.#unconfirmed = state.unconfirmed.map(restore);
+      this.#foreignInRow = state.foreignInRow;
       this.#recent = [...state.recent];
     }
   }
@@ -99,6 +113,7 @@ export class NotificationParser {
       position: this.#position && { ...this.#position },
       ahead: this.#ahead.map(store),
       unconfirmed: this.#unconfirmed.map(store),
+      foreignInRow: this.#foreignInRow,
       recent: [...this.#recent],
     };
   }
@@ -141,18 +156,27 @@ export class NotificationParser {
       else this.#takeForeign(packet);
     } else {
       this.#dropUnconfirmed();
-      if (relation.packets === 0) {
+      if (relation.packets === 0 && !relation.doubtful) {
+        this.#dropDoubtfulNext(frame);
         if (this.#ahead.length > 0) this.#reordered(frame.sequence, true);
         this.#accept(packet, 0, false);
         this.#drainAhead();
       } else {
-        this.#wait(packet, relation.stampErrorTicks);
+        this.#wait(packet, relation);
       }
     }
   }
 
-  /** Keeps a packet that is ahead of a missing one. */
-  #wait(packet: Waiting, stampErrorTicks: number): void {
+  /** The next packet came with a good stamp: one in its place that was doubted was damaged. */
+  #dropDoubtfulNext(frame: NotificationFrame): void {
+    const [doubtful] = this.#ahead;
+    if (doubtful?.frame.sequence !== frame.sequence) return;
+    this.#ahead.shift();
+    this.#implausible(doubtful);
+  }
+
+  /** Keeps a packet that is ahead of a missing one, or the next one as long as a better one may come. */
+  #wait(packet: Waiting, { packets, stampErrorTicks }: NearRelation): void {
     const { frame } = packet;
     const twin = this.#ahead.find((held) => held.frame.sequence === frame.sequence);
     if (twin?.frame.tick === frame.tick) {
@@ -169,17 +193,21 @@ export class NotificationParser {
     }
     this.#ahead.push(packet);
     this.#ahead.sort((a, b) => this.#packetsAhead(a) - this.#packetsAhead(b));
+    // With a later packet come, no better one is to be expected in the place of the next.
+    if (packets > 0) this.#drainAhead();
     if (this.#ahead.length > this.#reorderPackets) this.#skipToAhead();
   }
 
   #takeForeign(packet: Waiting): void {
+    this.#foreignInRow += 1;
     for (const candidate of this.#unconfirmed) {
       if (candidate.frame.sequence === packet.frame.sequence && candidate.frame.tick === packet.frame.tick) {
         this.#duplicate(packet.frame.sequence);
         return;
       }
-      const start = positionAfter(candidate.frame, candidate.frame.sampleIndex);
-      if (relate(start, packet.frame).kind !== 'ahead') continue;
+      // Where nothing has fitted for long, what is known of the rate may be wrong.
+      const known = this.#foreignInRow <= maxForeignInRow ? (this.#position?.ticksPerSample ?? null) : null;
+      if (!confirms(candidate.frame, packet.frame, known)) continue;
       this.#unconfirmed = this.#unconfirmed.filter((other) => other !== candidate);
       this.#dropUnconfirmed();
       this.#confirm(candidate);
@@ -227,6 +255,7 @@ export class NotificationParser {
   }
 
   #emit({ frame, hostTimeS }: Waiting, index: number, afterGap: boolean, afterRestart: boolean): void {
+    this.#foreignInRow = 0;
     this.#recent.push([frame.sequence, frame.tick]);
     if (this.#recent.length > nearPackets) this.#recent.shift();
     this.#events.push({ kind: 'frame', frame, index, hostTimeS, afterGap, afterRestart });
@@ -249,6 +278,8 @@ export class NotificationParser {
     while (this.#ahead.length > 0) {
       const relation = relate(this.#position!, this.#ahead[0]!.frame);
       if (relation.kind === 'ahead' && relation.packets > 0) return;
+      // Until a later packet has come, a better one may still come in the place of a doubtful one.
+      if (relation.kind === 'ahead' && relation.doubtful && this.#ahead.length === 1) return;
       const packet = this.#ahead.shift()!;
       if (relation.kind === 'ahead') this.#accept(packet, 0, false);
       else this.#implausible(packet);

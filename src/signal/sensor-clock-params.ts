@@ -28,7 +28,7 @@ export const sensorClockParams = {
     unit: '',
     min: 3,
     max: 50,
-    meaning: 'a stamp further off than this many standard errors (and than a row) is an outlier or a jump',
+    meaning: 'a stamp further off than this many standard errors (and than a tenth of a row) is an outlier or a jump',
     small: 'noise is taken for jumps',
     large: 'jumps are followed slowly',
     source: 'common practice, no source',

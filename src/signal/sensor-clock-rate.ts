@@ -86,7 +86,7 @@ export function fitFirstStamps(
 /**
  * Takes the stamp of the next packet, or none where its stamp is not believed.
  *
- * @param jumpAllowed whether a jump is to be followed at once, as after a gap.
+ * @param jumpAllowed whether a jump is to be followed at once, as after a pause of the sensor.
  * @returns whether the line jumped.
  */
 export function stepRate(
@@ -107,11 +107,13 @@ export function stepRate(
   if (packet.deviceS === null) return false;
   const innovation = packet.deviceS - state.timeS;
   const variance = state.timeVariance + state.stampVariance;
-  const allowed = Math.max(state.periodS, coefficients.slipSigmas * Math.sqrt(variance));
+  const allowed = Math.max(0.1 * state.periodS, coefficients.slipSigmas * Math.sqrt(variance));
   if (Math.abs(innovation) > allowed) {
     const repeated = state.suspectS !== null && Math.abs(innovation - state.suspectS) <= allowed;
     if (!jumpAllowed && !repeated) {
       state.suspectS = innovation;
+      // Stamps that have become noisier must not stay suspects for ever.
+      learnStampVariance(coefficients, state, innovation, variance);
       return false;
     }
     state.timeS = packet.deviceS;
@@ -123,17 +125,26 @@ export function stepRate(
   state.suspectS = null;
   const timeGain = state.timeVariance / variance;
   const periodGain = state.covariance / variance;
-  const learned = Math.min(innovation * innovation, 9 * variance) - state.timeVariance - state.stampVariance;
+  learnStampVariance(coefficients, state, innovation, variance);
   state.timeS += timeGain * innovation;
   state.periodS += periodGain * innovation;
   state.periodVariance -= periodGain * state.covariance;
   state.covariance -= timeGain * state.covariance;
   state.timeVariance -= timeGain * state.timeVariance;
+  return false;
+}
+
+function learnStampVariance(
+  coefficients: RateCoefficients,
+  state: RateState,
+  innovation: number,
+  variance: number,
+): void {
+  const learned = Math.min(innovation * innovation, 9 * variance) - variance;
   state.stampVariance = Math.max(
     coefficients.minStampVariance,
     state.stampVariance + coefficients.learningShare * learned,
   );
-  return false;
 }
 
 /** Median of the slopes between all pairs (H. Theil, 1950): a third of the stamps may be wild. */

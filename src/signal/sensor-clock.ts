@@ -66,7 +66,7 @@ export function stepSensorClock(
   const timings: PacketTiming[] = [];
   let ticks = 0;
   let doubted = false;
-  let jumpAllowed = packet.afterGap;
+  let jumpAllowed = false;
   if (state.last !== null) {
     const unwrapped = packet.afterRestart ? null : unwrapTicks(coefficients, state, packet);
     if (unwrapped === null) {

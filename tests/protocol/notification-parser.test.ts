@@ -6,6 +6,7 @@ import {
   type NotificationParserOptions,
   type ProtocolEvent,
 } from '../../src/protocol/notification-parser.ts';
+import { normalFrom, uniformFrom } from '../signal/simulated-sensor-clock.ts';
 import { plainStream, type StreamShape, streamFrame } from './made-frames.ts';
 
 const options: NotificationParserOptions = { sensorName: 'ball-2' };
@@ -225,6 +226,39 @@ describe('the parser', () => {
     const events = parse([...packets(plainStream, 0, 6), ...packets(paused, 6, 12)]);
     expect(wordsOf(events)).toEqual(['gap 0/0 before 6']);
     expect(framesOf(events).map((event) => event.index)).toEqual(Array.from({ length: 12 }, (_, at) => at * 5));
+  });
+
+  it('takes a sensor that stamps roughly as it is, noise or single late stamps', () => {
+    const uniform = uniformFrom(5);
+    for (const [, shape] of shapes) {
+      const noisy = Array.from({ length: 600 }, (_, at) => {
+        const frame = streamFrame(shape, at);
+        // Noise of a quarter row for a while, then good stamps with one in fifty up to three rows late.
+        const late = at < 300 ? 0.25 * normalFrom(uniform) : uniform() < 0.02 ? 3 * uniform() : 0;
+        const tick = Math.round(frame.tick + late * shape.ticksPerRow + 2 ** 32) % 2 ** 32;
+        return { ...frame, tick };
+      });
+      const events = parse(noisy.map(encodeNotification));
+      expect(wordsOf(events)).toEqual([]);
+      expect(framesOf(events).map((event) => event.frame)).toEqual(noisy);
+    }
+  });
+
+  it('prefers the better stamp of two packets with one number in the short form', () => {
+    const shape = { ...plainStream, form: 'short' as const };
+    const all = packets(shape, 0, 60);
+    const off = encodeNotification({ ...streamFrame(shape, 50), tick: streamFrame(shape, 49).tick });
+    for (const around of [
+      [off, all[50]!, all[51]!],
+      [all[51]!, off, all[50]!],
+      [off, all[51]!],
+    ]) {
+      const events = parse([...all.slice(0, 50), ...around, ...all.slice(52)]);
+      const [frame] = framesOf(events).filter((event) => event.index === 50);
+      expect(frame?.frame.tick).toBe(streamFrame(shape, around.includes(all[50]!) ? 50 : 49).tick);
+      expect(framesOf(events).length).toBe(60);
+      expect(wordsOf(events).filter((word) => word === 'corrupt implausible').length).toBe(around.length === 3 ? 1 : 0);
+    }
   });
 
   it('gives every frame of any stream with losses, duplicates and damage exactly once and in order', () => {
