@@ -1,4 +1,5 @@
 import { Writable } from 'node:stream';
+import type { Config } from '../../src/cli/config.ts';
 import { runSeamwise } from '../../src/cli/program.ts';
 
 export interface CliRun {
@@ -7,18 +8,28 @@ export interface CliRun {
   readonly stderr: string;
 }
 
+const noConfig = (): never => {
+  throw new Error('this command needs no configuration');
+};
+
+export interface CliSurroundings {
+  readonly widthColumns?: number;
+  readonly readConfig?: () => Config;
+  /** Called with what stdout holds by then; the command ends when it is through. */
+  readonly untilEndIsAsked?: (stdout: string) => Promise<void>;
+}
+
 /** Runs one command in this process and reads along. */
-export async function runCli(words: readonly string[], widthColumns = 100): Promise<CliRun> {
+export async function runCli(words: readonly string[], surroundings: CliSurroundings = {}): Promise<CliRun> {
+  const { widthColumns = 100, readConfig = noConfig, untilEndIsAsked = () => Promise.resolve() } = surroundings;
   const stdout = new TextSink();
   const stderr = new TextSink();
   const code = await runSeamwise(words, {
     stdout,
     stderr,
     widthColumns,
-    readConfig: () => {
-      throw new Error('this command needs no configuration');
-    },
-    untilEndIsAsked: () => Promise.resolve(),
+    readConfig,
+    untilEndIsAsked: () => untilEndIsAsked(stdout.text),
   });
   return { code, stdout: stdout.text, stderr: stderr.text };
 }

@@ -111,7 +111,7 @@ describe('help and version', () => {
   it('go to stdout and end with 0', async () => {
     const help = await runCli(['--help']);
     expect(help.code).toBe(0);
-    for (const command of ['analyze', 'serve', 'schema']) expect(help.stdout).toContain(command);
+    for (const command of ['analyze', 'simulate', 'serve', 'schema']) expect(help.stdout).toContain(command);
     const analyze = await runCli(['analyze', '--help']);
     for (const option of ['--placement', '--distance', '--ball', '--hoop', '--release-height', '--json']) {
       expect(analyze.stdout).toContain(option);

@@ -1,0 +1,59 @@
+import { writeFileSync } from 'node:fs';
+import { createServer } from 'node:http';
+import type { AddressInfo } from 'node:net';
+import path from 'node:path';
+import { describe, expect, it } from 'vitest';
+import { tempFolder } from '../helpers/temp-folder.ts';
+import { runCli } from './run-cli.ts';
+
+const folder = tempFolder();
+const config = { port: 0, dataFolder: path.join(folder, 'data'), pageFolder: folder };
+writeFileSync(path.join(folder, 'index.html'), '<!doctype html><title>page</title>');
+
+describe('serve', () => {
+  it('says where the page is, serves it and ends when asked', async () => {
+    let answer = '';
+    const { code, stdout, stderr } = await runCli(['serve', '--seed', '4'], {
+      readConfig: () => config,
+      untilEndIsAsked: async (said) => {
+        const url = /http:\/\/\S+/.exec(said)?.[0] ?? '';
+        answer = await (await fetch(url)).text();
+      },
+    });
+    expect({ code, stderr }).toEqual({ code: 0, stderr: '' });
+    expect(stdout).toMatch(/^Seamwise: http:\/\/127\.0\.0\.1:\d+\/\n/);
+    expect(stdout).toContain('The shooter is simulated.');
+    expect(answer).toContain('<title>page</title>');
+  });
+
+  it('ends with 1 and a sentence where its port is taken', async () => {
+    const taken = createServer().listen(0, '127.0.0.1');
+    await new Promise((resolve) => taken.once('listening', resolve));
+    const { port } = taken.address() as AddressInfo;
+    try {
+      const { code, stdout, stderr } = await runCli(['serve', '--port', String(port)], { readConfig: () => config });
+      expect({ code, stdout }).toEqual({ code: 1, stdout: '' });
+      expect(stderr).toContain(String(port));
+      expect(stderr).not.toContain('    at ');
+    } finally {
+      taken.close();
+    }
+  });
+
+  it('ends with 1 and a sentence where its data folder is a file', async () => {
+    const dataFolder = path.join(folder, 'index.html');
+    const { code, stderr } = await runCli(['serve'], { readConfig: () => ({ ...config, dataFolder }) });
+    expect(code).toBe(1);
+    expect(stderr).toContain('index.html');
+    expect(stderr).not.toContain('    at ');
+  });
+
+  it.each([
+    ['a port that is none', ['--port', '70000'], ["argument '70000'", '0 to 65535']],
+    ['an unknown option', ['--host', '0.0.0.0'], ['--host']],
+  ])('ends with 2 at wrong usage: %s', async (_, words, parts) => {
+    const { code, stderr } = await runCli(['serve', ...words], { readConfig: () => config });
+    expect(code).toBe(2);
+    for (const part of parts) expect(stderr).toContain(part);
+  });
+});
