@@ -27,7 +27,7 @@ const rateWindowS = 0.03;
 const largestTurnRad = 0.25;
 
 /** Averaged samples shall lie at least this close, s. */
-const coarsestStepS = 0.0105;
+const coarsestStepS = 0.0155;
 
 /**
  * Cuts, smooths and thins the samples `[start, end)` of a block.

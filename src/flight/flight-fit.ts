@@ -74,6 +74,11 @@ export interface FlightFit {
 const maxIterations = 25;
 /** A step that lowers the cost by less moves no parameter by more than a seventh of its standard error. */
 const convergedCost = 0.02;
+/** The first phase only finds the noise. */
+const roughCost = 2;
+/** Iterations in which a fit must come near: a stretch that is no flight never does. */
+const hopelessAfter = 6;
+const hopelessMps2 = 2;
 /** One raw sample's noise, m/s²: the start value and the least that is believed. */
 const noiseStartMps2 = 0.06;
 const noiseFloorMps2 = 0.008;
@@ -218,7 +223,7 @@ function descend(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fl
         const next = evaluate(data, track, aero, shiftState(current.state, basis, move));
         const nextCost = costOf(next);
         if (Number.isFinite(nextCost) && nextCost <= cost + 1e-9) {
-          converged = cost - nextCost < convergedCost;
+          converged = cost - nextCost < (phase === 0 ? roughCost : convergedCost);
           current = next;
           basis = tangentBasis(next.state.up);
           cost = nextCost;
@@ -230,6 +235,8 @@ function descend(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fl
         converged = Number.isFinite(cost);
         break;
       }
+      if (phase === 0 && step === hopelessAfter && residualNoise(current.residual, data).noise > hopelessMps2)
+        return null;
     }
     if (!Number.isFinite(cost)) return null;
     if (phase === 0) {
@@ -360,12 +367,12 @@ function normalEquations(
 ) {
   const n = flightParameter.count;
   const rows = 3 * track.length;
-  const columns: Float64Array[] = [];
+  const columns = columnStore(n, rows);
   const baseExtra = extraRows(track, prior, line);
   const extraColumns: number[][] = [];
   const move = new Array<number>(n).fill(0);
   for (let p = 0; p < n; p++) {
-    const column = new Float64Array(rows);
+    const column = columns[p] as Float64Array;
     const h = differenceStep[p] ?? 1e-3;
     move[p] = h;
     const state = shiftState(line.state, basis, move);
@@ -377,12 +384,12 @@ function normalEquations(
       extraColumns.push(extraRows(track, prior, shifted).map((row, k) => (row - (baseExtra[k] as number)) / h));
     } else {
       const axis = (p - flightParameter.bias) % 3;
+      column.fill(0);
       if (p < flightParameter.offset) for (let i = axis; i < rows; i += 3) column[i] = 1;
       else fillLever(column, track, line.state.rateCorrectionRadps, axis);
       const shifted = extraRows(track, prior, { ...line, state });
       extraColumns.push(shifted.map((row, k) => (row - (baseExtra[k] as number)) / h));
     }
-    columns.push(column);
   }
   // Columns and residual over their sigma, so that the sums below are plain dot products.
   const root = new Float64Array(rows);
@@ -407,6 +414,20 @@ function normalEquations(
     }
   }
   return { jtj, jtr };
+}
+
+const stores = new Map<number, Float64Array[]>();
+
+/** Columns of the Jacobian, kept between calls: they are overwritten whole each time. */
+function columnStore(count: number, rows: number): Float64Array[] {
+  let store = stores.get(rows);
+  if (!store) {
+    // Flights differ in length; a few dozen lengths are worth keeping, not every one ever seen.
+    if (stores.size > 64) stores.clear();
+    store = Array.from({ length: count }, () => new Float64Array(rows));
+    stores.set(rows, store);
+  }
+  return store;
 }
 
 function dotProduct(a: Float64Array, b: Float64Array): number {

@@ -45,12 +45,16 @@ export type FlightOutcome =
 
 /** A bounce lies between two flights no farther apart than this, s. */
 const longestBounceS = 0.08;
+/** The first estimate looks back this far, s: enough for the pickup of a quick shot. */
+const earlyWalkS = 1.6;
 /** The way before release is walked back at most this far, s. */
 const longestWalkS = 4.2;
 /** Without an arrival the lift is looked for in this time before release, s: no lift takes longer. */
 const longestUnseenS = 2;
 /** Noise of the fit's residual beyond which a flight does not follow the physics, m/s². */
 const poorFitMps2 = 0.6;
+/** A ring tells its height only where it pushes the ball upward by at least this share. */
+const leastUpwardPush = 0.55;
 /** A lift lasts at most this long, s. */
 const longestLiftS = 1.1;
 /** One sigma of speed in a still moment: the hands sway, m/s. */
@@ -85,7 +89,8 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
   if (sincePreviousS < longestBounceS && bouncedBefore(block, run.start, context.filterDelayS)) {
     return reject('rebound', 'the flight began with a short hard bounce, not in a hand');
   }
-  const horizon = Math.max(0, run.start - Math.ceil(longestWalkS / stepS));
+  const walkS = context.stage === 'early' ? earlyWalkS : longestWalkS;
+  const horizon = Math.max(0, run.start - Math.ceil(walkS / stepS));
   // Only the time since the ball last flew: through impacts neither attitude nor speed can be carried.
   const lastFlight = context.before[context.before.length - 1];
   const handsFrom = Math.max(horizon, lastFlight ? lastFlight.end : 0, lastClipped(block, horizon, run.start));
@@ -121,7 +126,7 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
       ? null
       : findArrival(block, context.before, solution, context.aero, task.from, stepS, noise, delayS);
   const knowledge = pathKnowledge(context, task, arrival, still, solution);
-  joint = sharpen(task, joint, knowledge);
+  if (context.stage === 'final') joint = sharpen({ ...task, to: knowledgeEnd(task, arrival, still) }, joint, knowledge);
   solution = solve(task, joint.mean);
   if (arrival) {
     const upTo = context.before.indexOf(arrival.run) + 1;
@@ -252,6 +257,12 @@ function impactOf(context: FlightContext, study: FlightStudy, solution: Solution
   return measureImpact(context.block, study.around, study.contact.outside, solution.axes);
 }
 
+/** Earliest sample that the knowledge of the way before release looks at. */
+function knowledgeEnd(task: SolutionTask, arrival: ArrivalFlight | null, still: StillMoment | null): number {
+  const first = Math.min(arrival ? arrival.run.start : task.from, still ? still.start : task.from);
+  return Math.max(task.to, first - 1);
+}
+
 /** What the way before release must show: a free flight free of force, a still moment without speed. */
 function pathKnowledge(
   context: FlightContext,
@@ -324,6 +335,8 @@ function walkEnd(
   held: boolean,
 ): number {
   const { block, stepS } = context;
+  // The first estimate does not tell the path: only a held ball's clock needs it.
+  if (context.stage === 'early' && !held) return Math.max(task.to, task.from - 1);
   const back = (timeS: number) => {
     let i = task.from;
     while (i > task.to && (block.timeS[i] as number) > timeS) i--;
@@ -347,7 +360,9 @@ function ringAboveRelease(
   if (kind === 'ring' && impact.hardnessMps > 0.3) {
     // The ring touches the ball where the push comes from: half a ball (and the ring's wire) along the push.
     const reach = ball.diameterM / 2 + 0.008;
-    const upward = Math.max(0, impact.impulseMps[2] / impact.hardnessMps);
+    const upward = impact.impulseMps[2] / impact.hardnessMps;
+    // A push from the side may as well have come from the board, far above the ring.
+    if (upward < leastUpwardPush) return null;
     return { meanM: height - reach * upward, standardDeviationM: impact.clipped ? 0.045 : 0.035 };
   }
   if (kind === 'net') return { meanM: height + 0.07, standardDeviationM: 0.06 };

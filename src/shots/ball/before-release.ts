@@ -1,3 +1,4 @@
+import { standardGravityMps2 } from '../../foundation/constants.ts';
 import { rotate } from '../../signal/rotation.ts';
 import { dot, type Vec3, vecAt } from '../../signal/vec3.ts';
 import type { StartKind } from '../shot.ts';
@@ -72,20 +73,27 @@ export function roomPath(walk: Walk, axes: ShotAxes, releaseS: number): RoomPath
   const sideM = new Float64Array(n + 1);
   const speedMps = new Float64Array(n + 1);
   const forceMps2 = new Float64Array(n + 1);
+  const [ux, uy, uz] = axes.up;
+  const [lx, ly, lz] = axes.left;
+  const { positionM, velocityMps, forceMps2: force } = walk;
   for (let k = 0; k < n; k++) {
     const at = walk.length - 1 - k;
-    const x = vecAt(walk.positionM, at);
-    const away: Vec3 = [x[0] - atRelease[0], x[1] - atRelease[1], x[2] - atRelease[2]];
-    const v = vecAt(walk.velocityMps, at);
-    const f = vecAt(walk.forceMps2, at);
+    const o = 3 * at;
+    const x = (positionM[o] as number) - atRelease[0];
+    const y = (positionM[o + 1] as number) - atRelease[1];
+    const z = (positionM[o + 2] as number) - atRelease[2];
+    const vx = velocityMps[o] as number;
+    const vy = velocityMps[o + 1] as number;
+    const vz = velocityMps[o + 2] as number;
+    const fx = (force[o] as number) - standardGravityMps2 * ux;
+    const fy = (force[o + 1] as number) - standardGravityMps2 * uy;
+    const fz = (force[o + 2] as number) - standardGravityMps2 * uz;
     timeS[k] = walk.timeS[at] as number;
-    heightM[k] = dot(away, axes.up);
-    sideM[k] = dot(away, axes.left);
-    riseMps[k] = dot(v, axes.up);
-    speedMps[k] = Math.sqrt(dot(v, v));
-    const lift = dot(f, axes.up) - 9.80665;
-    const flat = dot(f, f) - dot(f, axes.up) ** 2;
-    forceMps2[k] = Math.sqrt(lift * lift + Math.max(0, flat));
+    heightM[k] = x * ux + y * uy + z * uz;
+    sideM[k] = x * lx + y * ly + z * lz;
+    riseMps[k] = vx * ux + vy * uy + vz * uz;
+    speedMps[k] = Math.sqrt(vx * vx + vy * vy + vz * vz);
+    forceMps2[k] = Math.sqrt(fx * fx + fy * fy + fz * fz);
   }
   timeS[n] = releaseS;
   riseMps[n] = dot(v0, axes.up);

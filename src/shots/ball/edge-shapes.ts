@@ -32,7 +32,7 @@ interface Shape {
 }
 
 /** Steps of the grid of instants per sample interval. */
-const gridPerSample = 16;
+const gridPerSample = 10;
 /** Shapes are only caricatures: each sample may miss by this share of itself and of the largest one. */
 const shapeError = { ofItself: 0.12, ofLargest: 0.015 } as const;
 /** Least error of an instant, as a share of the sample interval. */

@@ -45,10 +45,10 @@ export interface Surroundings {
 
 /** How far before and after a flight is looked at, s. */
 const reach = { beforeS: 0.12, afterS: 0.32 } as const;
-/** Kept away from the rough ends of a run until they are known, s. */
-const marginS = 0.012;
+/** Samples kept away from the rough ends of a run until they are known. */
+const marginSamples = 1;
 /** A flight is fitted again when its ends turn out to lie this far from where they were taken, s. */
-const refitS = 0.015;
+const refitS = 0.02;
 
 export interface StudyContext {
   readonly block: ImuBlock;
@@ -64,9 +64,8 @@ export interface StudyContext {
 /** @returns the fitted flight, or null when the samples do not hold one. */
 export function studyFlight(context: StudyContext, run: QuietRun): FlightStudy | null {
   const { block, stepS } = context;
-  const margin = Math.max(1, Math.round(marginS / stepS));
-  let start = run.start + margin;
-  let end = run.end - margin;
+  let start = run.start + marginSamples;
+  let end = run.end - marginSamples;
   let study: FlightStudy | null = null;
   for (let pass = 0; pass < 3; pass++) {
     if (end - start < 8) return study;

@@ -23,8 +23,8 @@ export interface Impact {
 
 /** A touch is followed at most this long, s. */
 const longestS = 0.1;
-/** m/s²; below this the touch is over. */
-const overMps2 = 1.5;
+/** The touch is over below this, m/s², or below this share of its peak: a changed spin shows through an uncertain offset. */
+const over = { forceMps2: 1.5, ofPeak: 0.04 } as const;
 
 /**
  * Measures the touch that begins at `contactIndex` of the surroundings.
@@ -40,7 +40,7 @@ export function measureImpact(block: ImuBlock, around: Surroundings, contactInde
   for (let i = contactIndex; i < around.timeS.length; i++) {
     const t = around.timeS[i] as number;
     const size = around.sizeMps2[i] as number;
-    if (t - t0 > longestS || (size < overMps2 && i > contactIndex)) break;
+    if (t - t0 > longestS || (size < Math.max(over.forceMps2, over.ofPeak * peak) && i > contactIndex)) break;
     end = i;
     const h = i > 0 ? t - (around.timeS[i - 1] as number) : 0;
     const previous = i > contactIndex ? vecAt(around.forceMps2, i - 1) : ([0, 0, 0] as Vec3);

@@ -147,10 +147,7 @@ function findPickup(parts: ShotParts): Instant {
 
 function findLift(parts: ShotParts, pickup: Instant): Instant {
   if (parts.startKind === 'hold') return pickup;
-  if (parts.stage === 'early') {
-    const errorS = Math.sqrt(parts.variance.lift);
-    if (errorS > earlyTimeErrorS) return missing('too-early');
-  }
+  if (parts.stage === 'early') return missing('too-early');
   if (parts.arrivalS === null) return missing('no-previous-flight');
   if (parts.release?.timeS === null) return missing('gap');
   return {

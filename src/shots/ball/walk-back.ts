@@ -1,7 +1,6 @@
-import { leverAcceleration } from '../../flight/flight-model.ts';
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { ImuBlock } from '../../foundation/imu-block.ts';
-import { multiply, type Quaternion, rotate, stepRotation } from '../../signal/rotation.ts';
+import type { Quaternion } from '../../signal/rotation.ts';
 import type { Vec3 } from '../../signal/vec3.ts';
 
 /** What the way before release depends on; sigma points shift these together. */
@@ -40,63 +39,112 @@ export interface Walk {
  * @param to index of the earliest sample wanted.
  */
 export function walkBack(block: ImuBlock, from: number, to: number, start: WalkStart): Walk {
+  // Written out in scalars: sigma points walk the same second some fifty times for every shot.
   const gyro = block.gyroRadps as Float64Array;
+  const accel = block.accelMps2;
+  const time = block.timeS;
   const length = from - to + 1;
   const timeS = new Float64Array(length);
   const positionM = new Float64Array(3 * length);
   const velocityMps = new Float64Array(3 * length);
   const forceMps2 = new Float64Array(3 * length);
   const attitude = new Float64Array(4 * length);
-  const rate = (i: number): Vec3 => [
-    (gyro[3 * i] as number) * (1 + start.rateScale[0]) + start.rateBiasRadps[0],
-    (gyro[3 * i + 1] as number) * (1 + start.rateScale[1]) + start.rateBiasRadps[1],
-    (gyro[3 * i + 2] as number) * (1 + start.rateScale[2]) + start.rateBiasRadps[2],
-  ];
-  const force = (i: number, w: Vec3, q: Quaternion): Vec3 => {
-    const before = Math.max(0, i - 1);
-    const after = Math.min(block.length - 1, i + 1);
-    const dt = (block.timeS[after] as number) - (block.timeS[before] as number);
-    const d: Vec3 = [
-      ((gyro[3 * after] as number) - (gyro[3 * before] as number)) / dt,
-      ((gyro[3 * after + 1] as number) - (gyro[3 * before + 1] as number)) / dt,
-      ((gyro[3 * after + 2] as number) - (gyro[3 * before + 2] as number)) / dt,
-    ];
-    const lever = leverAcceleration(w, d, start.offsetM);
-    return rotate(q, [
-      (block.accelMps2[3 * i] as number) - start.biasMps2[0] - lever[0],
-      (block.accelMps2[3 * i + 1] as number) - start.biasMps2[1] - lever[1],
-      (block.accelMps2[3 * i + 2] as number) - start.biasMps2[2] - lever[2],
-    ]);
-  };
   const g = standardGravityMps2;
-  let q = start.attitude;
-  let w = rate(from);
-  let f = force(from, w, q);
-  let v: Vec3 = start.velocityMps;
-  let x: Vec3 = [0, 0, 0];
+  const [kx, ky, kz] = [1 + start.rateScale[0], 1 + start.rateScale[1], 1 + start.rateScale[2]];
+  const [cx, cy, cz] = start.rateBiasRadps;
+  const [bx, by, bz] = start.biasMps2;
+  const [rx, ry, rz] = start.offsetM;
+  const [gx, gy, gz] = [g * start.up[0], g * start.up[1], g * start.up[2]];
+  let [qw, qx, qy, qz] = start.attitude;
+  let [vx, vy, vz] = start.velocityMps;
+  let x = 0;
+  let y = 0;
+  let z = 0;
+  let wx = 0;
+  let wy = 0;
+  let wz = 0;
+  let fx = 0;
+  let fy = 0;
+  let fz = 0;
   for (let k = 0; k < length; k++) {
     const i = from - k;
+    const j = 3 * i;
+    const nx = (gyro[j] as number) * kx + cx;
+    const ny = (gyro[j + 1] as number) * ky + cy;
+    const nz = (gyro[j + 2] as number) * kz + cz;
+    const h = k > 0 ? (time[i] as number) - (time[i + 1] as number) : 0;
     if (k > 0) {
-      const h = (block.timeS[i] as number) - (block.timeS[i + 1] as number);
-      const wNext = rate(i);
-      q = multiply(q, stepRotation(w, wNext, h));
-      const fNext = force(i, wNext, q);
+      // Rotation over the step with the coning term, as a quaternion by its series (steps turn by far less than 1 rad).
       const half = h / 2;
-      const vNext: Vec3 = [
-        v[0] + half * (f[0] + fNext[0]) - h * g * start.up[0],
-        v[1] + half * (f[1] + fNext[1]) - h * g * start.up[1],
-        v[2] + half * (f[2] + fNext[2]) - h * g * start.up[2],
-      ];
-      x = [x[0] + half * (v[0] + vNext[0]), x[1] + half * (v[1] + vNext[1]), x[2] + half * (v[2] + vNext[2])];
-      v = vNext;
-      w = wNext;
-      f = fNext;
+      const coning = (h * h) / 12;
+      const tx = (wx + nx) * half + (wy * nz - wz * ny) * coning;
+      const ty = (wy + ny) * half + (wz * nx - wx * nz) * coning;
+      const tz = (wz + nz) * half + (wx * ny - wy * nx) * coning;
+      const angle2 = tx * tx + ty * ty + tz * tz;
+      const angle = Math.sqrt(angle2);
+      const s = angle2 < 1e-8 ? 0.5 - angle2 / 48 : Math.sin(angle / 2) / angle;
+      const c = angle2 < 1e-8 ? 1 - angle2 / 8 : Math.cos(angle / 2);
+      const ex = s * tx;
+      const ey = s * ty;
+      const ez = s * tz;
+      const pw = qw * c - qx * ex - qy * ey - qz * ez;
+      const px = qw * ex + qx * c + qy * ez - qz * ey;
+      const py = qw * ey - qx * ez + qy * c + qz * ex;
+      const pz = qw * ez + qx * ey - qy * ex + qz * c;
+      qw = pw;
+      qx = px;
+      qy = py;
+      qz = pz;
     }
-    timeS[k] = block.timeS[i] as number;
-    positionM.set(x, 3 * k);
-    velocityMps.set(v, 3 * k);
-    forceMps2.set(f, 3 * k);
-    attitude.set(q, 4 * k);
+    const before = i > 0 ? i - 1 : 0;
+    const after = i + 1 < block.length ? i + 1 : i;
+    const dt = (time[after] as number) - (time[before] as number);
+    const dx = ((gyro[3 * after] as number) - (gyro[3 * before] as number)) / dt;
+    const dy = ((gyro[3 * after + 1] as number) - (gyro[3 * before + 1] as number)) / dt;
+    const dz = ((gyro[3 * after + 2] as number) - (gyro[3 * before + 2] as number)) / dt;
+    const wr = nx * rx + ny * ry + nz * rz;
+    const ww = nx * nx + ny * ny + nz * nz;
+    const sx = (accel[j] as number) - bx - (nx * wr - ww * rx + dy * rz - dz * ry);
+    const sy = (accel[j + 1] as number) - by - (ny * wr - ww * ry + dz * rx - dx * rz);
+    const sz = (accel[j + 2] as number) - bz - (nz * wr - ww * rz + dx * ry - dy * rx);
+    const ux = 2 * (qy * sz - qz * sy);
+    const uy = 2 * (qz * sx - qx * sz);
+    const uz = 2 * (qx * sy - qy * sx);
+    const ax = sx + qw * ux + qy * uz - qz * uy;
+    const ay = sy + qw * uy + qz * ux - qx * uz;
+    const az = sz + qw * uz + qx * uy - qy * ux;
+    if (k > 0) {
+      const half = h / 2;
+      const mx = vx + half * (fx + ax) - h * gx;
+      const my = vy + half * (fy + ay) - h * gy;
+      const mz = vz + half * (fz + az) - h * gz;
+      x += half * (vx + mx);
+      y += half * (vy + my);
+      z += half * (vz + mz);
+      vx = mx;
+      vy = my;
+      vz = mz;
+    }
+    wx = nx;
+    wy = ny;
+    wz = nz;
+    fx = ax;
+    fy = ay;
+    fz = az;
+    timeS[k] = time[i] as number;
+    positionM[3 * k] = x;
+    positionM[3 * k + 1] = y;
+    positionM[3 * k + 2] = z;
+    velocityMps[3 * k] = vx;
+    velocityMps[3 * k + 1] = vy;
+    velocityMps[3 * k + 2] = vz;
+    forceMps2[3 * k] = fx;
+    forceMps2[3 * k + 1] = fy;
+    forceMps2[3 * k + 2] = fz;
+    attitude[4 * k] = qw;
+    attitude[4 * k + 1] = qx;
+    attitude[4 * k + 2] = qy;
+    attitude[4 * k + 3] = qz;
   }
   return { length, timeS, positionM, velocityMps, forceMps2, attitude };
 }
