@@ -5,7 +5,7 @@ import { wholeNumberWithin } from '../option-values.ts';
 import type { Surroundings } from '../surroundings.ts';
 import { wrapText } from '../table/text-width.ts';
 import { UsageError } from '../usage-error.ts';
-import { writeScenario } from './write-scenario.ts';
+import { makeFolder, writeScenario } from './write-scenario.ts';
 
 interface SimulateWords {
   readonly scenario?: string;
@@ -59,6 +59,7 @@ async function simulate({ scenario, seed, out }: SimulateWords, surroundings: Su
     scenario === everyScenario
       ? names.map((name) => ({ scenario: name, file: path.join(out, `${name}.mcap`) }))
       : [{ scenario, file: out }];
+  if (scenario === everyScenario) await makeFolder(out);
   for (const one of files) {
     const { file, truthFile, shots, decoys } = await writeScenario({ ...one, seed });
     surroundings.stdout.write(

@@ -1,4 +1,4 @@
-import { writeFile } from 'node:fs/promises';
+import { mkdir, writeFile } from 'node:fs/promises';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import type { SensorNotification } from '../../foundation/sensor-notification.ts';
 import { RecordingWriter } from '../../sessions/recording/recording-writer.ts';
@@ -43,16 +43,40 @@ export async function writeScenario({ scenario, seed, file }: ScenarioFile): Pro
       ? await writeCsv(file, options)
       : await writeMcap(file, options, scenario, seed);
     const truth: TruthFile = { ...practice, scenario };
-    await writeFile(truthFile, `${JSON.stringify(truth, null, 1)}\n`);
+    await writeFile(truthFile, truthText(truth));
     return { file, truthFile, shots: truth.shots.length, decoys: truth.decoys.length };
   } catch (error) {
-    if (!(error instanceof Error && 'code' in error) || error instanceof SeamwiseError) throw error;
-    const why = error.code === 'ENOENT' ? 'the folder is not there' : error.message;
-    throw new SeamwiseError(
-      'output-not-written',
-      `${file}: expected a place where files can be written; ${why}. Name a folder that is there and that you may write to.`,
-    );
+    throw explainWriteError(file, error);
   }
+}
+
+/**
+ * Makes a folder unless it is there.
+ *
+ * @throws SeamwiseError `output-not-written`.
+ */
+export async function makeFolder(folder: string): Promise<void> {
+  try {
+    await mkdir(folder, { recursive: true });
+  } catch (error) {
+    throw explainWriteError(folder, error);
+  }
+}
+
+function explainWriteError(place: string, error: unknown): unknown {
+  if (!(error instanceof Error && 'code' in error) || error instanceof SeamwiseError) return error;
+  const why = error.code === 'ENOENT' ? 'the folder is not there' : error.message;
+  return new SeamwiseError(
+    'output-not-written',
+    `${place}: expected a place that can be written to; ${why}. Name a folder that is there and that you may write to.`,
+  );
+}
+
+/** Six decimals: the last digits of sines and powers differ between versions of Node. */
+function truthText(truth: TruthFile): string {
+  const round = (_key: string, value: unknown): unknown =>
+    typeof value === 'number' ? Number(value.toFixed(6)) : value;
+  return `${JSON.stringify(truth, round, 1)}\n`;
 }
 
 async function writeCsv(file: string, options: PracticeOptions): Promise<PracticeTruth> {
