@@ -25,6 +25,8 @@ export interface ArrivalFlight {
 const freeForceMps2 = 1.8;
 /** One sigma of the offset that a single flight leaves, m: it reads as force where the ball spins fast. */
 const offsetDoubtM = 0.006;
+/** From the hands' first touch to release a shot takes at least this long, s. */
+const shortestHandsS = 0.25;
 /** Just before the hand: time kept away from it, and time over which what is left over is averaged, s. */
 const arrivalWindow = { guardS: 0.012, meanS: 0.06 } as const;
 /** A bounce off the floor is over within this time, s, and this hard, m/s². */
@@ -81,7 +83,7 @@ export function findArrival(
 ): ArrivalFlight | null {
   for (let r = runs.length - 1; r >= 0; r--) {
     const run = runs[r] as QuietRun;
-    if (run.end >= from) continue;
+    if ((block.timeS[from] as number) - (block.timeS[run.end - 1] as number) < shortestHandsS) continue;
     const mean = meanLeftOver(solution, aero, from, run);
     const rate = norm(vecAt(block.gyroRadps as Float64Array, Math.floor((run.start + run.end) / 2)));
     if (!mean || norm(mean) > freeForceMps2 + 2 * offsetDoubtM * rate * rate) continue;

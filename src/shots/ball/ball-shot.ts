@@ -3,7 +3,7 @@ import type { AeroPreset, BallPreset } from '../../flight/ball-presets.ts';
 import type { EndReference } from '../../flight/flight-fit.ts';
 import { type ImuBlock, sampleFlag } from '../../foundation/imu-block.ts';
 import { type Gaussian, marginal } from '../../signal/gaussian.ts';
-import { vecAt } from '../../signal/vec3.ts';
+import { dot, vecAt } from '../../signal/vec3.ts';
 import type { BallSettings, ContactKind, RejectedFlight, Shot, StartKind } from '../shot.ts';
 import { type ArrivalFlight, bouncedBefore, closingSpeed, findArrival, meanLeftOver } from './arrival.ts';
 import { judgeStart, phaseLimits, readPhases } from './before-release.ts';
@@ -59,6 +59,8 @@ const leastUpwardPush = 0.55;
 const longestLiftS = 1.1;
 /** One sigma of speed in a still moment: the hands sway, m/s. */
 const stillSpeedMps = 0.05;
+/** The same along the floor, m/s. */
+const walkingMps = 0.4;
 
 /** @returns the expected height of the ring above release. */
 export function expectRing(settings: BallSettings): RingExpectation {
@@ -121,10 +123,7 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
   let joint = jointPrior(study);
   let solution = solve(task, joint.mean);
   const noise = 1.8 * study.fit.residualMps2;
-  let arrival =
-    releaseS === null
-      ? null
-      : findArrival(block, context.before, solution, context.aero, task.from, stepS, noise, delayS);
+  let arrival = findArrival(block, context.before, solution, context.aero, task.from, stepS, noise, delayS);
   const knowledge = pathKnowledge(context, task, arrival, still, solution);
   if (context.stage === 'final') joint = sharpen({ ...task, to: knowledgeEnd(task, arrival, still) }, joint, knowledge);
   solution = solve(task, joint.mean);
@@ -283,8 +282,13 @@ function pathKnowledge(
     if (anchored && still) {
       const k = task.from - Math.floor((still.start + still.end) / 2);
       if (k >= 0 && k < solution.walk.length) {
-        for (const value of vecAt(solution.walk.velocityMps, k))
-          rows.push({ value, standardDeviation: stillSpeedMps + 0.1 * still.scatterMps2 });
+        const v = vecAt(solution.walk.velocityMps, k);
+        const { forward, left, up } = solution.axes;
+        const sway = stillSpeedMps + 0.1 * still.scatterMps2;
+        rows.push({ value: dot(v, up), standardDeviation: sway });
+        // A player may walk with the ball held still: level speed is only loosely zero.
+        rows.push({ value: dot(v, forward), standardDeviation: walkingMps });
+        rows.push({ value: dot(v, left), standardDeviation: walkingMps });
       }
     }
     return rows;

@@ -1,5 +1,4 @@
 import { standardGravityMps2 } from '../../foundation/constants.ts';
-import { rotate } from '../../signal/rotation.ts';
 import { dot, type Vec3, vecAt } from '../../signal/vec3.ts';
 import type { StartKind } from '../shot.ts';
 import type { Walk } from './walk-back.ts';
@@ -18,9 +17,10 @@ export const phaseLimits = {
   holdS: 1.5,
   /** s; nearly still this long, low, before the lift is `hold`. */
   stillS: 0.4,
-  /** m/s and m/s²; nearly still. */
-  stillMps: 0.35,
-  stillForceMps2: 1.5,
+  /** m/s upward or downward, m/s along the floor (where a player may sway or step), m/s² beside gravity: nearly still. */
+  stillRiseMps: 0.2,
+  stillLevelMps: 0.6,
+  stillForceMps2: 1.2,
 } as const;
 
 /** Axes of one shot in the frozen frame. */
@@ -54,7 +54,9 @@ export interface RoomPath {
   readonly riseMps: Float64Array;
   /** m to the shooter's left of the launch plane. */
   readonly sideM: Float64Array;
-  readonly speedMps: Float64Array;
+  /** Speed along the floor. */
+  readonly levelMps: Float64Array;
+  /** Force per unit mass beside gravity, m/s². */
   readonly forceMps2: Float64Array;
 }
 
@@ -71,7 +73,7 @@ export function roomPath(walk: Walk, axes: ShotAxes, releaseS: number): RoomPath
   const heightM = new Float64Array(n + 1);
   const riseMps = new Float64Array(n + 1);
   const sideM = new Float64Array(n + 1);
-  const speedMps = new Float64Array(n + 1);
+  const levelMps = new Float64Array(n + 1);
   const forceMps2 = new Float64Array(n + 1);
   const [ux, uy, uz] = axes.up;
   const [lx, ly, lz] = axes.left;
@@ -85,20 +87,21 @@ export function roomPath(walk: Walk, axes: ShotAxes, releaseS: number): RoomPath
     const vx = velocityMps[o] as number;
     const vy = velocityMps[o + 1] as number;
     const vz = velocityMps[o + 2] as number;
-    const fx = (force[o] as number) - standardGravityMps2 * ux;
-    const fy = (force[o + 1] as number) - standardGravityMps2 * uy;
-    const fz = (force[o + 2] as number) - standardGravityMps2 * uz;
     timeS[k] = walk.timeS[at] as number;
     heightM[k] = x * ux + y * uy + z * uz;
     sideM[k] = x * lx + y * ly + z * lz;
-    riseMps[k] = vx * ux + vy * uy + vz * uz;
-    speedMps[k] = Math.sqrt(vx * vx + vy * vy + vz * vz);
+    const rise = vx * ux + vy * uy + vz * uz;
+    riseMps[k] = rise;
+    levelMps[k] = Math.sqrt(Math.max(0, vx * vx + vy * vy + vz * vz - rise * rise));
+    const fx = (force[o] as number) - standardGravityMps2 * ux;
+    const fy = (force[o + 1] as number) - standardGravityMps2 * uy;
+    const fz = (force[o + 2] as number) - standardGravityMps2 * uz;
     forceMps2[k] = Math.sqrt(fx * fx + fy * fy + fz * fz);
   }
   timeS[n] = releaseS;
   riseMps[n] = dot(v0, axes.up);
-  speedMps[n] = Math.sqrt(dot(v0, v0));
-  return { length: n + 1, timeS, heightM, riseMps, sideM, speedMps, forceMps2 };
+  levelMps[n] = Math.sqrt(Math.max(0, dot(v0, v0) - (riseMps[n] as number) ** 2));
+  return { length: n + 1, timeS, heightM, riseMps, sideM, levelMps, forceMps2 };
 }
 
 /** Index of the first entry at or after `timeS`. */
@@ -220,7 +223,8 @@ function longestStill(path: RoomPath, fromS: number, toS: number): number {
   for (let i = indexAt(path, fromS); i < path.length && (path.timeS[i] as number) <= toS; i++) {
     const still =
       (path.heightM[i] as number) < -limits.restBelowM &&
-      (path.speedMps[i] as number) < limits.stillMps &&
+      Math.abs(path.riseMps[i] as number) < limits.stillRiseMps &&
+      (path.levelMps[i] as number) < limits.stillLevelMps &&
       (path.forceMps2[i] as number) < limits.stillForceMps2;
     if (still && openS < 0) openS = path.timeS[i] as number;
     if (still) longest = Math.max(longest, (path.timeS[i] as number) - openS);
@@ -260,17 +264,4 @@ export function judgeStart(arrival: Arrival | null, inHandsS: number, stillS: nu
   const downFast = arrival.thrownS > 0 && arrival.thrownS < limits.surelyDribbleS;
   const limitMps = downFast || arrival.rhythm ? limits.runningMps : limits.closingMps;
   return arrival.closingMps < limitMps ? 'dribble' : 'catch';
-}
-
-/** Direction of gravity etc. need the body's axes; this turns a sensor vector at entry k of a walk into the frozen frame. */
-export function intoFrame(walk: Walk, k: number, v: Vec3): Vec3 {
-  return rotate(
-    [
-      walk.attitude[4 * k] as number,
-      walk.attitude[4 * k + 1] as number,
-      walk.attitude[4 * k + 2] as number,
-      walk.attitude[4 * k + 3] as number,
-    ],
-    v,
-  );
 }

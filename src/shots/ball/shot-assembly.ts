@@ -46,12 +46,19 @@ interface Instant {
 
 const degrees = 180 / Math.PI;
 const perTurn = 1 / (2 * Math.PI);
+/**
+ * Release is told at a force of 0.5 m/s²; what the hand still gives below it turns the ball on: 0.5 m/s² at the rim of a
+ * hollow sphere (2/3 m R²) is 6 rad/s², over the last few milliseconds of its fade about this much, rad/s.
+ */
+const lastTouchRadps = 0.025;
 /** Slower than this the axis of the spin means nothing, rad/s (0.1 rev/s). */
 const slowestSpinRadps = 0.2 * Math.PI;
 /** One tilt angle is given up to here, degrees. */
 const largestTiltDeg = 80;
 /** An early estimate of a time with a larger error than this is not shown, s. */
 const earlyTimeErrorS = 0.06;
+/** The turn of the ball before the lift is averaged over this, s, as far as it is in the hands. */
+const spinBeforeS = 0.1;
 /** The early estimate of the tilt is shown up to this error, degrees. */
 const earlyTiltErrorDeg = 4;
 
@@ -79,6 +86,9 @@ export function assembleShot(parts: ShotParts): Shot {
       const reason = pickup.reason ?? release.reason;
       return reason ? notMeasured(reason) : make();
     });
+  // What is told "at release" needs that instant: through a gap of 25 ms the ball loses 0.25 m/s.
+  const atRelease = (make: () => Measured): Measured =>
+    late(() => (release.reason ? notMeasured(release.reason) : make()));
   const spin = spinMeasures(parts, plain, clipped);
   const measures: Record<BallMeasureName, Measured> = {
     pickupToReleaseS: between(pickup, release),
@@ -91,13 +101,13 @@ export function assembleShot(parts: ShotParts): Shot {
     sidePathM: path(() => plain('side', 1)),
     flightS: between(release, contact),
     ...spin,
-    launchSpeedMps: late(() => plain('launchSpeed', 1)),
-    launchAngleDeg: late(() => plain('launchAngle', degrees)),
+    launchSpeedMps: atRelease(() => plain('launchSpeed', 1)),
+    launchAngleDeg: atRelease(() => plain('launchAngle', degrees)),
     entryAngleDeg: late(() => entryAngle(parts, sd('entryAngle'))),
-    apexM: late(() => plain('apex', 1)),
-    speedMarginMps: late(() => speedMargin(parts, sd('launchSpeed'))),
+    apexM: atRelease(() => plain('apex', 1)),
+    speedMarginMps: atRelease(() => speedMargin(parts, sd('launchSpeed'))),
     contactHardnessMps: late(() => hardness(parts, contact)),
-    sidewaysImpulseMps: late(() => (release.reason ? notMeasured(release.reason) : plain('sidewaysImpulse', 1))),
+    sidewaysImpulseMps: atRelease(() => plain('sidewaysImpulse', 1)),
     spinBeforeLiftRps: spinBeforeLift(parts, lift),
   };
   const shown = (instant: Instant) => (instant.timeS === null ? null : instant.timeS - parts.delayS);
@@ -164,7 +174,11 @@ function spinMeasures(
 ): Pick<Record<BallMeasureName, Measured>, 'spinRps' | 'backspinRps' | 'sidespinRps' | 'rifleSpinRps' | 'axisTiltDeg'> {
   const { numbers, stage } = parts;
   const flags = clipped ? ['clipped'] : undefined;
-  const spinRps = plain('spin', perTurn, flags);
+  const spinRps = measured(
+    numbers.spin * perTurn,
+    Math.hypot(Math.sqrt(parts.variance.spin), lastTouchRadps) * perTurn,
+    flags ? { flags } : {},
+  );
   const tiltError = Math.sqrt(parts.variance.tilt) * degrees;
   const early = stage === 'early' && !(parts.rested && tiltError < earlyTiltErrorDeg);
   if (early) {
@@ -177,7 +191,11 @@ function spinMeasures(
     level < slowestSpinRadps ? 'spin-too-slow' : Math.abs(tilt) > largestTiltDeg ? 'near-sideways-axis' : null;
   return {
     spinRps,
-    backspinRps: plain('backspin', perTurn, flags),
+    backspinRps: measured(
+      numbers.backspin * perTurn,
+      Math.hypot(Math.sqrt(parts.variance.backspin), lastTouchRadps) * perTurn,
+      flags ? { flags } : {},
+    ),
     sidespinRps: plain('sidespin', perTurn, flags),
     rifleSpinRps: plain('rifle', perTurn, flags),
     axisTiltDeg: reason ? notMeasured(reason) : plain('tilt', degrees, flags),
@@ -234,7 +252,11 @@ function spinBeforeLift(parts: ShotParts, lift: Instant): Measured {
   const bias = parts.joint.mean.slice(19, 22);
   let sum = 0;
   let count = 0;
-  for (let i = parts.task.from; i >= 0 && (block.timeS[i] as number) > lift.timeS - 0.1; i--) {
+  const sinceS = Math.max(
+    lift.timeS - spinBeforeS,
+    parts.startKind === 'hold' ? -Infinity : (parts.arrivalS ?? -Infinity),
+  );
+  for (let i = parts.task.from; i >= 0 && (block.timeS[i] as number) > sinceS; i--) {
     if ((block.timeS[i] as number) > lift.timeS) continue;
     const w = vecAt(gyro, i);
     sum += norm([w[0] + (bias[0] as number), w[1] + (bias[1] as number), w[2] + (bias[2] as number)]);
