@@ -33,6 +33,7 @@ export const errorCodes = {
   'recording-no-notification': 'a recording of notifications holds none that can be read',
   'recording-no-description': 'a recording of notifications holds no description of its sensor',
   'output-not-written': 'a file that a command makes cannot be written',
+  'recording-rate': 'the samples of a recording lie closer together or further apart than the analysis can use',
   'recording-unknown-sensor': 'a recording does not hold the sensor that was asked for',
 } as const;
 

@@ -66,6 +66,16 @@ describe('what cannot be read ends with 1 and says what was expected, what came,
     ],
     ['semicolons', file('semicolon.csv', 't_s;ax_g;ay_g;az_g\n'), ['commas', 'semicolons']],
     ['no usable row', file('bad.csv', `${header}\na,b,c,d,e,f,g\n`), ['line 2', 'got "a"', 'none usable']],
+    [
+      'milliseconds called seconds',
+      file(
+        'slow.csv',
+        `${header}\n${restRows(40)
+          .map((row, i) => row.replace(/^[^,]+/, String(5 * i)))
+          .join('\n')}\n`,
+      ),
+      ['0.200 a second', 't_ms'],
+    ],
     ['a binary file', file('binary.csv', 'abc\0def'), ['byte 3', 'binary']],
     [
       'a .mcap that is none',

@@ -4,7 +4,10 @@ import type { OpenedFile } from '../../sessions/recording-file.ts';
 import { BallTracker } from '../../shots/ball/ball-tracker.ts';
 import type { BallSettings } from '../../shots/shot.ts';
 import { type Analysis, composeAnalysis } from './compose-analysis.ts';
+import { refuseRate } from './refuse-rate.ts';
 import { ShotCollector } from './shot-collector.ts';
+
+const slowRemedy = 'If the times are not seconds, name their column t_ms, t_us or t_ns; otherwise record faster.';
 
 export interface CsvAnalysisOptions {
   readonly settings: BallSettings;
@@ -26,6 +29,7 @@ export async function analyzeCsv(
   const recording = await CsvRecording.open(file);
   const { columns } = recording;
   const traits = recording.traits && { ...recording.traits, filterDelayS };
+  if (traits) refuseRate(file, traits.nominalRateHz, slowRemedy);
   const tracker = traits && new BallTracker(traits, settings);
   const collector = new ShotCollector();
   for await (const block of recording.blocks(onBytes)) {

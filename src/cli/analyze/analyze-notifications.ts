@@ -8,6 +8,7 @@ import { type RecordingWarning, UnreadableRecordingError } from '../../sessions/
 import type { BallSettings, ShotEvent } from '../../shots/shot.ts';
 import { UsageError } from '../usage-error.ts';
 import { type Analysis, composeAnalysis } from './compose-analysis.ts';
+import { refuseRate } from './refuse-rate.ts';
 import { ShotCollector } from './shot-collector.ts';
 
 export interface NotificationAnalysisOptions {
@@ -98,6 +99,7 @@ class SensorReplay {
       return;
     }
     refusePlacement(this.#file, description, this.#options.placement);
+    refuseRate(this.#file, description.accelRateHz, 'Set the sensor to another rate and record again.');
     this.#description = description;
     this.#chain = new SensorChain({
       sensorName: description.sensorId,
