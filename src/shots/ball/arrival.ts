@@ -23,6 +23,8 @@ export interface ArrivalFlight {
 
 /** Force left over in a real free flight seen from a walk with an uncertain bias, m/s². */
 const freeForceMps2 = 1.8;
+/** Scatter within it: noise and tremor, drag at a speed that is off (per m/s), a turning offset that is off. */
+const freeScatter = { forceMps2: 0.3, perSpeed: 0.06, offsetM: 0.001 } as const;
 /** One sigma of the offset that a single flight leaves, m: it reads as force where the ball spins fast. */
 const offsetDoubtM = 0.006;
 /** From the hands' first touch to release a shot takes at least this long, s. */
@@ -42,14 +44,29 @@ function leftOver(solution: Solution, aero: AeroPreset, k: number): Vec3 {
     -(walk.attitude[4 * k + 3] as number),
   ];
   const velocity = vecAt(walk.velocityMps, k);
-  const drag = aeroAcceleration(velocity, [0, 0, 0], aero.dragPerM * state.dragRatio, 0);
-  return rotate(q, subtract(vecAt(walk.forceMps2, k), drag));
+  const spin = vecAt(walk.spinRadps, k);
+  const air = aeroAcceleration(velocity, spin, aero.dragPerM * state.dragRatio, aero.lift * state.liftRatio);
+  return rotate(q, subtract(vecAt(walk.forceMps2, k), air));
 }
 
 /** Mean of `leftOver` over the inner part of a run, m/s², sensor axes; null when the walk does not cover it. */
 export function meanLeftOver(solution: Solution, aero: AeroPreset, from: number, run: QuietRun): Vec3 | null {
   const inset = Math.max(1, Math.floor((run.end - run.start) * 0.15));
   return meanOver(solution, aero, from, run.start + inset, run.end - inset);
+}
+
+/** Scatter of `leftOver` about its mean within a run, m/s²: a hand that moves a ball evenly for a moment still trembles. */
+function scatterLeftOver(solution: Solution, aero: AeroPreset, from: number, run: QuietRun, mean: Vec3): number {
+  let squares = 0;
+  let count = 0;
+  for (let i = run.start + 1; i < run.end - 1; i++) {
+    const k = from - i;
+    if (k < 0 || k >= solution.walk.length) continue;
+    const left = subtract(leftOver(solution, aero, k), mean);
+    squares += dot(left, left);
+    count++;
+  }
+  return count > 0 ? Math.sqrt(squares / count) : 0;
 }
 
 /** Mean of `leftOver` over samples `[start, end)`. */
@@ -87,6 +104,10 @@ export function findArrival(
     const mean = meanLeftOver(solution, aero, from, run);
     const rate = norm(vecAt(block.gyroRadps as Float64Array, Math.floor((run.start + run.end) / 2)));
     if (!mean || norm(mean) > freeForceMps2 + 2 * offsetDoubtM * rate * rate) continue;
+    const k = from - Math.floor((run.start + run.end) / 2);
+    const speed = k >= 0 && k < solution.walk.length ? norm(vecAt(solution.walk.velocityMps, k)) : 0;
+    const allowed = freeScatter.forceMps2 + freeScatter.perSpeed * speed + freeScatter.offsetM * rate * rate;
+    if (scatterLeftOver(solution, aero, from, run, mean) > allowed) continue;
     const bounced = bouncedBefore(block, run.start, filterDelayS);
     const earlier = runs.slice(0, r);
     return {

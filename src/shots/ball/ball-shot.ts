@@ -160,7 +160,8 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
   const { numbers, phases } = readNumbers(solve(tight, joint.mean), ringHeight?.meanM ?? null, fromS, held);
   const calibration = learn(context, study, joint);
   if (context.stage === 'final') {
-    const seen = contact !== null && contact.timeS !== null;
+    // A gap hides the instant of the touch, not where the ball was and what happened next.
+    const seen = contact !== null;
     const verdict = judgeFlight(
       {
         flightS: (contactS ?? endS) - (releaseS ?? startS),
@@ -369,7 +370,9 @@ function ringAboveRelease(
     if (upward < leastUpwardPush) return null;
     return { meanM: height - reach * upward, standardDeviationM: impact.clipped ? 0.045 : 0.035 };
   }
-  if (kind === 'net') return { meanM: height + 0.07, standardDeviationM: 0.06 };
+  // Caught from outside, a net pushes the ball back instead of bearing it: the ball is anywhere below the ring then.
+  if (kind === 'net' && impact.impulseMps[2] > leastUpwardPush * impact.hardnessMps)
+    return { meanM: height + 0.07, standardDeviationM: 0.06 };
   return null;
 }
 

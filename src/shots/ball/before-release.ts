@@ -39,6 +39,8 @@ export interface PathPhases {
   /** Middle of the longest pause and its height as a share of the way from lift to release. */
   readonly pauseShare: number;
   readonly sidePathM: number;
+  /** The largest excursion to the other side, 0 where there is none. */
+  readonly otherSideM: number;
   /** Last rest low enough to start the clock of a held ball; null where there was none. */
   readonly lowRestS: number | null;
   /** Longest time nearly still and low before the lift, s. */
@@ -170,7 +172,8 @@ export function readPhases(path: RoomPath, fromS: number, held: boolean): PathPh
     }
     openS = -1;
   };
-  let sidePathM = 0;
+  let mostLeft = 0;
+  let mostRight = 0;
   for (let i = begin; i <= last; i++) {
     const rise = path.riseMps[i] as number;
     if (Math.abs(rise) < limits.pauseMps) {
@@ -180,7 +183,8 @@ export function readPhases(path: RoomPath, fromS: number, held: boolean): PathPh
         openS = entered ? crossing(path, path.riseMps, i, level) : Math.max(startS, path.timeS[i] as number);
       }
     } else if (openS >= 0) close(crossing(path, path.riseMps, i, rise > 0 ? limits.pauseMps : -limits.pauseMps));
-    if (Math.abs(path.sideM[i] as number) > Math.abs(sidePathM)) sidePathM = path.sideM[i] as number;
+    mostLeft = Math.max(mostLeft, path.sideM[i] as number);
+    mostRight = Math.min(mostRight, path.sideM[i] as number);
   }
   close(path.timeS[last] as number);
   return {
@@ -189,7 +193,8 @@ export function readPhases(path: RoomPath, fromS: number, held: boolean): PathPh
     pickupHeightM,
     pauseS,
     pauseShare,
-    sidePathM,
+    sidePathM: mostLeft > -mostRight ? mostLeft : mostRight,
+    otherSideM: mostLeft > -mostRight ? mostRight : mostLeft,
     lowRestS,
     stillS: longestStill(path, fromS, Math.max(liftS, lowRestS ?? liftS)),
   };

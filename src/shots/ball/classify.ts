@@ -29,6 +29,8 @@ export type FlightVerdict =
 /** Least rise above release and least launch speed of a shot at a ring 3.05 m high. */
 const leastRiseM = 0.5;
 const leastSpeedMps = 4;
+/** A ball thrown straight up is no shot even where it meets something up there. */
+const leastAwayM = 0.8;
 /** The flight of a shot ends within this band about the ring's height. */
 const band = { belowM: 0.3, aboveM: 1 } as const;
 
@@ -49,6 +51,8 @@ export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeigh
       `the ball left at ${facts.speedMps.toFixed(1)} m/s, a shot leaves at ${speedLimit.toFixed(1)} m/s or more`,
     );
   }
+  if (away < leastAwayM)
+    return no('toss', `the ball went ${away.toFixed(1)} m along the floor, a shot goes ${leastAwayM} m at least`);
   if (facts.endHeightM === null || facts.endRiseMps === null) {
     return facts.passesRing
       ? { shot: true }

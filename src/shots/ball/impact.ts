@@ -81,7 +81,7 @@ function isHard(block: ImuBlock, around: Surroundings, contactIndex: number): bo
 }
 
 /** A hand that holds a ball bears its weight all the time; anything else lets it fall again. */
-const free = { withinS: 0.3, leastS: 0.035, forceMps2: 4.5 } as const;
+const free = { withinS: 0.3, leastS: 0.022, forceMps2: 4.5 } as const;
 
 function freeAfter(around: Surroundings, contactIndex: number): boolean {
   const t0 = around.timeS[contactIndex] as number;
@@ -111,11 +111,12 @@ export function judgeContact(
 ): ContactKind {
   const above = heightM - ringM.meanM;
   const slack = ringM.standardDeviationM;
-  if (Math.abs(heightM - floorM) < 0.3 + slack && impact.hard) return 'floor';
+  if (Math.abs(heightM - floorM) < 0.3 + slack && (impact.hard || impact.freeAgain)) return 'floor';
   if (!impact.hard && !impact.freeAgain) return 'hands';
   if (above < -0.5 - slack || above > 1.2 + slack) return impact.hard ? 'unknown' : 'hands';
   // Iron and board are done with the ball in a few hundredths; a net holds on to it.
-  if (impact.durationS > net.leastS || (!impact.hard && impact.peakMps2 < net.forceMps2)) return 'net';
+  const slow = !impact.hard && (impact.peakMps2 < net.forceMps2 || impact.riseS > net.riseS);
+  if (slow || impact.durationS > net.leastS) return 'net';
   const [forward, , up] = impact.impulseMps;
   const steepness = Math.atan2(up, -forward);
   const backward = forward < 0 && Math.abs(steepness) < (38 * Math.PI) / 180;
@@ -123,4 +124,4 @@ export function judgeContact(
 }
 
 /** A net brakes a ball more gently or for longer than ring or board. */
-const net = { forceMps2: 120, leastS: 0.05 } as const;
+const net = { forceMps2: 120, riseS: 0.011, leastS: 0.05 } as const;

@@ -57,6 +57,8 @@ const slowestSpinRadps = 0.2 * Math.PI;
 const largestTiltDeg = 80;
 /** An early estimate of a time with a larger error than this is not shown, s. */
 const earlyTimeErrorS = 0.06;
+/** Share of a force's change across a gap that a straight line may miss. */
+const gapShare = 0.04;
 /** The turn of the ball before the lift is averaged over this, s, as far as it is in the hands. */
 const spinBeforeS = 0.1;
 /** The early estimate of the tilt is shown up to this error, degrees. */
@@ -89,6 +91,7 @@ export function assembleShot(parts: ShotParts): Shot {
   // What is told "at release" needs that instant: through a gap of 25 ms the ball loses 0.25 m/s.
   const atRelease = (make: () => Measured): Measured =>
     late(() => (release.reason ? notMeasured(release.reason) : make()));
+  const gaps = gapDoubt(parts, pickup.timeS);
   const spin = spinMeasures(parts, plain, clipped);
   const measures: Record<BallMeasureName, Measured> = {
     pickupToReleaseS: between(pickup, release),
@@ -96,9 +99,9 @@ export function assembleShot(parts: ShotParts): Shot {
     pauseS: path(() => measured(numbers.pause, Math.hypot(sd('pause'), 0.3 * parts.context.stepS))),
     dipDepthM: late(() => {
       if (parts.startKind === 'hold') return notMeasured('no-pickup-event');
-      return path(() => measured(numbers.dip, Math.hypot(sd('dip'), numbers.pickupRise * pickup.errorS)));
+      return path(() => measured(numbers.dip, Math.hypot(sd('dip'), numbers.pickupRise * pickup.errorS, gaps.reachM)));
     }),
-    sidePathM: path(() => plain('side', 1)),
+    sidePathM: path(() => sidePath(numbers, Math.hypot(sd('side'), gaps.reachM))),
     flightS: between(release, contact),
     ...spin,
     launchSpeedMps: atRelease(() => plain('launchSpeed', 1)),
@@ -137,6 +140,34 @@ export function assembleShot(parts: ShotParts): Shot {
 
 function missing(reason: NullReason): Instant {
   return { timeS: null, errorS: 0, reason };
+}
+
+/**
+ * What lost packets on the way before release may hide: across a gap the force is drawn as a straight line, which misses
+ * about a tenth of its change for the length of the gap.
+ */
+function gapDoubt(parts: ShotParts, sinceS: number | null): { readonly reachM: number } {
+  const { block, stepS } = parts.context;
+  if (sinceS === null) return { reachM: 0 };
+  let square = 0;
+  for (let i = parts.task.from; i > 0 && (block.timeS[i] as number) > sinceS; i--) {
+    const lengthS = (block.timeS[i] as number) - (block.timeS[i - 1] as number);
+    if (lengthS < 1.6 * stepS) continue;
+    const a = vecAt(block.accelMps2, i);
+    const b = vecAt(block.accelMps2, i - 1);
+    const missed = gapShare * norm([a[0] - b[0], a[1] - b[1], a[2] - b[2]]) * lengthS;
+    square += (missed * ((block.timeS[i] as number) - sinceS)) ** 2;
+  }
+  return { reachM: Math.sqrt(square) };
+}
+
+/** The excursion, with an interval over both sides where the path swings out about as far to either. */
+function sidePath(numbers: ShotNumbers, error: number): Measured {
+  const { side, otherSide } = numbers;
+  if (Math.abs(side) - Math.abs(otherSide) > 2 * error || side * otherSide >= 0) return measured(side, error);
+  const reach = normal90 * error;
+  const interval90: readonly [number, number] = [Math.min(side, otherSide) - reach, Math.max(side, otherSide) + reach];
+  return measured(side, error, { interval90, flags: ['either-side'] });
 }
 
 function fromEdge(edge: Edge | null, absent: NullReason): Instant {

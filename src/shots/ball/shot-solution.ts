@@ -150,6 +150,7 @@ export interface ShotNumbers {
   readonly pause: number;
   readonly dip: number;
   readonly side: number;
+  readonly otherSide: number;
   readonly lowRest: number;
   readonly sidewaysImpulse: number;
   readonly pauseShare: number;
@@ -201,6 +202,7 @@ export function readNumbers(
     pause: phases.pauseS,
     dip: phases.pickupHeightM - phases.liftHeightM,
     side: phases.sidePathM,
+    otherSide: phases.otherSideM,
     lowRest: phases.lowRestS ?? Number.NaN,
     sidewaysImpulse: impulse,
     pauseShare: phases.pauseShare,

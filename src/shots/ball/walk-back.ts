@@ -24,6 +24,8 @@ export interface Walk {
   readonly velocityMps: Float64Array;
   /** Specific force without bias and lever, turned into the frozen frame, m/s². */
   readonly forceMps2: Float64Array;
+  /** Angular rate in the frozen frame, rad/s. */
+  readonly spinRadps: Float64Array;
   /** Attitude of the sensor in the frozen frame, 4 per entry. */
   readonly attitude: Float64Array;
 }
@@ -48,6 +50,7 @@ export function walkBack(block: ImuBlock, from: number, to: number, start: WalkS
   const positionM = new Float64Array(3 * length);
   const velocityMps = new Float64Array(3 * length);
   const forceMps2 = new Float64Array(3 * length);
+  const spinRadps = new Float64Array(3 * length);
   const attitude = new Float64Array(4 * length);
   const g = standardGravityMps2;
   const [kx, ky, kz] = [1 + start.rateScale[0], 1 + start.rateScale[1], 1 + start.rateScale[2]];
@@ -131,6 +134,12 @@ export function walkBack(block: ImuBlock, from: number, to: number, start: WalkS
     fx = ax;
     fy = ay;
     fz = az;
+    const ox = 2 * (qy * nz - qz * ny);
+    const oy = 2 * (qz * nx - qx * nz);
+    const oz = 2 * (qx * ny - qy * nx);
+    spinRadps[3 * k] = nx + qw * ox + qy * oz - qz * oy;
+    spinRadps[3 * k + 1] = ny + qw * oy + qz * ox - qx * oz;
+    spinRadps[3 * k + 2] = nz + qw * oz + qx * oy - qy * ox;
     timeS[k] = time[i] as number;
     positionM[3 * k] = x;
     positionM[3 * k + 1] = y;
@@ -146,5 +155,5 @@ export function walkBack(block: ImuBlock, from: number, to: number, start: WalkS
     attitude[4 * k + 2] = qy;
     attitude[4 * k + 3] = qz;
   }
-  return { length, timeS, positionM, velocityMps, forceMps2, attitude };
+  return { length, timeS, positionM, velocityMps, forceMps2, spinRadps, attitude };
 }
