@@ -23,6 +23,7 @@ const scratch: Nearest = { gapM: 0, nx: 0, ny: 0, nz: 0 };
  */
 export function dampingFor(restitution: number): number {
   if (!(restitution > 0 && restitution <= 1)) throw new RangeError(`restitution = ${restitution} is outside 0..1`);
+  if (restitution === 1) return 0;
   let low = 1e-9;
   let high = (1 - 1e-12) / restitution;
   for (let i = 0; i < 80; i++) {

@@ -21,7 +21,7 @@ export function decoyAct(b: ActBuilder, kind: DecoyKind, size: number): void {
       catchIt(b);
       return;
     case 'lob-pass':
-      lobPass(b, 3.5 + 5.5 * size, random.between(1.2, 2.5));
+      lobPass(b, 3.5 + 5.5 * size, random.between(1.2, 2.4));
       catchIt(b);
       return;
     case 'spin-out':
@@ -59,7 +59,7 @@ export function decoyAct(b: ActBuilder, kind: DecoyKind, size: number): void {
       dropIt(b, 0.5 + 1.3 * size);
       return;
     case 'slam':
-      slam(b, 5.5 + 5 * size);
+      slam(b, 4.5 + 2.5 * size);
       return;
     case 'kick':
       kick(b, 6 + 7 * size);

@@ -52,11 +52,11 @@ export function chestPass(b: ActBuilder, distanceM: number, catchHeightM: number
   flyTo(b, distanceM, 0.55);
 }
 
-/** A lob over `distanceM`, high above the heads, caught at `catchHeightM`. */
+/** A lob over `distanceM`, high above the heads, caught at `catchHeightM` but hardly above where it was let go. */
 export function lobPass(b: ActBuilder, distanceM: number, catchHeightM: number): void {
   const { random } = b;
   toChest(b);
-  const angle = random.between(42, 62) * (Math.PI / 180);
+  const angle = random.between(40, 55) * (Math.PI / 180);
   const rise = distanceM * Math.tan(angle) - (catchHeightM - b.position[2] - 0.4);
   const g = b.world.gravityMps2;
   const speed = 1.05 * Math.sqrt((g * distanceM ** 2) / (2 * Math.cos(angle) ** 2 * Math.max(rise, 0.5)));
@@ -67,10 +67,8 @@ export function lobPass(b: ActBuilder, distanceM: number, catchHeightM: number):
     random.between(0.28, 0.42),
     0.2,
   );
-  b.fly(4, (_timeS, state) => {
-    const falling = (state[V + 2] as number) < 0;
-    return falling && ((state[P + 2] as number) < catchHeightM || (state[P + 2] as number) < 1);
-  });
+  const reachM = Math.min(catchHeightM, b.position[2] + 0.1);
+  b.fly(4, (_timeS, state) => (state[V + 2] as number) < 0 && (state[P + 2] as number) < reachM);
   b.source = 'pass';
 }
 
