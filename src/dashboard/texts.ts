@@ -137,6 +137,7 @@ export const rejectedTexts: Readonly<Record<RejectedDocument['rejected']['kind']
   dribble: 'a dribble',
   toss: 'a toss',
   drop: 'a drop',
+  rebound: 'a rebound',
   'not-flight': 'no free flight',
   undecided: 'undecided',
 };

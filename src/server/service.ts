@@ -19,6 +19,7 @@ import { LiveHub } from './live-hub.ts';
 import { SensorBoard } from './sensor-board.ts';
 import type { RunningService, ServiceOptions } from './service-options.ts';
 import { ShotLog } from './shot-log.ts';
+import { warmUpAnalysis } from './warm-up.ts';
 
 const latestShotCount = 50;
 const refreshMs = 1000;
@@ -50,11 +51,13 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   });
   const stopPath = followSource(source, hub, options.settings, logger);
   const checking = setInterval(() => hub.checkClients(), checkMs);
+  const stopWarmUp = warmUpAnalysis(options.settings);
   source.start();
   logger.info({ url, simulated: source.simulated, shots: log.latestShots(latestShotCount).length }, 'listening');
 
   const stop = async (): Promise<void> => {
     clearInterval(checking);
+    stopWarmUp();
     await source.stop();
     await stopPath();
     await server.close();

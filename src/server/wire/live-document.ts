@@ -62,7 +62,7 @@ export const rejectedDocumentSchema = Type.Object({
   rejected: Type.Object({
     startS: Type.Number(),
     endS: Type.Number(),
-    kind: Type.Enum(['pass', 'dribble', 'toss', 'drop', 'not-flight', 'undecided']),
+    kind: Type.Enum(['pass', 'dribble', 'toss', 'drop', 'rebound', 'not-flight', 'undecided']),
     reason: Type.String(),
   }),
 });
