@@ -17,6 +17,8 @@ export interface PlayedAct {
   readonly startS: number;
   readonly endS: number;
   readonly segments: readonly MotionSegment[];
+  /** Ball, air and, after a shot, the hoop. */
+  readonly world: BallWorld;
   readonly shot: RawShotTruth | null;
 }
 
@@ -45,7 +47,7 @@ export function* playActs(acts: Iterable<ActPlan>, random: Random, options: Play
     const segments = builder.segments;
     const mark = builder.flights[builder.flights.length - 1];
     const shot = plan.kind === 'shot' && mark ? measureShotTruth(new Motion(segments, mark.world), mark, plan) : null;
-    yield { plan, startS: timeS, endS: builder.timeS, segments, shot };
+    yield { plan, startS: timeS, endS: builder.timeS, segments, world: builder.world, shot };
     state = builder.state;
     timeS = builder.timeS;
     handStartS = builder.handStartS;

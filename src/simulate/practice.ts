@@ -55,6 +55,16 @@ export interface SimulatedPractice {
   readonly truth: PracticeTruth;
 }
 
+/** The motion of a practice alone, act by act; it does not depend on the sensor. */
+export function practiceActs(options: PracticeOptions): Generator<PlayedAct> {
+  return playActs(options.acts, new Random(options.seed).fork('play'), {
+    ballSize: options.ballSize ?? 7,
+    gravityMps2: options.gravityMps2 ?? standardGravityMps2,
+    switches: options.switches ?? switchesOn(),
+    ...(options.air ? { air: options.air } : {}),
+  });
+}
+
 /** Plays the acts one by one; nothing of the past is kept. */
 export function* streamPractice(options: PracticeOptions): Generator<PracticeChunk> {
   const random = new Random(options.seed);
@@ -64,12 +74,7 @@ export function* streamPractice(options: PracticeOptions): Generator<PracticeChu
   const sensing = new Sensing(sensor, switches, random.fork('sensing'), gravityMps2);
   const packetiser = new Packetiser(sensor, random.fork('link'));
   const clock = new DeviceClock(sensor);
-  const acts = playActs(options.acts, random.fork('play'), {
-    ballSize: options.ballSize ?? 7,
-    gravityMps2,
-    switches,
-    ...(options.air ? { air: options.air } : {}),
-  });
+  const acts = practiceActs(options);
   let shotCount = 0;
   let held: PlayedAct[] = [];
   for (const act of acts) {
