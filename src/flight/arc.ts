@@ -1,6 +1,6 @@
 import { standardGravityMps2 } from '../foundation/constants.ts';
 import type { Vec3 } from '../signal/vec3.ts';
-import { aeroAcceleration } from './flight-model.ts';
+import { type AirModel, airForce } from './flight-model.ts';
 
 /** A ball on its way: place relative to release, z up, and velocity. */
 export interface ArcPoint {
@@ -9,17 +9,16 @@ export interface ArcPoint {
   readonly velocityMps: Vec3;
 }
 
-/** Drag and lift factors of one ball in one air, and its spin in the same frame. */
-export interface ArcAero {
-  readonly dragPerM: number;
-  readonly liftPerRad: number;
+/** One ball in one air, and its spin in the same frame, rad/s. */
+export interface ArcAero extends AirModel {
   readonly spinRadps: Vec3;
 }
 
+const upward: Vec3 = [0, 0, 1];
 const stepS = 0.01;
 
 function accelerate(v: Vec3, aero: ArcAero): Vec3 {
-  const a = aeroAcceleration(v, aero.spinRadps, aero.dragPerM, aero.liftPerRad);
+  const a = airForce(v, aero.spinRadps, upward, aero);
   return [a[0], a[1], a[2] - standardGravityMps2];
 }
 
@@ -82,14 +81,8 @@ export function fallThrough(launch: ArcPoint, aero: ArcAero, heightM: number): A
  *
  * @returns m/s, or null when no speed up to 25 m/s reaches the point.
  */
-export function leastSpeedMps(
-  distanceM: number,
-  heightM: number,
-  dragPerM: number,
-  liftPerRad: number,
-  backspinRadps: number,
-): number | null {
-  const aero: ArcAero = { dragPerM, liftPerRad, spinRadps: [0, -backspinRadps, 0] };
+export function leastSpeedMps(distanceM: number, heightM: number, air: AirModel, backspinRadps: number): number | null {
+  const aero: ArcAero = { ...air, spinRadps: [0, -backspinRadps, 0] };
   const speedAt = (angle: number): number => {
     let low = 2;
     let high = 25;

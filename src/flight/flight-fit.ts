@@ -24,7 +24,9 @@ export const flightParameter = {
   lift: 9,
   bias: 10,
   offset: 13,
-  count: 16,
+  buoyancy: 16,
+  dragSlope: 17,
+  count: 18,
 } as const;
 
 /** Specific force read in a still moment before the flight, carried into the frozen frame by the gyroscope. */
@@ -45,7 +47,7 @@ export interface EndReference {
 }
 
 export interface FlightPrior {
-  /** drag ratio, lift ratio, bias x y z, offset x y z: what is known of ball and sensor before this flight. */
+  /** drag ratio, lift ratio, bias x y z, offset x y z, buoyancy, drag slope: what is known of ball and sensor before this flight. */
   readonly ballAndSensor: Gaussian;
   /** True minus measured rate, x y z, rad/s. */
   readonly rateCorrection: Gaussian;
@@ -55,7 +57,7 @@ export interface FlightPrior {
 
 export interface FlightFit {
   readonly state: FlightState;
-  /** Covariance in the order of `flightParameter` (16 × 16), scaled by the residuals. */
+  /** Covariance in the order of `flightParameter` (18 × 18), scaled by the residuals. */
   readonly covariance: Matrix;
   /** The two directions in which `up` turns. */
   readonly upBasis: readonly [Vec3, Vec3];
@@ -141,6 +143,8 @@ function starts(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fli
     liftRatio: mean[1] as number,
     biasMps2: add(bias, scale(left, 1 - share)),
     offsetM: add(offset, scale(left, -share / Math.max(w2, 1))),
+    buoyancyMps2: mean[8] as number,
+    dragSlope: mean[9] as number,
   };
   const others: FlightState[] = [];
   if (prior.rest) {
@@ -180,6 +184,8 @@ function descend(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fl
     }
     gap.set(8, 0, state.dragRatio - (prior.ballAndSensor.mean[0] as number));
     gap.set(9, 0, state.liftRatio - (prior.ballAndSensor.mean[1] as number));
+    gap.set(16, 0, state.buoyancyMps2 - (prior.ballAndSensor.mean[8] as number));
+    gap.set(17, 0, state.dragSlope - (prior.ballAndSensor.mean[9] as number));
     return gap;
   };
   let noise = noiseStartMps2;
@@ -282,6 +288,8 @@ export function shiftState(state: FlightState, basis: readonly [Vec3, Vec3], mov
     liftRatio: state.liftRatio + m(9),
     biasMps2: add(state.biasMps2, [m(10), m(11), m(12)]),
     offsetM: add(state.offsetM, [m(13), m(14), m(15)]),
+    buoyancyMps2: state.buoyancyMps2 + m(16),
+    dragSlope: state.dragSlope + m(17),
   };
 }
 
@@ -377,7 +385,7 @@ function normalEquations(
     move[p] = h;
     const state = shiftState(line.state, basis, move);
     move[p] = 0;
-    if (p < flightParameter.bias) {
+    if (p < flightParameter.bias || p >= flightParameter.buoyancy) {
       const known = p >= flightParameter.rate && p < flightParameter.drag ? undefined : line.attitude;
       const shifted = evaluate(data, track, aero, state, known);
       for (let i = 0; i < rows; i++) column[i] = ((shifted.residual[i] as number) - (line.residual[i] as number)) / h;

@@ -6,7 +6,8 @@ import type { AeroPreset } from './ball-presets.ts';
 /**
  * What the fit solves for. The frame is the sensor's own axes frozen at the reference instant (mid-flight).
  *
- * f = bias + ω × (ω × offset) + ω̇ × offset + Rᵀ a,  a = −drag·k |v| v + lift·m ω × v,  v̇ = a − g·up
+ * f = bias + ω × (ω × offset) + ω̇ × offset + Rᵀ a,  v̇ = a − g·up,
+ * a = −drag·k (1 + slope (|v| / 7 m/s − 1)) |v| v + lift·m ω × v + buoyancy·up
  */
 export interface FlightState {
   /** Velocity of the ball's centre at the reference instant, m/s. */
@@ -23,6 +24,32 @@ export interface FlightState {
   readonly biasMps2: Vec3;
   /** Sensor position from the ball's centre, m, sensor axes. */
   readonly offsetM: Vec3;
+  /** Upward push of the displaced air and of the air carried along, m/s². */
+  readonly buoyancyMps2: number;
+  /** Relative change of the drag coefficient from 7 to 14 m/s, as a straight line. */
+  readonly dragSlope: number;
+}
+
+/** Speed at which the drag ratio is meant, m/s: the middle of a shot's flight. */
+export const dragReferenceMps = 7;
+
+/** What the air does to the ball. */
+export interface AirModel {
+  /** 1/m, at `dragReferenceMps`. */
+  readonly dragPerM: number;
+  readonly dragSlope: number;
+  readonly liftPerRad: number;
+  readonly buoyancyMps2: number;
+}
+
+/** @returns the air as a state has it. */
+export function airOf(state: FlightState, aero: AeroPreset): AirModel {
+  return {
+    dragPerM: aero.dragPerM * state.dragRatio,
+    dragSlope: state.dragSlope,
+    liftPerRad: aero.lift * state.liftRatio,
+    buoyancyMps2: state.buoyancyMps2,
+  };
 }
 
 /** Times and rates on which the model is evaluated; `reference` is the index of the reference instant. */
@@ -79,15 +106,18 @@ export function attitudeAt(attitude: Float64Array, i: number): Quaternion {
   ];
 }
 
-/** Aerodynamic acceleration of the ball, m/s². */
-export function aeroAcceleration(velocityMps: Vec3, spinRadps: Vec3, dragPerM: number, liftPerRad: number): Vec3 {
+/** Specific force of the air on the ball, m/s²: drag, lift and buoyancy. All vectors in one frame. */
+export function airForce(velocityMps: Vec3, spinRadps: Vec3, up: Vec3, air: AirModel): Vec3 {
   const [vx, vy, vz] = velocityMps;
   const [wx, wy, wz] = spinRadps;
-  const k = -dragPerM * Math.sqrt(vx * vx + vy * vy + vz * vz);
+  const speed = Math.sqrt(vx * vx + vy * vy + vz * vz);
+  const k = -air.dragPerM * (1 + air.dragSlope * (speed / dragReferenceMps - 1)) * speed;
+  const m = air.liftPerRad;
+  const b = air.buoyancyMps2;
   return [
-    k * vx + liftPerRad * (wy * vz - wz * vy),
-    k * vy + liftPerRad * (wz * vx - wx * vz),
-    k * vz + liftPerRad * (wx * vy - wy * vx),
+    k * vx + m * (wy * vz - wz * vy) + b * up[0],
+    k * vy + m * (wz * vx - wx * vz) + b * up[1],
+    k * vz + m * (wx * vy - wy * vx) + b * up[2],
   ];
 }
 
@@ -104,7 +134,9 @@ export function integrateVelocity(
   const velocity = new Float64Array(3 * track.length);
   const k = aero.dragPerM * state.dragRatio;
   const m = aero.lift * state.liftRatio;
-  const [ux, uy, uz] = scale(state.up, standardGravityMps2);
+  const k0 = k * (1 - state.dragSlope);
+  const k1 = (k * state.dragSlope) / dragReferenceMps;
+  const [ux, uy, uz] = scale(state.up, standardGravityMps2 - state.buoyancyMps2);
   const spin = rotate(
     attitudeAt(attitude, track.reference),
     add(vecAt(track.rateRadps, track.reference), state.rateCorrectionRadps),
@@ -116,11 +148,13 @@ export function integrateVelocity(
     for (let i = track.reference + direction; i >= 0 && i < track.length; i += direction) {
       const h = (track.timeS[i] as number) - (track.timeS[i - direction] as number);
       const half = h / 2;
-      const d = -k * Math.sqrt(vx * vx + vy * vy + vz * vz);
+      const s = Math.sqrt(vx * vx + vy * vy + vz * vz);
+      const d = -(k0 + k1 * s) * s;
       const mx = vx + half * (d * vx + ly * vz - lz * vy - ux);
       const my = vy + half * (d * vy + lz * vx - lx * vz - uy);
       const mz = vz + half * (d * vz + lx * vy - ly * vx - uz);
-      const e = -k * Math.sqrt(mx * mx + my * my + mz * mz);
+      const r = Math.sqrt(mx * mx + my * my + mz * mz);
+      const e = -(k0 + k1 * r) * r;
       vx += h * (e * mx + ly * mz - lz * my - ux);
       vy += h * (e * my + lz * mx - lx * mz - uy);
       vz += h * (e * mz + lx * my - ly * mx - uz);
@@ -159,6 +193,9 @@ export function predictSpecificForce(
   const predicted = new Float64Array(3 * track.length);
   const k = aero.dragPerM * state.dragRatio;
   const m = aero.lift * state.liftRatio;
+  const k0 = k * (1 - state.dragSlope);
+  const k1 = (k * state.dragSlope) / dragReferenceMps;
+  const [ux, uy, uz] = scale(state.up, state.buoyancyMps2);
   const [cx, cy, cz] = state.rateCorrectionRadps;
   const [bx, by, bz] = state.biasMps2;
   const [rx, ry, rz] = state.offsetM;
@@ -187,12 +224,19 @@ export function predictSpecificForce(
     const vx = fx + qw * tx - qy * tz + qz * ty;
     const vy = fy + qw * ty - qz * tx + qx * tz;
     const vz = fz + qw * tz - qx * ty + qy * tx;
-    const drag = -k * speed;
+    const drag = -(k0 + k1 * speed) * speed;
+    // Buoyancy points up: turned into the sensor's axes like the velocity.
+    const ax = 2 * (qz * uy - qy * uz);
+    const ay = 2 * (qx * uz - qz * ux);
+    const az = 2 * (qy * ux - qx * uy);
+    const hx = ux + qw * ax - qy * az + qz * ay;
+    const hy = uy + qw * ay - qz * ax + qx * az;
+    const hz = uz + qw * az - qx * ay + qy * ax;
     const wr = wx * rx + wy * ry + wz * rz;
     const ww = wx * wx + wy * wy + wz * wz;
-    predicted[j] = bx + wx * wr - ww * rx + dy * rz - dz * ry + drag * vx + m * (wy * vz - wz * vy);
-    predicted[j + 1] = by + wy * wr - ww * ry + dz * rx - dx * rz + drag * vy + m * (wz * vx - wx * vz);
-    predicted[j + 2] = bz + wz * wr - ww * rz + dx * ry - dy * rx + drag * vz + m * (wx * vy - wy * vx);
+    predicted[j] = bx + wx * wr - ww * rx + dy * rz - dz * ry + drag * vx + m * (wy * vz - wz * vy) + hx;
+    predicted[j + 1] = by + wy * wr - ww * ry + dz * rx - dx * rz + drag * vy + m * (wz * vx - wx * vz) + hy;
+    predicted[j + 2] = bz + wz * wr - ww * rz + dx * ry - dy * rx + drag * vz + m * (wx * vy - wy * vx) + hz;
   }
   return predicted;
 }

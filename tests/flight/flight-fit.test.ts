@@ -25,6 +25,8 @@ function fitOne(seed: number, spinRps: number, rateHz: number) {
       attitude: fromRotationVector(three(2)),
       dragPerM: aero.dragPerM * drag,
       liftPerRad: aero.lift * (0.5 + 0.3 * normal()),
+      buoyancyMps2: 0.07 + 0.08 * normal(),
+      dragSlope: 0.15 * normal(),
       spinDecayPerS: 0.02 + 0.01 * normal(),
       offsetM: three(0.012),
       biasMps2: three(0.25),
@@ -39,7 +41,10 @@ function fitOne(seed: number, spinRps: number, rateHz: number) {
   const middle = vecAt(data.rateRadps, Math.floor(data.length / 2));
   const rateSpread = middle.map((w) => Math.hypot(0.01 * w, degree));
   const fit = fitFlight(data, aero, {
-    ballAndSensor: independent([1, 0.5, 0, 0, 0, 0, 0, 0], [0.06, 0.3, 0.25, 0.25, 0.25, 0.012, 0.012, 0.012]),
+    ballAndSensor: independent(
+      [1, 0.5, 0, 0, 0, 0, 0, 0, 0.07, 0],
+      [0.06, 0.3, 0.25, 0.25, 0.25, 0.012, 0.012, 0.012, 0.08, 0.15],
+    ),
     rateCorrection: independent([0, 0, 0], rateSpread),
     rest: null,
     end: null,
@@ -97,6 +102,8 @@ describe('flight fit', () => {
         attitude: [1, 0, 0, 0],
         dragPerM: 0.02,
         liftPerRad: 0,
+        buoyancyMps2: 0,
+        dragSlope: 0,
         spinDecayPerS: 0,
         offsetM: [0, 0, 0],
         biasMps2: [0, 0, 0],

@@ -11,6 +11,8 @@ export interface ThrownBall {
   readonly attitude: Quaternion;
   readonly dragPerM: number;
   readonly liftPerRad: number;
+  readonly buoyancyMps2: number;
+  readonly dragSlope: number;
   readonly spinDecayPerS: number;
   readonly offsetM: Vec3;
   readonly biasMps2: Vec3;
@@ -42,7 +44,10 @@ export function throwBall(ball: ThrownBall, normal: () => number): { block: ImuB
   let v = ball.velocityMps;
   let q = ball.attitude;
   let spin = ball.spinRadps;
-  const aero = (u: Vec3) => add(scale(u, -ball.dragPerM * norm(u)), scale(cross(spin, u), ball.liftPerRad));
+  const aero = (u: Vec3) => {
+    const drag = -ball.dragPerM * norm(u) * (1 + ball.dragSlope * (norm(u) / 7 - 1));
+    return add(add(scale(u, drag), scale(cross(spin, u), ball.liftPerRad)), [0, 0, ball.buoyancyMps2]);
+  };
   for (let i = 0; i < n; i++) {
     timeS[i] = i * stepS;
     velocityMps.push(v);

@@ -8,7 +8,7 @@
 import { describe, expect, it } from 'vitest';
 import { type ArcAero, type ArcPoint, apexOf, fallThrough, leastSpeedMps } from '../../src/flight/arc.ts';
 
-const vacuum: ArcAero = { dragPerM: 0, liftPerRad: 0, spinRadps: [0, 0, 0] };
+const vacuum: ArcAero = { dragPerM: 0, dragSlope: 0, liftPerRad: 0, buoyancyMps2: 0, spinRadps: [0, 0, 0] };
 
 function launch(speedMps: number, angleDeg: number): ArcPoint {
   const angle = (angleDeg * Math.PI) / 180;
@@ -27,7 +27,7 @@ describe('least speed to a point in vacuum', () => {
     [6.75, 0.95, 8.7287],
     [7.24, 0.65, 8.814],
   ])('%f m out, %f m up: %f m/s', (distanceM, heightM, expectedMps) => {
-    const found = leastSpeedMps(distanceM, heightM, 0, 0, 0) as number;
+    const found = leastSpeedMps(distanceM, heightM, vacuum, 0) as number;
     expect(Math.abs(found - expectedMps)).toBeLessThan(0.003);
     expect(Math.abs(found - leastInVacuum(distanceM, heightM))).toBeLessThan(0.002);
   });

@@ -1,5 +1,5 @@
 import type { AeroPreset } from '../../flight/ball-presets.ts';
-import { aeroAcceleration } from '../../flight/flight-model.ts';
+import { airForce, airOf } from '../../flight/flight-model.ts';
 import { type ImuBlock, sampleFlag } from '../../foundation/imu-block.ts';
 import { type Quaternion, rotate } from '../../signal/rotation.ts';
 import { add, dot, norm, scale, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
@@ -45,7 +45,7 @@ function leftOver(solution: Solution, aero: AeroPreset, k: number): Vec3 {
   ];
   const velocity = vecAt(walk.velocityMps, k);
   const spin = vecAt(walk.spinRadps, k);
-  const air = aeroAcceleration(velocity, spin, aero.dragPerM * state.dragRatio, aero.lift * state.liftRatio);
+  const air = airForce(velocity, spin, state.up, airOf(state, aero));
   return rotate(q, subtract(vecAt(walk.forceMps2, k), air));
 }
 

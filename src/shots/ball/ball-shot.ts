@@ -390,8 +390,10 @@ function learn(context: FlightContext, study: FlightStudy, joint: Gaussian): Bal
       s.liftRatio + at(9),
       ...s.biasMps2.map((b, axis) => b + at(10 + axis)),
       ...s.offsetM.map((r, axis) => r + at(13 + axis)),
+      s.buoyancyMps2 + at(16),
+      s.dragSlope + at(17),
     ],
-    covariance: marginal(joint, [8, 9, 10, 11, 12, 13, 14, 15]).covariance,
+    covariance: marginal(joint, [8, 9, 10, 11, 12, 13, 14, 15, 16, 17]).covariance,
   };
   const rate: Gaussian = {
     mean: s.rateCorrectionRadps.map((w, axis) => w + at(5 + axis)),

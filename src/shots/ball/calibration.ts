@@ -5,7 +5,8 @@ import type { Vec3 } from '../../signal/vec3.ts';
 /**
  * What is known of one ball and its sensor, growing from flight to flight.
  *
- * `ballAndSensor`: drag ratio, lift ratio, accelerometer bias x y z (m/s²), sensor offset x y z (m).
+ * `ballAndSensor`: drag ratio, lift ratio, accelerometer bias x y z (m/s²), sensor offset x y z (m), buoyancy (m/s²),
+ * drag slope.
  * `gyro`: scale error x y z, bias x y z (rad/s); true rate = measured · (1 + scale) + bias.
  */
 export interface BallCalibration {
@@ -20,6 +21,14 @@ export const calibrationPriors = {
   /** Lift over spin parameter: no measurement of a basketball is published; half the upper bound of 1, wide. */
   lift: 0.5,
   liftSpread: 0.3,
+  /**
+   * m/s²; the air a size 7 ball displaces pushes it up by 0.14 m/s², the air it carries along (half its volume, Lamb 1932,
+   * Hydrodynamics § 92) adds 0.07. Wide enough for none at all, as in recordings made by calculation.
+   */
+  buoyancyMps2: 0.07,
+  buoyancySpreadMps2: 0.08,
+  /** A sphere's drag coefficient is flat below its drag crisis and falls in it (Achenbach 1972, J. Fluid Mech. 54:565). */
+  dragSlopeSpread: 0.15,
   /** m/s²; 25 mg, usual zero-g offset after soldering in datasheets of consumer parts. */
   biasSpreadMps2: 0.25,
   /** m; sensors are glued near the middle or at the wall: see `offsetSpreadFor`. */
@@ -31,7 +40,16 @@ export const calibrationPriors = {
   /** Misalignment of the axes, rad: what scale and bias cannot explain. */
   gyroCrossAxis: 0.004,
   /** What is forgotten from one flight to the next: drag, lift, bias (m/s²), offset (m), gyro scale, gyro bias (rad/s). */
-  drift: { drag: 0.01, lift: 0.05, biasMps2: 0.01, offsetM: 0.0001, gyroScale: 0.0005, gyroBiasRadps: 0.0009 },
+  drift: {
+    drag: 0.01,
+    lift: 0.05,
+    biasMps2: 0.01,
+    offsetM: 0.0001,
+    buoyancyMps2: 0.002,
+    dragSlope: 0.02,
+    gyroScale: 0.0005,
+    gyroBiasRadps: 0.0009,
+  },
 } as const;
 
 /** @returns what is known before the first flight. */
@@ -42,7 +60,10 @@ export function initialCalibration(): BallCalibration {
   const s = p.gyroScaleSpread;
   const w = p.gyroBiasSpreadRadps;
   return {
-    ballAndSensor: independent([1, p.lift, 0, 0, 0, 0, 0, 0], [p.dragSpread, p.liftSpread, b, b, b, r, r, r]),
+    ballAndSensor: independent(
+      [1, p.lift, 0, 0, 0, 0, 0, 0, p.buoyancyMps2, 0],
+      [p.dragSpread, p.liftSpread, b, b, b, r, r, r, p.buoyancySpreadMps2, p.dragSlopeSpread],
+    ),
     gyro: independent([0, 0, 0, 0, 0, 0], [s, s, s, w, w, w]),
     flights: 0,
   };
@@ -103,7 +124,18 @@ export function learnFlight(
 ): BallCalibration {
   const d = calibrationPriors.drift;
   const covariance = ballAndSensor.covariance.clone();
-  const grow = [d.drag, d.lift, d.biasMps2, d.biasMps2, d.biasMps2, d.offsetM, d.offsetM, d.offsetM];
+  const grow = [
+    d.drag,
+    d.lift,
+    d.biasMps2,
+    d.biasMps2,
+    d.biasMps2,
+    d.offsetM,
+    d.offsetM,
+    d.offsetM,
+    d.buoyancyMps2,
+    d.dragSlope,
+  ];
   for (const [i, sd] of grow.entries()) covariance.set(i, i, covariance.get(i, i) + sd * sd);
   const gyro = forgetGyro(
     absorb(calibration.gyro, rateDesign(rateRadps), rateCorrection, crossAxisVariance(rateRadps)),

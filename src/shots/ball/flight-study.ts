@@ -2,7 +2,8 @@ import type { AeroPreset } from '../../flight/ball-presets.ts';
 import { prepareFlight, smoothRate } from '../../flight/flight-data.ts';
 import { type EndReference, type FlightFit, fitFlight, type RestReference } from '../../flight/flight-fit.ts';
 import {
-  aeroAcceleration,
+  airForce,
+  airOf,
   attitudeAt,
   type FlightState,
   integrateAttitude,
@@ -120,7 +121,7 @@ function nearReference(fit: FlightFit, aero: AeroPreset, timeS: number): { attit
   const { track, state } = fit;
   const h = timeS - fit.referenceS;
   const w = add(vecAt(track.rateRadps, track.reference), state.rateCorrectionRadps);
-  const a = aeroAcceleration(state.velocityMps, w, aero.dragPerM * state.dragRatio, aero.lift * state.liftRatio);
+  const a = airForce(state.velocityMps, w, state.up, airOf(state, aero));
   return {
     attitude: stepRotation(w, w, h),
     velocityMps: add(state.velocityMps, scale(add(a, scale(state.up, -standardGravityMps2)), h)),

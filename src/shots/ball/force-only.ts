@@ -7,6 +7,9 @@ import { type Edge, locateEdge } from './edges.ts';
 
 /** How far past the quiet run its ends are looked for, s. */
 const padS = 0.1;
+/** Share of a flight's samples whose force is taken as the flight's own, and noise above that, m/s². */
+const flightShare = 0.94;
+const forceNoiseMps2 = 0.2;
 /** A throw is pushed before it flies: mean force over this time before release, in g. */
 const push = { windowS: 0.15, leastG: 1.15 } as const;
 
@@ -23,15 +26,13 @@ export function analyseForceOnlyFlight(context: FlightContext, index: number): F
   const size = new Float64Array(n);
   for (let i = 0; i < n; i++) size[i] = norm(vecAt(block.accelMps2, first + i));
   const inner = Array.from(size.subarray(run.start - first + 2, run.end - first - 2)).sort((a, b) => a - b);
-  const level = inner[Math.floor(inner.length / 2)] ?? 0;
-  const spread = (inner[Math.floor(inner.length * 0.84)] ?? level) - level;
+  // Drag grows as the ball falls and a tumbling sensor's lever comes and goes: what the flight itself shows is no touch.
+  const level = inner[Math.floor(inner.length * flightShare)] ?? 0;
   const above = size.map((s) => Math.max(0, s - level));
   const flags = block.flags.subarray(first, last);
   const timeS = block.timeS.subarray(first, last);
-  // A force that drag and tumbling can give is no touch: the threshold stands above what the flight itself shows.
-  const noise = Math.max(0.1, 0.35 * spread + 0.1);
   const middle = Math.floor(n / 2);
-  const series = { timeS, forceMps2: above, flags, noiseMps2: noise, stepS, filterDelayS };
+  const series = { timeS, forceMps2: above, flags, noiseMps2: forceNoiseMps2, stepS, filterDelayS };
   const release = locateEdge(series, middle, -1);
   const contact = locateEdge(series, middle, 1);
   const startS = instant(release) ?? (block.timeS[run.start] as number);

@@ -1,4 +1,5 @@
 import { leastSpeedMps } from '../../flight/arc.ts';
+import { airOf } from '../../flight/flight-model.ts';
 import { normal90 } from '../../foundation/constants.ts';
 import { type Measured, measured, type NullReason, notMeasured } from '../../foundation/measured.ts';
 import type { Gaussian } from '../../signal/gaussian.ts';
@@ -11,7 +12,7 @@ import type { RingExpectation } from './classify.ts';
 import type { Edge } from './edges.ts';
 import type { FlightStudy } from './flight-study.ts';
 import type { Impact } from './impact.ts';
-import type { ShotNumberName, ShotNumbers, SolutionTask } from './shot-solution.ts';
+import { jointGyro, type ShotNumberName, type ShotNumbers, type SolutionTask } from './shot-solution.ts';
 
 /** Everything from which a shot is put together. */
 export interface ShotParts {
@@ -250,10 +251,8 @@ function speedMargin(parts: ShotParts, speedError: number): Measured {
   const ring = parts.ringHeight;
   if (!ring) return notMeasured('no-ring-reference');
   const { state } = parts.study.fit;
-  const drag = aero.dragPerM * state.dragRatio;
-  const lift = aero.lift * state.liftRatio;
-  const least = (distanceM: number, heightM: number) =>
-    leastSpeedMps(distanceM, heightM, drag, lift, parts.numbers.backspin);
+  const air = airOf(state, aero);
+  const least = (distanceM: number, heightM: number) => leastSpeedMps(distanceM, heightM, air, parts.numbers.backspin);
   const at = least(settings.distanceM, ring.meanM);
   const farther = least(settings.distanceM + 0.3, ring.meanM);
   const higher = least(settings.distanceM, ring.meanM + ring.standardDeviationM);
@@ -280,7 +279,7 @@ function spinBeforeLift(parts: ShotParts, lift: Instant): Measured {
   const { block } = parts.context;
   const gyro = block.gyroRadps;
   if (!gyro) return notMeasured('no-gyro');
-  const bias = parts.joint.mean.slice(19, 22);
+  const bias = parts.joint.mean.slice(jointGyro.bias, jointGyro.bias + 3);
   let sum = 0;
   let count = 0;
   const sinceS = Math.max(
@@ -295,6 +294,6 @@ function spinBeforeLift(parts: ShotParts, lift: Instant): Measured {
   }
   if (count === 0) return notMeasured('gap');
   const mean = sum / count;
-  const error = Math.sqrt(parts.joint.covariance.get(19, 19) + (0.01 * mean) ** 2);
+  const error = Math.sqrt(parts.joint.covariance.get(jointGyro.bias, jointGyro.bias) + (0.01 * mean) ** 2);
   return measured(mean * perTurn, error * perTurn);
 }

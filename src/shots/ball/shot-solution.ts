@@ -3,7 +3,8 @@ import { type ArcAero, type ArcPoint, apexOf, fallThrough } from '../../flight/a
 import type { AeroPreset } from '../../flight/ball-presets.ts';
 import { flightParameter, shiftState } from '../../flight/flight-fit.ts';
 import {
-  aeroAcceleration,
+  airForce,
+  airOf,
   attitudeAt,
   type FlightState,
   integrateAttitude,
@@ -18,8 +19,14 @@ import { type PathPhases, type RoomPath, readPhases, roomPath, type ShotAxes } f
 import type { FlightStudy } from './flight-study.ts';
 import { type Walk, walkBack } from './walk-back.ts';
 
-/** Joint parameter vector: the flight's 16, then gyro scale x y z and gyro bias x y z of the time before release. */
+/** Joint parameter vector: the flight's, then gyro scale x y z and gyro bias x y z of the time before release. */
 export const jointCount = flightParameter.count + 6;
+/** Places of the gyroscope's scale and bias in it. */
+export const jointGyro = { scale: flightParameter.count, bias: flightParameter.count + 3 } as const;
+
+function three(values: readonly number[], from: number): Vec3 {
+  return [values[from] as number, values[from + 1] as number, values[from + 2] as number];
+}
 
 /** What a solution is asked for. */
 export interface SolutionTask {
@@ -54,8 +61,7 @@ export function solve(task: SolutionTask, joint: readonly number[]): Solution {
   const state = shiftState(fit.state, fit.upBasis, joint);
   const attitude = integrateAttitude(track, state.rateCorrectionRadps);
   const velocity = integrateVelocity(track, state, attitude, aero);
-  const k = aero.dragPerM * state.dragRatio;
-  const m = aero.lift * state.liftRatio;
+  const air = airOf(state, aero);
   const rateAt = (i: number): Vec3 => add(vecAt(track.rateRadps, i), state.rateCorrectionRadps);
   // Direction of the spin: mean over the flight; size at release: straight line through the sizes.
   let direction: Vec3 = [0, 0, 0];
@@ -81,9 +87,9 @@ export function solve(task: SolutionTask, joint: readonly number[]): Solution {
   const velocityNear = (i: number, timeS: number): Vec3 => {
     const v = vecAt(velocity, i);
     const h = timeS - (track.timeS[i] as number);
-    const a = add(aeroAcceleration(v, spinFrame, k, m), gravity);
+    const a = add(airForce(v, spinFrame, state.up, air), gravity);
     const middle = add(v, scale(a, h / 2));
-    return add(v, scale(add(aeroAcceleration(middle, spinFrame, k, m), gravity), h));
+    return add(v, scale(add(airForce(middle, spinFrame, state.up, air), gravity), h));
   };
   const launchVelocity = velocityNear(0, task.releaseS);
   const forward = unit(
@@ -117,14 +123,14 @@ export function solve(task: SolutionTask, joint: readonly number[]): Solution {
     up: state.up,
     biasMps2: state.biasMps2,
     offsetM: state.offsetM,
-    rateScale: [joint[16] as number, joint[17] as number, joint[18] as number],
-    rateBiasRadps: [joint[19] as number, joint[20] as number, joint[21] as number],
+    rateScale: three(joint, jointGyro.scale),
+    rateBiasRadps: three(joint, jointGyro.bias),
   });
   return {
     state,
     axes,
     launch,
-    arcAero: { dragPerM: k, liftPerRad: m, spinRadps },
+    arcAero: { ...air, spinRadps },
     spinRadps,
     contact,
     walk,
