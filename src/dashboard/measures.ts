@@ -59,26 +59,34 @@ export interface ShownValue {
   /** One standard error, never shown as zero. */
   readonly error: string;
   /** Ends of the 90 % interval where it is lopsided. */
-  readonly interval: readonly [string, string] | null;
+  readonly interval: readonly [ShownNumber, ShownNumber] | null;
   /** −1, 0 or 1, of the value as shown; the text has no minus where sides stand for it. */
   readonly sign: number;
 }
 
+export interface ShownNumber {
+  readonly value: string;
+  readonly sign: number;
+}
+
 /** @returns the texts of a measured value, or null where there is none. */
-export function showValue(measured: WireMeasured, { scale, decimals, sides }: MeasureFormat): ShownValue | null {
+export function showValue(measured: WireMeasured, format: MeasureFormat): ShownValue | null {
   if (measured.value === null) return null;
-  const value = measured.value * scale;
-  const text = fixed(sides ? Math.abs(value) : value, decimals);
-  const isZero = Number(text.replace('−', '-')) === 0;
+  const { scale, decimals } = format;
   const error = Math.max(measured.standardError * scale, 10 ** -decimals);
   const [low, high] = measured.interval90 ?? [];
   return {
-    value: isZero ? fixed(0, decimals) : text,
+    ...showNumber(measured.value, format),
     error: fixed(error, decimals),
-    interval:
-      low === undefined || high === undefined ? null : [fixed(low * scale, decimals), fixed(high * scale, decimals)],
-    sign: isZero ? 0 : Math.sign(value),
+    interval: low === undefined || high === undefined ? null : [showNumber(low, format), showNumber(high, format)],
   };
+}
+
+function showNumber(number: number, { scale, decimals, sides }: MeasureFormat): ShownNumber {
+  const text = fixed(number * scale, decimals);
+  // What rounds to nothing has no sign.
+  const sign = Number(text.replace('−', '-')) === 0 ? 0 : Math.sign(number);
+  return { value: sides || sign === 0 ? text.replace('−', '') : text, sign };
 }
 
 /** @returns the ends of the 90 % interval in the shown unit, or null where there is no value. */

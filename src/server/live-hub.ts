@@ -36,6 +36,7 @@ interface OpenShot {
   readonly shotId: string;
   readonly index: number;
   readonly releaseS: number | null;
+  readonly at: string;
 }
 
 /** Where the chains' events become documents, and from where the clients get them. */
@@ -153,15 +154,16 @@ export class LiveHub {
     const { sensorId, hostTimeS } = published;
     const stream = streamName(published);
     const open = this.#openShots.get(stream);
-    const shotId =
-      shot.stage === 'final' && open?.index === shot.index ? open.shotId : `${runId}.${sensorId}.${this.#shotCount++}`;
+    const early = shot.stage === 'final' && open?.index === shot.index ? open : null;
+    const shotId = early?.shotId ?? `${runId}.${sensorId}.${this.#shotCount++}`;
+    const at = early?.at ?? this.#instant();
     if (shot.stage === 'early') {
-      this.#openShots.set(stream, { shotId, index: shot.index, releaseS: shot.releaseS });
+      this.#openShots.set(stream, { shotId, index: shot.index, releaseS: shot.releaseS, at });
     } else {
       this.#openShots.delete(stream);
     }
     const wireShot: WireShot = shot;
-    const head = { v: wireVersion, seq, kind: 'shot', shotId, runId, sensorId, at: this.#instant() } as const;
+    const head = { v: wireVersion, seq, kind: 'shot', shotId, runId, sensorId, at } as const;
     return { ...head, hostTimeS, simulated, shot: wireShot };
   }
 

@@ -89,8 +89,17 @@ describe.skipIf(executablePath === null)(title, () => {
     service.hub.publish(shotEvent(0, 'final'));
     await page.locator('.latest[data-stage=final]').waitFor();
     expect(await figure('launchAngleDeg')).toMatch(/52\.3\s*°\s*± 0\.4°/);
-    expect(await figure('backspinRps')).toMatch(/Spin axis 5\.9° left ± 0\.6/);
+    expect(await figure('backspinRps')).toMatch(/Spin axis: 5\.9° left ± 0\.6/);
     expect(await rows()).toHaveLength(1);
+  });
+
+  test('shows the total spin as long as its parts are not known', async () => {
+    const early = madeShot(0, 'early');
+    const measures = { ...early.measures, backspinRps: notMeasured('too-early') };
+    const event = { kind: 'shot', shot: { ...early, measures } } as const;
+    service.hub.publish({ sensorId: 'ball-a', streamIndex: 0, hostTimeS: 1, event });
+    await page.locator('.latest[data-stage=early]').waitFor();
+    expect(await figure('backspinRps')).toMatch(/Total spin2\.04rev\/s± 0\.01.*known when the ball lands/);
   });
 
   test('takes an early shot away that turns out to be none', async () => {
@@ -109,13 +118,16 @@ describe.skipIf(executablePath === null)(title, () => {
       axisTiltDeg: notMeasured('near-sideways-axis'),
       sidespinRps: measured(-1.6, 0.02),
       pickupToReleaseS: measured(0.9, 0.1, { interval90: [0.82, 1.21] }),
+      sidePathM: measured(0.13, 0.2, { interval90: [-0.28, 0.37] }),
     };
     const event = { kind: 'shot', shot: madeShot(0, 'final', { measures }) } as const;
     service.hub.publish({ sensorId: 'ball-a', streamIndex: 0, hostTimeS: 1, event });
     await page.locator('.latest[data-stage=final]').waitFor();
     expect(await figure('launchAngleDeg')).toContain('the flight was too short to measure this');
-    expect(await figure('backspinRps')).toMatch(/Sidespin 1\.60 rev\/s right ± 0\.02/);
+    expect(await figure('backspinRps')).toMatch(/Sidespin: 1\.60 rev\/s right ± 0\.02/);
     expect(await figure('pickupToReleaseS')).toContain('0.82 to 1.21');
+    await page.locator('tr.shot button').click();
+    expect(await page.locator('tr.details').textContent()).toContain('13 cm left (28 right to 37 left)');
   });
 
   test('opens all measures of a shot by keyboard', async () => {
@@ -174,10 +186,10 @@ describe.skipIf(executablePath === null)(title, () => {
 
     service = await startPageService({ pageFolder: built.folder, dataFolder, runId: 'run2', port });
     // Made before the page is back: it must not miss them.
-    for (let index = 0; index < 3; index++) service.hub.publish(shotEvent(index));
+    for (let index = 4; index < 7; index++) service.hub.publish(shotEvent(index));
     await page.locator('.connection-open').waitFor();
     await rowCount(7);
-    service.hub.publish(shotEvent(3, 'final'));
+    service.hub.publish(shotEvent(7, 'final'));
     await rowCount(8);
     const names = [3, 2, 1, 0].flatMap((index) => `run2.ball-a.${index}`);
     const before = [3, 2, 1, 0].flatMap((index) => `run1.ball-a.${index}`);

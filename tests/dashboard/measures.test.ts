@@ -43,7 +43,15 @@ describe('showValue', () => {
 
   test('a lopsided interval is shown as such', () => {
     const lopsided = measured(0.05, 0.02, { interval90: [0, 0.11] });
-    expect(showValue(lopsided, formatOf('pauseS'))?.interval).toEqual(['0.00', '0.11']);
+    expect(showValue(lopsided, formatOf('pauseS'))?.interval).toEqual([
+      { value: '0.00', sign: 0 },
+      { value: '0.11', sign: 1 },
+    ]);
+    const aside = measured(0.13, 0.2, { interval90: [-0.28, 0.37] });
+    expect(showValue(aside, formatOf('sidePathM'))?.interval).toEqual([
+      { value: '28', sign: -1 },
+      { value: '37', sign: 1 },
+    ]);
   });
 
   test('what is missing is not shown as a number', () => {

@@ -59,7 +59,7 @@ export function shotEvent(index: number, stage: Shot['stage'] = 'final', sensorI
   return {
     sensorId,
     streamIndex: 0,
-    hostTimeS: 1000 + index,
+    hostTimeS: 1000 + 8 * index,
     event: { kind: 'shot', shot: madeShot(index, stage) },
   };
 }

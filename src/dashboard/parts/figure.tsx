@@ -3,7 +3,7 @@ import type { ShotDocument } from '../../server/wire/live-document.ts';
 import type { WireShot } from '../../server/wire/shot-document.ts';
 import { formatOf, showValue } from '../measures.ts';
 import { reasonText, texts } from '../texts.ts';
-import { MeasureText } from './measure-text.tsx';
+import { intervalText, MeasureText } from './measure-text.tsx';
 import { Strip } from './strip.tsx';
 
 interface FigureProps {
@@ -16,10 +16,14 @@ interface FigureProps {
 
 /** One huge number with its doubt, or why it is missing, and how it went over the last shots. */
 export function Figure({ name, latest, recent, children }: FigureProps) {
-  const format = formatOf(name);
-  const measured = latest?.shot.measures[name];
+  const measures = latest?.shot.measures;
+  // How fast the ball spins is known before the way in which it does.
+  const isTotal = name === 'backspinRps' && measures?.backspinRps.value === null && measures.spinRps.value !== null;
+  const shownName = isTotal ? 'spinRps' : name;
+  const format = formatOf(shownName);
+  const measured = measures?.[shownName];
   const shown = measured ? showValue(measured, format) : null;
-  const label = texts.figures[name];
+  const label = isTotal ? texts.totalSpin : texts.figures[name];
   return (
     <article class="figure" data-measure={name}>
       <h3>{label}</h3>
@@ -31,7 +35,7 @@ export function Figure({ name, latest, recent, children }: FigureProps) {
           </p>
           <p class="figure-error">
             {shown.interval
-              ? texts.interval(...shown.interval)
+              ? intervalText(shown.interval, format)
               : texts.plusMinus(format.unit === '°' ? texts.withUnit(shown.error, '°') : shown.error)}
           </p>
         </>
@@ -48,7 +52,7 @@ export function Figure({ name, latest, recent, children }: FigureProps) {
         </>
       )}
       {children}
-      <Strip label={label} format={format} shots={recent} />
+      <Strip label={texts.figures[name]} format={formatOf(name)} shots={recent} />
     </article>
   );
 }

@@ -1,5 +1,5 @@
 import type { WireMeasured } from '../../server/wire/shot-document.ts';
-import { type MeasureFormat, showValue } from '../measures.ts';
+import { type MeasureFormat, type ShownNumber, showValue } from '../measures.ts';
 import { reasonText, texts } from '../texts.ts';
 
 interface MeasureTextProps {
@@ -15,17 +15,25 @@ export function MeasureText({ measured, format, bare = false }: MeasureTextProps
   if (shown === null) {
     return <span class="reason">{measured.value === null ? reasonText(measured.reason) : texts.missing}</span>;
   }
-  const sides = format.sides ? texts.sides[format.sides] : null;
-  const side = sides && shown.sign !== 0 ? ` ${shown.sign > 0 ? sides.positive : sides.negative}` : '';
   return (
     <span class="measure">
       <span class="measure-value">
         {bare && format.unit !== '°' ? shown.value : texts.withUnit(shown.value, format.unit)}
       </span>
-      {side}{' '}
+      {sideText(shown, format)}{' '}
       <span class="measure-error">
-        {shown.interval ? texts.interval(...shown.interval) : texts.plusMinus(shown.error)}
+        {shown.interval ? texts.inBrackets(intervalText(shown.interval, format)) : texts.plusMinus(shown.error)}
       </span>
     </span>
   );
+}
+
+/** @returns the ends of an interval, each with its side where the sign means one. */
+export function intervalText([low, high]: readonly [ShownNumber, ShownNumber], format: MeasureFormat): string {
+  return texts.interval(low.value + sideText(low, format), high.value + sideText(high, format));
+}
+
+function sideText({ sign }: ShownNumber, { sides }: MeasureFormat): string {
+  if (!sides || sign === 0) return '';
+  return ` ${sign > 0 ? texts.sides[sides].positive : texts.sides[sides].negative}`;
 }
