@@ -1,7 +1,7 @@
 import { CholeskyDecomposition, Matrix } from 'ml-matrix';
 import { standardGravityMps2 } from '../foundation/constants.ts';
 import { type Gaussian, inverseSymmetric } from '../signal/gaussian.ts';
-import { conjugate, type Quaternion, rotate } from '../signal/rotation.ts';
+import { conjugate, identityQuaternion, type Quaternion, rotate } from '../signal/rotation.ts';
 import { add, scale, tangentBasis, unit, type Vec3, vecAt } from '../signal/vec3.ts';
 import type { AeroPreset } from './ball-presets.ts';
 import type { FlightData } from './flight-data.ts';
@@ -293,16 +293,24 @@ export function shiftState(state: FlightState, basis: readonly [Vec3, Vec3], mov
   };
 }
 
+/** Places for what one evaluation gives. */
+interface Scratch {
+  readonly attitude: Float64Array;
+  readonly velocity: Float64Array;
+  readonly residual: Float64Array;
+}
+
 function evaluate(
   data: FlightData,
   track: RateTrack,
   aero: AeroPreset,
   state: FlightState,
   known?: Float64Array,
+  scratch?: Scratch,
 ): Linearised {
-  const attitude = known ?? integrateAttitude(track, state.rateCorrectionRadps);
-  const velocity = integrateVelocity(track, state, attitude, aero);
-  const residual = predictSpecificForce(track, state, attitude, velocity, aero);
+  const attitude = known ?? integrateAttitude(track, state.rateCorrectionRadps, identityQuaternion, scratch?.attitude);
+  const velocity = integrateVelocity(track, state, attitude, aero, scratch?.velocity);
+  const residual = predictSpecificForce(track, state, attitude, velocity, aero, scratch?.residual);
   for (let i = 0; i < residual.length; i++) residual[i] = (residual[i] as number) - (data.accelMps2[i] as number);
   return { residual, state, attitude, velocity };
 }
@@ -375,7 +383,8 @@ function normalEquations(
 ) {
   const n = flightParameter.count;
   const rows = 3 * track.length;
-  const columns = columnStore(n, rows);
+  const store = workspace(n, rows);
+  const { columns } = store;
   const baseExtra = extraRows(track, prior, line);
   const extraColumns: number[][] = [];
   const move = new Array<number>(n).fill(0);
@@ -387,7 +396,7 @@ function normalEquations(
     move[p] = 0;
     if (p < flightParameter.bias || p >= flightParameter.buoyancy) {
       const known = p >= flightParameter.rate && p < flightParameter.drag ? undefined : line.attitude;
-      const shifted = evaluate(data, track, aero, state, known);
+      const shifted = evaluate(data, track, aero, state, known, store.scratch);
       for (let i = 0; i < rows; i++) column[i] = ((shifted.residual[i] as number) - (line.residual[i] as number)) / h;
       extraColumns.push(extraRows(track, prior, shifted).map((row, k) => (row - (baseExtra[k] as number)) / h));
     } else {
@@ -424,24 +433,47 @@ function normalEquations(
   return { jtj, jtr };
 }
 
-const stores = new Map<number, Float64Array[]>();
+interface Workspace {
+  readonly columns: Float64Array[];
+  readonly scratch: Scratch;
+}
 
-/** Columns of the Jacobian, kept between calls: they are overwritten whole each time. */
-function columnStore(count: number, rows: number): Float64Array[] {
-  let store = stores.get(rows);
+const workspaces = new Map<number, Workspace>();
+
+/** Columns of the Jacobian and a scratch evaluation, kept between calls: they are overwritten whole each time. */
+function workspace(count: number, rows: number): Workspace {
+  let store = workspaces.get(rows);
   if (!store) {
     // Flights differ in length; a few dozen lengths are worth keeping, not every one ever seen.
-    if (stores.size > 64) stores.clear();
-    store = Array.from({ length: count }, () => new Float64Array(rows));
-    stores.set(rows, store);
+    if (workspaces.size > 64) workspaces.clear();
+    store = {
+      columns: Array.from({ length: count }, () => new Float64Array(rows)),
+      scratch: {
+        attitude: new Float64Array((4 * rows) / 3),
+        velocity: new Float64Array(rows),
+        residual: new Float64Array(rows),
+      },
+    };
+    workspaces.set(rows, store);
   }
   return store;
 }
 
+/** Four sums side by side: one alone waits for each addition to finish. */
 function dotProduct(a: Float64Array, b: Float64Array): number {
-  let sum = 0;
-  for (let i = 0; i < a.length; i++) sum += (a[i] as number) * (b[i] as number);
-  return sum;
+  const n = a.length - (a.length % 4);
+  let s0 = 0;
+  let s1 = 0;
+  let s2 = 0;
+  let s3 = 0;
+  for (let i = 0; i < n; i += 4) {
+    s0 += (a[i] as number) * (b[i] as number);
+    s1 += (a[i + 1] as number) * (b[i + 1] as number);
+    s2 += (a[i + 2] as number) * (b[i + 2] as number);
+    s3 += (a[i + 3] as number) * (b[i + 3] as number);
+  }
+  for (let i = n; i < a.length; i++) s0 += (a[i] as number) * (b[i] as number);
+  return s0 + s1 + (s2 + s3);
 }
 
 function fillLever(column: Float64Array, track: RateTrack, correction: Vec3, axis: number): void {

@@ -63,14 +63,15 @@ export interface RateTrack {
 
 /**
  * @param atReference attitude in the frozen frame at the track's reference sample, where that is not the frozen instant itself.
+ * @param attitude where to put it; this and the outputs below may be handed in, since a fit asks for them hundreds of times.
  * @returns attitude of the sensor in the frozen frame at every sample, 4n values `w x y z`.
  */
 export function integrateAttitude(
   track: RateTrack,
   correctionRadps: Vec3,
   atReference: Quaternion = identityQuaternion,
+  attitude: Float64Array = new Float64Array(4 * track.length),
 ): Float64Array {
-  const attitude = new Float64Array(4 * track.length);
   const put = (i: number, q: Quaternion) => {
     attitude[4 * i] = q[0];
     attitude[4 * i + 1] = q[1];
@@ -130,8 +131,8 @@ export function integrateVelocity(
   state: FlightState,
   attitude: Float64Array,
   aero: AeroPreset,
+  velocity: Float64Array = new Float64Array(3 * track.length),
 ): Float64Array {
-  const velocity = new Float64Array(3 * track.length);
   const k = aero.dragPerM * state.dragRatio;
   const m = aero.lift * state.liftRatio;
   const k0 = k * (1 - state.dragSlope);
@@ -188,9 +189,9 @@ export function predictSpecificForce(
   attitude: Float64Array,
   velocity: Float64Array,
   aero: AeroPreset,
+  predicted: Float64Array = new Float64Array(3 * track.length),
 ): Float64Array {
   // Written out in scalars: this loop is most of a fit's time.
-  const predicted = new Float64Array(3 * track.length);
   const k = aero.dragPerM * state.dragRatio;
   const m = aero.lift * state.liftRatio;
   const k0 = k * (1 - state.dragSlope);
