@@ -3,6 +3,7 @@ import { once } from 'node:events';
 import { mkdtempSync, rmSync } from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
+import { fileURLToPath } from 'node:url';
 import { type Browser, chromium, type Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
@@ -18,7 +19,7 @@ interface Served {
 }
 
 async function serve(pageFolder: string, dataFolder: string, port: string, seed: string): Promise<Served> {
-  const script = path.join(projectRoot, 'tests/browser/serve-process.ts');
+  const script = fileURLToPath(new URL('./serve-process.ts', import.meta.url));
   const words = ['--import', 'tsx', script, pageFolder, dataFolder, port, seed];
   const child = spawn(process.execPath, words, { cwd: projectRoot, stdio: ['ignore', 'pipe', 'inherit'] });
   const [line] = (await once(child.stdout, 'data')) as [Buffer];
