@@ -73,14 +73,16 @@ export interface FlightFit {
   readonly track: RateTrack;
 }
 
-const maxIterations = 25;
+const maxIterations = 12;
 /** A step that lowers the cost by less moves no parameter by more than a seventh of its standard error. */
 const convergedCost = 0.02;
 /** The first phase only finds the noise. */
 const roughCost = 2;
+/** Residual beyond which a stretch is no flight whatever the start, m/s². */
+const noFlightMps2 = 0.4;
 /** Iterations in which a fit must come near: a stretch that is no flight never does. */
-const hopelessAfter = 6;
-const hopelessMps2 = 2;
+const hopelessAfter = 4;
+const hopelessMps2 = 1.5;
 /** One raw sample's noise, m/s²: the start value and the least that is believed. */
 const noiseStartMps2 = 0.06;
 const noiseFloorMps2 = 0.008;
@@ -116,6 +118,8 @@ export function fitFlight(data: FlightData, aero: AeroPreset, prior: FlightPrior
       bestCost = found.cost;
     }
     if (found.fit.converged && found.fit.residualMps2 < 2 * noiseStartMps2) break;
+    // Far from any flight, other starts only cost time; a clipped rate is the one thing that can hide a flight this well.
+    if (found.fit.residualMps2 > noFlightMps2 && !data.rateClipped.some(Boolean)) break;
   }
   return best;
 }

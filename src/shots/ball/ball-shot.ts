@@ -151,9 +151,7 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
   const impact = context.stage === 'final' && contact ? impactOf(context, study, solution) : null;
   const expected = solution.contact;
   const contactKind: ContactKind =
-    impact && contactS !== null && expected
-      ? judgeContact(impact, expected.positionM[2], ring, floorBelow(context))
-      : 'unknown';
+    impact && expected ? judgeContact(impact, expected.positionM[2], ring, floorBelow(context)) : 'unknown';
   const ringHeight = ringAboveRelease(context, solution, contactKind, impact);
   const tight: SolutionTask = { ...task, to: walkEnd(context, task, arrival, first, held) };
   const read = (s: Solution) => readNumbers(s, ringHeight?.meanM ?? null, fromS, held).numbers;
@@ -171,6 +169,7 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
         endRiseMps: seen && expected ? expected.velocityMps[2] : null,
         endAwayM: expected ? Math.hypot(expected.positionM[0], expected.positionM[1]) : null,
         contactKind,
+        hard: impact?.hard ?? false,
         noHand: impact !== null && (impact.hard || impact.freeAgain),
         passesRing: fallThrough(solution.launch, solution.arcAero, ring.meanM) !== null,
       },

@@ -18,6 +18,8 @@ export interface FlightFacts {
   readonly contactKind: ContactKind;
   /** The touch was too hard for a hand, or the ball was free again soon after. */
   readonly noHand: boolean;
+  /** The touch was too hard for a hand. */
+  readonly hard: boolean;
   /** Height the arc would still reach on the way down where no end was seen: it passes the ring's height falling. */
   readonly passesRing: boolean;
 }
@@ -32,7 +34,7 @@ const leastSpeedMps = 4;
 /** A ball thrown straight up is no shot even where it meets something up there. */
 const leastAwayM = 0.8;
 /** The flight of a shot ends within this band about the ring's height. */
-const band = { belowM: 0.3, aboveM: 1 } as const;
+const band = { belowM: 0.3, hardBelowM: 0.6, aboveM: 1 } as const;
 
 /** Decides by where the flight went, not by the look of the signal. */
 export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeightM: number): FlightVerdict {
@@ -63,7 +65,9 @@ export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeigh
   if (facts.contactKind === 'hands') {
     return no(travelled, `the flight ended in hands ${facts.endHeightM.toFixed(2)} m above release`);
   }
-  const inBand = above > -band.belowM - slack && above < band.aboveM + slack;
+  // Board and ring bracket hang lower than the ring, and nothing else up there is hard.
+  const belowM = facts.hard ? band.hardBelowM : band.belowM;
+  const inBand = above > -belowM - slack && above < band.aboveM + slack;
   if (inBand && facts.endRiseMps < 0.5 && facts.noHand) return { shot: true };
   if (facts.contactKind === 'floor' && facts.apexM > ring.meanM - band.belowM) {
     return { shot: true };

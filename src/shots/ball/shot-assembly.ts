@@ -49,9 +49,10 @@ const degrees = 180 / Math.PI;
 const perTurn = 1 / (2 * Math.PI);
 /**
  * Release is told at a force of 0.5 m/s²; what the hand still gives below it turns the ball on: 0.5 m/s² at the rim of a
- * hollow sphere (2/3 m R²) is 6 rad/s², over the last few milliseconds of its fade about this much, rad/s.
+ * hollow sphere (2/3 m R²) is 6 rad/s², half of it over the last few milliseconds of a fade. The spin in flight is faster
+ * than that at release by about this much, rad/s.
  */
-const lastTouchRadps = 0.025;
+const lastTouch = { meanRadps: 0.02, spreadRadps: 0.035 } as const;
 /** Slower than this the axis of the spin means nothing, rad/s (0.1 rev/s). */
 const slowestSpinRadps = 0.2 * Math.PI;
 /** One tilt angle is given up to here, degrees. */
@@ -207,8 +208,8 @@ function spinMeasures(
   const { numbers, stage } = parts;
   const flags = clipped ? ['clipped'] : undefined;
   const spinRps = measured(
-    numbers.spin * perTurn,
-    Math.hypot(Math.sqrt(parts.variance.spin), lastTouchRadps) * perTurn,
+    (numbers.spin - lastTouch.meanRadps) * perTurn,
+    Math.hypot(Math.sqrt(parts.variance.spin), lastTouch.spreadRadps) * perTurn,
     flags ? { flags } : {},
   );
   const tiltError = Math.sqrt(parts.variance.tilt) * degrees;
@@ -224,8 +225,8 @@ function spinMeasures(
   return {
     spinRps,
     backspinRps: measured(
-      numbers.backspin * perTurn,
-      Math.hypot(Math.sqrt(parts.variance.backspin), lastTouchRadps) * perTurn,
+      (numbers.backspin - lastTouch.meanRadps * Math.sign(numbers.backspin)) * perTurn,
+      Math.hypot(Math.sqrt(parts.variance.backspin), lastTouch.spreadRadps) * perTurn,
       flags ? { flags } : {},
     ),
     sidespinRps: plain('sidespin', perTurn, flags),
