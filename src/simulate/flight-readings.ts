@@ -28,8 +28,12 @@ export interface FlightParameters {
   readonly turnRad: Vec3;
   /** Sensor to room at mid-flight, w x y z. */
   readonly attitude: Quat;
-  /** Drag: a = −dragPerM |v| v. */
+  /** Drag: a = −dragPerM (1 + dragSlope (|v| / 7 m/s − 1)) |v| v. */
   readonly dragPerM: number;
+  /** Relative change of the drag coefficient per relative change of speed, at 7 m/s. */
+  readonly dragSlope: number;
+  /** Upward acceleration by the air displaced. */
+  readonly buoyancyMps2: number;
   /** Lift: a = liftFactor omega × v. */
   readonly liftFactor: number;
   /** Share of the spin lost a second. */
@@ -49,6 +53,8 @@ export const plainFlight: FlightParameters = {
   turnRad: zero3,
   attitude: [1, 0, 0, 0],
   dragPerM: 0.0223,
+  dragSlope: 0,
+  buoyancyMps2: 0,
   liftFactor: 0.0027,
   spinDecayPerS: 0.02,
   accelBiasMps2: zero3,
@@ -72,6 +78,8 @@ const singles = [
   'liftFactor',
   'spinDecayPerS',
   'gravityMps2',
+  'dragSlope',
+  'buoyancyMps2',
 ] as const satisfies readonly (keyof FlightParameters)[];
 
 /** Names of the entries of the packed vector, in order; `attitude` itself is no entry, `turnRad` moves it. */
@@ -110,6 +118,8 @@ export function unpackFlight(vector: Float64Array, base: FlightParameters): Flig
     liftFactor: vector[rest + 1] as number,
     spinDecayPerS: vector[rest + 2] as number,
     gravityMps2: vector[rest + 3] as number,
+    dragSlope: vector[rest + 4] as number,
+    buoyancyMps2: vector[rest + 5] as number,
     attitude: base.attitude,
   };
 }
@@ -152,16 +162,20 @@ export function flightReadings(parameters: FlightParameters, timesS: Float64Arra
   return out;
 }
 
+/** Speed at which `dragPerM` is the drag, m/s. */
+const slopeReferenceMps = 7;
+
 type Numbers3 = [number, number, number];
 
 function airForce(p: FlightParameters, vx: number, vy: number, vz: number, t: number): Numbers3 {
   const left = Math.exp(-p.spinDecayPerS * t) * p.liftFactor;
   const [wx, wy, wz] = p.spinRadps;
-  const drag = p.dragPerM * Math.sqrt(vx * vx + vy * vy + vz * vz);
+  const speed = Math.sqrt(vx * vx + vy * vy + vz * vz);
+  const drag = p.dragPerM * (1 + p.dragSlope * (speed / slopeReferenceMps - 1)) * speed;
   return [
     -drag * vx + left * (wy * vz - wz * vy),
     -drag * vy + left * (wz * vx - wx * vz),
-    -drag * vz + left * (wx * vy - wy * vx),
+    -drag * vz + left * (wx * vy - wy * vx) + p.buoyancyMps2,
   ];
 }
 
