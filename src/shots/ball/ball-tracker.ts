@@ -15,6 +15,8 @@ export const ballTrackerParameters = {
   shortestShotS: 0.4,
   /** s; shorter flights are not even told as rejected: every dribble would be. */
   shortestToldS: 0.3,
+  /** s; no throw stays up longer (it would rise above 7 m): a ball that rolls or hangs still is no flight. */
+  longestShotS: 2.5,
   /** s after the flight's start for the first estimate. */
   earlyS: 0.25,
   /** s after the flight's end until it is judged: whether the ball is free again tells a ring from a hand. */
@@ -156,6 +158,16 @@ export class BallTracker {
         endS: endS - this.filterDelayS,
         kind: 'dribble',
         reason: `free for ${(endS - startS).toFixed(2)} s, a shot flies at least ${ballTrackerParameters.shortestShotS} s`,
+      };
+      events.push({ kind: 'rejected', rejected });
+      return;
+    }
+    if (endS - startS > ballTrackerParameters.longestShotS) {
+      const rejected: RejectedFlight = {
+        startS: startS - this.filterDelayS,
+        endS: endS - this.filterDelayS,
+        kind: 'not-flight',
+        reason: `even motion for ${(endS - startS).toFixed(1)} s, no throw flies longer than ${ballTrackerParameters.longestShotS} s`,
       };
       events.push({ kind: 'rejected', rejected });
       return;
