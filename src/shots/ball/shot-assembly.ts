@@ -9,7 +9,7 @@ import type { ArrivalFlight } from './arrival.ts';
 import type { FlightContext } from './ball-shot.ts';
 import type { PathPhases } from './before-release.ts';
 import type { RingExpectation } from './classify.ts';
-import type { Edge } from './edges.ts';
+import { type Edge, edgeParameters } from './edges.ts';
 import type { FlightStudy } from './flight-study.ts';
 import type { Impact } from './impact.ts';
 import { jointGyro, type ShotNumberName, type ShotNumbers, type SolutionTask } from './shot-solution.ts';
@@ -154,7 +154,7 @@ function gapDoubt(parts: ShotParts, sinceS: number | null): { readonly reachM: n
   let square = 0;
   for (let i = parts.task.from; i > 0 && (block.timeS[i] as number) > sinceS; i--) {
     const lengthS = (block.timeS[i] as number) - (block.timeS[i - 1] as number);
-    if (lengthS < 1.6 * stepS) continue;
+    if (lengthS < edgeParameters.gapRatio * stepS) continue;
     const a = vecAt(block.accelMps2, i);
     const b = vecAt(block.accelMps2, i - 1);
     const missed = gapShare * norm([a[0] - b[0], a[1] - b[1], a[2] - b[2]]) * lengthS;
@@ -178,9 +178,19 @@ function fromEdge(edge: Edge | null, absent: NullReason): Instant {
   return { timeS: edge.timeS, errorS: edge.standardErrorS, reason: null };
 }
 
+/** Whether samples are missing at an instant. */
+function inGap(parts: ShotParts, timeS: number): boolean {
+  const { block, stepS } = parts.context;
+  let i = parts.task.from;
+  while (i > 0 && (block.timeS[i] as number) > timeS) i--;
+  if (i + 1 >= block.length) return false;
+  return (block.timeS[i + 1] as number) - (block.timeS[i] as number) > edgeParameters.gapRatio * stepS;
+}
+
 function findPickup(parts: ShotParts): Instant {
   if (parts.startKind === 'hold') {
     if (!Number.isFinite(parts.numbers.lowRest)) return missing('no-low-rest');
+    if (inGap(parts, parts.numbers.lowRest)) return missing('gap');
     const errorS = Math.hypot(Math.sqrt(parts.variance.lowRest), 0.3 * parts.context.stepS);
     if (parts.stage === 'early' && errorS > earlyTimeErrorS) return missing('too-early');
     return { timeS: parts.numbers.lowRest, errorS, reason: null };
@@ -192,7 +202,7 @@ function findLift(parts: ShotParts, pickup: Instant): Instant {
   if (parts.startKind === 'hold') return pickup;
   if (parts.stage === 'early') return missing('too-early');
   if (parts.arrivalS === null) return missing('no-previous-flight');
-  if (parts.release?.timeS === null) return missing('gap');
+  if (parts.release?.timeS === null || inGap(parts, parts.numbers.lift)) return missing('gap');
   return {
     timeS: parts.numbers.lift,
     errorS: Math.hypot(Math.sqrt(parts.variance.lift), 0.25 * parts.context.stepS),
