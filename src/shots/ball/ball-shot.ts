@@ -53,6 +53,10 @@ const longestWalkS = 4.2;
 const longestUnseenS = 2;
 /** Noise of the fit's residual beyond which a flight does not follow the physics, m/s². */
 const poorFitMps2 = 0.6;
+/** A touch firmer than this that lets the ball go again belongs to the hoop, m/s². */
+const firmTouchMps2 = 60;
+/** A ring told from a contact that lies this many standard deviations from the usual height was something else. */
+const believableRing = 1.6;
 /** A ring tells its height only where it pushes the ball upward by at least this share. */
 const leastUpwardPush = 0.55;
 /** A lift lasts at most this long, s. */
@@ -152,7 +156,11 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
   const expected = solution.contact;
   const contactKind: ContactKind =
     impact && expected ? judgeContact(impact, expected.positionM[2], ring, floorBelow(context)) : 'unknown';
-  const ringHeight = ringAboveRelease(context, solution, contactKind, impact);
+  const told = ringAboveRelease(context, solution, contactKind, impact);
+  const ringHeight =
+    told && Math.abs(told.meanM - ring.meanM) < believableRing * ring.standardDeviationM + told.standardDeviationM
+      ? told
+      : null;
   const tight: SolutionTask = { ...task, to: walkEnd(context, task, arrival, first, held) };
   const read = (s: Solution) => readNumbers(s, ringHeight?.meanM ?? null, fromS, held).numbers;
   const { numbers, phases } = readNumbers(solve(tight, joint.mean), ringHeight?.meanM ?? null, fromS, held);
@@ -169,7 +177,7 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
         endRiseMps: seen && expected ? expected.velocityMps[2] : null,
         endAwayM: expected ? Math.hypot(expected.positionM[0], expected.positionM[1]) : null,
         contactKind,
-        hard: impact?.hard ?? false,
+        hard: impact !== null && (impact.hard || (impact.freeAgain && impact.peakMps2 > firmTouchMps2)),
         noHand: impact !== null && (impact.hard || impact.freeAgain),
         passesRing: fallThrough(solution.launch, solution.arcAero, ring.meanM) !== null,
       },

@@ -20,7 +20,7 @@ export const phaseLimits = {
   /** m/s upward or downward, m/s along the floor (where a player may sway or step), m/s² beside gravity: nearly still. */
   stillRiseMps: 0.2,
   stillLevelMps: 0.6,
-  stillForceMps2: 1.2,
+  stillForceMps2: 4,
 } as const;
 
 /** Axes of one shot in the frozen frame. */
