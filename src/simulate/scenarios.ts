@@ -261,7 +261,7 @@ export function scenarioPractice(name: string, seed: string | number = 1): Pract
 }
 
 /** Direction of the spin in ball axes at the start of the first shot's flight; the motion does not depend on the sensor. */
-function firstSpinAxisInBall(options: PracticeOptions): Vec3 {
+export function firstSpinAxisInBall(options: PracticeOptions): Vec3 {
   const state = newState();
   for (const act of practiceActs(options)) {
     if (!act.shot) continue;
@@ -272,7 +272,7 @@ function firstSpinAxisInBall(options: PracticeOptions): Vec3 {
 }
 
 /** A mount whose z axis lies `offDeg` from an axis given in ball axes. */
-function mountNear(axis: Vec3, offDeg: number): Quat {
+export function mountNear(axis: Vec3, offDeg: number): Quat {
   const across = unitOr(cross([0, 0, 1], axis), [1, 0, 0]);
   const angle = Math.acos(Math.min(1, Math.max(-1, axis[2]))) - (offDeg * Math.PI) / 180;
   return quatFromRotationVector(scale(across, angle));

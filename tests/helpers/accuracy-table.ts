@@ -1,3 +1,4 @@
+import type { ShotTruth } from '../../src/simulate/practice-truth.ts';
 import type { BoundedMeasure } from './flight-information.ts';
 import type { PlayedPractice } from './play-practice.ts';
 import {
@@ -267,8 +268,11 @@ export interface CoverageFigures {
   readonly worst: readonly string[];
 }
 
-/** @param keep which comparisons count. */
-export function coverageOf(tally: Tally, keep: (c: Comparison) => boolean = () => true): CoverageFigures {
+/** @param keep of which shots the numbers and nulls count. */
+export function coverageOf(
+  tally: Tally,
+  keep: (c: { readonly truth: ShotTruth }) => boolean = () => true,
+): CoverageFigures {
   const summary = summarise(tally, keep);
   const z = (c: Comparison) => Math.abs(c.error) / c.standardError;
   const worst = tally.comparisons.filter(keep).sort((a, b) => z(b) - z(a));
@@ -278,7 +282,7 @@ export function coverageOf(tally: Tally, keep: (c: Comparison) => boolean = () =
     meanSquaredZ: summary.meanSquaredZ,
     rms: summary.rms,
     meanStandardError: summary.meanStandardError,
-    nulls: summary.nulls,
+    nulls: byReason(tally.nullCases.filter(keep)),
     worst: worst.slice(0, 3).map((c) => describeCase(c, z(c))),
   };
 }

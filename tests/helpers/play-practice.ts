@@ -11,6 +11,7 @@ import { encodePractice } from '../../src/simulate/encoded-practice.ts';
 import { type PracticeOptions, simulatePractice } from '../../src/simulate/practice.ts';
 import type { ActPlan, ShotPlan } from '../../src/simulate/practice-plan.ts';
 import type { DecoyTruth, PracticeTruth, ShotTruth } from '../../src/simulate/practice-truth.ts';
+import { firstSpinAxisInBall, mountNear } from '../../src/simulate/scenarios.ts';
 import {
   drawSensor,
   filterDelayS,
@@ -33,6 +34,8 @@ export interface PracticeSpec {
   readonly sensor?: Partial<SensorDraw>;
   /** Replaces parts of the sensor drawn. */
   readonly sensorFixed?: Partial<SensorModel>;
+  /** Mounts the sensor so that its z axis lies this far from the spin axis of the first shot, degrees. */
+  readonly spinAxisOffDeg?: number;
   readonly switches?: readonly SwitchName[];
   readonly settings?: Partial<BallSettings>;
   /** `samples`: straight into the tracker; `notifications`: encoded, through parser, clock and chain. */
@@ -64,7 +67,10 @@ export function practiceOptions(spec: PracticeSpec): PracticeOptions & { readonl
   const acts = plan.map((act): ActPlan => (act.kind === 'shot' ? { ...act, ...spec.fixed } : act));
   const sensor = { ...drawSensor(spec.seed, spec.sensor ?? {}), ...spec.sensorFixed };
   const switches = switchesOn(...(spec.switches ?? []));
-  return { seed: spec.seed, acts, sensor, switches, ...(spec.bound ? { air: airFor(spec.seed) } : {}) };
+  const options = { seed: spec.seed, acts, sensor, switches, ...(spec.bound ? { air: airFor(spec.seed) } : {}) };
+  if (spec.spinAxisOffDeg === undefined) return options;
+  const sensorToBall = mountNear(firstSpinAxisInBall(options), spec.spinAxisOffDeg);
+  return { ...options, sensor: { ...sensor, sensorToBall } };
 }
 
 export function playPractice(spec: PracticeSpec): PlayedPractice {

@@ -18,12 +18,11 @@ import { calibrationPriors } from '../../src/shots/ball/calibration.ts';
 import { ballBodies, dragPerM, drawAir, liftFactor } from '../../src/simulate/ball-body.ts';
 import { attitudeOf, newState, stateLayout, vectorAt } from '../../src/simulate/ball-state.ts';
 import { plainFlight } from '../../src/simulate/flight-readings.ts';
-import { type PlayedAct, playActs } from '../../src/simulate/play-acts.ts';
-import type { PracticeOptions } from '../../src/simulate/practice.ts';
+import type { PlayedAct } from '../../src/simulate/play-acts.ts';
+import { type PracticeOptions, practiceActs } from '../../src/simulate/practice.ts';
 import type { PracticeTruth, ShotTruth } from '../../src/simulate/practice-truth.ts';
 import { Random } from '../../src/simulate/random.ts';
 import type { SensorModel } from '../../src/simulate/sensor-model.ts';
-import { switchesOn } from '../../src/simulate/switches.ts';
 import { multiplyQuat, quatFromRotationVector, rotate } from '../../src/simulate/vectors.ts';
 import {
   type BoundedMeasure,
@@ -228,12 +227,7 @@ export function boundSession(
   const full = { ...airOfUnits, ...air };
   const ball = ballBodies[7];
   const gravityMps2 = options.gravityMps2 ?? plainFlight.gravityMps2;
-  const acts = playActs(options.acts, new Random(options.seed).fork('play'), {
-    ballSize: 7,
-    gravityMps2,
-    switches: switchesOn(),
-    air,
-  });
+  const acts = practiceActs({ ...options, air });
   const clock = deviceClock(sensor, truth.timeZeroTick);
   const bound = new SessionBound();
   const shots: ShotBound[] = [];
