@@ -87,7 +87,7 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
   const endS = block.timeS[run.end - 1] as number;
   const reject = (kind: RejectedFlight['kind'], reason: string, calibration = context.calibration): FlightOutcome => ({
     kind: 'rejected',
-    rejected: { startS, endS, kind, reason },
+    rejected: { startS: startS - context.filterDelayS, endS: endS - context.filterDelayS, kind, reason },
     calibration,
   });
   const previous = context.before[context.before.length - 1];

@@ -48,6 +48,8 @@ export class BallTracker {
   private runs: QuietRun[] = [];
   private pending: Pending[] = [];
   private earlyFor = -1;
+  /** Start of the run of which a first estimate was told: it must have its end, however short it turns out. */
+  private earlyTold = -1;
   private count = 0;
 
   /**
@@ -126,7 +128,7 @@ export class BallTracker {
     const endS = columns.timeS[run.end - 1 - history.oldest] as number;
     if (endS - startS < quietRunParameters.shortestRunS) return;
     this.runs.push(run);
-    if (endS - startS >= ballTrackerParameters.shortestToldS) {
+    if (endS - startS >= ballTrackerParameters.shortestToldS || this.earlyTold === run.start) {
       this.pending.push({ run, dueS: endS + ballTrackerParameters.settleS });
     }
     const horizon = endS - ballTrackerParameters.historyS;
@@ -143,14 +145,16 @@ export class BallTracker {
     if (timeS - startS < ballTrackerParameters.earlyS) return;
     this.earlyFor = open;
     const outcome = this.analyse({ start: open, end: history.total }, 'early');
-    if (outcome.kind === 'shot' && promising(outcome)) events.push({ kind: 'shot', shot: outcome.shot });
+    if (outcome.kind !== 'shot' || !promising(outcome)) return;
+    this.earlyTold = open;
+    events.push({ kind: 'shot', shot: outcome.shot });
   }
 
   private judge(run: QuietRun, events: ShotEvent[]): void {
     const history = this.history as SampleHistory;
     const columns = history.columns;
-    if (run.start < history.oldest) return;
-    const startS = columns.timeS[run.start - history.oldest] as number;
+    // Only an even motion far longer than any flight can reach back past the history: it is told from there on.
+    const startS = columns.timeS[Math.max(run.start, history.oldest) - history.oldest] as number;
     const endS = columns.timeS[run.end - 1 - history.oldest] as number;
     if (endS - startS < ballTrackerParameters.shortestShotS) {
       const rejected: RejectedFlight = {
