@@ -8,7 +8,7 @@ import type { BallSettings, ContactKind, RejectedFlight, Shot, StartKind } from 
 import { type ArrivalFlight, bouncedBefore, closingSpeed, findArrival, meanLeftOver } from './arrival.ts';
 import { judgeStart, phaseLimits, readPhases } from './before-release.ts';
 import { type BallCalibration, learnFlight } from './calibration.ts';
-import { judgeFlight, type RingExpectation } from './classify.ts';
+import { judgeFlight, leastRiseM, type RingExpectation } from './classify.ts';
 import { type FlightStudy, studyFlight } from './flight-study.ts';
 import { type Impact, judgeContact, measureImpact } from './impact.ts';
 import type { QuietRun } from './quiet-runs.ts';
@@ -207,6 +207,10 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
     delayS,
     rested: still !== null,
   };
+  // What surely stays low is no shot: a first estimate of it would only be taken back.
+  if (context.stage === 'early' && numbers.apex + 2 * Math.sqrt(parts.variance.apex) < leastRiseM) {
+    return reject('undecided', `the ball rises ${numbers.apex.toFixed(1)} m by what was seen so far`);
+  }
   return { kind: 'shot', shot: assembleShot(parts), calibration };
 }
 

@@ -29,7 +29,7 @@ export type FlightVerdict =
   | { readonly shot: false; readonly kind: RejectedFlight['kind']; readonly reason: string };
 
 /** Least rise above release and least launch speed of a shot at a ring 3.05 m high. */
-const leastRiseM = 0.5;
+export const leastRiseM = 0.5;
 const leastSpeedMps = 4;
 /** A ball thrown straight up is no shot even where it meets something up there. */
 const leastAwayM = 0.8;
