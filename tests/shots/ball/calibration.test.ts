@@ -1,0 +1,116 @@
+import { Matrix } from 'ml-matrix';
+import { describe, expect, it } from 'vitest';
+import {
+  calibrationPriors,
+  gyroMeans,
+  initialCalibration,
+  learnFlight,
+  learnRest,
+  rateCorrectionPrior,
+  widenOffset,
+} from '../../../src/shots/ball/calibration.ts';
+import { condition } from '../../../src/signal/gaussian.ts';
+
+const p = calibrationPriors;
+const start = initialCalibration();
+const variance = (calibration: typeof start, i: number) => calibration.gyro.covariance.get(i, i);
+
+describe('a ball at rest', () => {
+  it('tells the bias of the gyroscope by the scalar Kalman update, and nothing of its scale', () => {
+    const learnt = learnRest(start, [0.01, -0.02, 0.005]);
+    // The true rate is 0 = measured + bias; the noise of the mean is 0.0015 rad/s.
+    const before = p.gyroBiasSpreadRadps ** 2;
+    const gain = before / (before + 0.0015 ** 2);
+    const { scale, biasRadps } = gyroMeans(learnt);
+    for (const [axis, bias] of [-0.01, 0.02, -0.005].entries()) expect(biasRadps[axis]).toBeCloseTo(gain * bias, 12);
+    expect(scale).toEqual([0, 0, 0]);
+    for (let axis = 0; axis < 3; axis++) {
+      expect(variance(learnt, 3 + axis)).toBeCloseTo((1 - gain) * before, 12);
+      expect(variance(learnt, axis)).toBeCloseTo(p.gyroScaleSpread ** 2, 15);
+    }
+    expect(learnt.flights).toBe(0);
+    expect(gyroMeans(start).biasRadps).toEqual([0, 0, 0]);
+  });
+});
+
+describe('the correction of the rate in a flight', () => {
+  it('is as uncertain as scale times rate, bias and misalignment together', () => {
+    const { mean, covariance } = rateCorrectionPrior(start, [2, -18, 0], [false, false, false]);
+    const crossAxis = (2 * 2 + 18 * 18) * p.gyroCrossAxis ** 2 + 1e-8;
+    expect(mean).toEqual([0, 0, 0]);
+    for (const [axis, rate] of [2, -18, 0].entries()) {
+      const expected = (p.gyroScaleSpread * rate) ** 2 + p.gyroBiasSpreadRadps ** 2 + crossAxis;
+      expect(covariance.get(axis, axis)).toBeCloseTo(expected, 12);
+    }
+  });
+
+  it('of a clipped axis is open: a third of its rate and 3 rad/s', () => {
+    const free = rateCorrectionPrior(start, [2, 35, 0], [false, false, false]).covariance;
+    const clipped = rateCorrectionPrior(start, [2, 35, 0], [false, true, false]).covariance;
+    expect(clipped.get(1, 1) - free.get(1, 1)).toBeCloseTo((0.3 * 35) ** 2 + 9, 9);
+    expect(clipped.get(0, 0)).toBe(free.get(0, 0));
+  });
+});
+
+describe('a flight', () => {
+  const rate: [number, number, number] = [1, -15, 2];
+  const before = rateCorrectionPrior(start, rate, [false, false, false]);
+  const seen = condition(before, Matrix.eye(3, 3), [0, -0.15, 0], [1e-6, 1e-6, 1e-6]);
+  const learnt = learnFlight(start, start.ballAndSensor, rate, seen);
+
+  it('tells scale and bias of the gyroscope together, by what it showed at its rate', () => {
+    // Scale and bias both explain 0.15 rad/s at −15 rad/s; the sum of what they took is the share that misalignment leaves.
+    const { scale, biasRadps } = gyroMeans(learnt);
+    const told = -15 * scale[1] + biasRadps[1];
+    const own = (15 * p.gyroScaleSpread) ** 2 + p.gyroBiasSpreadRadps ** 2;
+    const crossAxis = (1 + 225 + 4) * p.gyroCrossAxis ** 2 + 1e-8;
+    expect(told).toBeCloseTo((-0.15 * own) / (own + crossAxis + 1e-6), 9);
+    expect(scale[1] / biasRadps[1]).toBeCloseTo((-15 * p.gyroScaleSpread ** 2) / p.gyroBiasSpreadRadps ** 2, 9);
+    expect(learnt.flights).toBe(1);
+  });
+
+  it('lets what was known age by its drift', () => {
+    const grown = (i: number) => learnt.ballAndSensor.covariance.get(i, i) - start.ballAndSensor.covariance.get(i, i);
+    const d = p.drift;
+    const sizes = [d.drag, d.lift, d.biasMps2, d.biasMps2, d.biasMps2, d.offsetM, d.offsetM, d.offsetM];
+    for (const [i, size] of [...sizes, d.buoyancyMps2, d.dragSlope].entries())
+      expect(grown(i)).toBeCloseTo(size ** 2, 15);
+    // What was handed in stays as it was.
+    expect(start.ballAndSensor.covariance.get(0, 0)).toBe(p.dragSpread ** 2);
+  });
+
+  it('makes the gyroscope better known after many flights of all axes, down to what drifts between', () => {
+    let calibration = start;
+    for (let flight = 0; flight < 30; flight++) {
+      const turn: [number, number, number] = [0, 0, 0];
+      turn[flight % 3] = flight % 2 === 0 ? 15 : -15;
+      const prior = rateCorrectionPrior(calibration, turn, [false, false, false]);
+      const truth = turn.map((w) => 0.008 * w + 0.01);
+      const fitted = condition(prior, Matrix.eye(3, 3), truth, [1e-5, 1e-5, 1e-5]);
+      calibration = learnFlight(calibration, calibration.ballAndSensor, turn, fitted);
+    }
+    const { scale, biasRadps } = gyroMeans(calibration);
+    for (let axis = 0; axis < 3; axis++) {
+      expect(Math.abs((scale[axis] as number) - 0.008)).toBeLessThan(2 * Math.sqrt(variance(calibration, axis)));
+      expect(Math.abs((biasRadps[axis] as number) - 0.01)).toBeLessThan(2 * Math.sqrt(variance(calibration, 3 + axis)));
+      expect(Math.sqrt(variance(calibration, axis))).toBeLessThan(p.gyroScaleSpread / 2);
+    }
+  });
+});
+
+describe('the spread of the offset before the first flight', () => {
+  const spread = (calibration: typeof start) => Math.sqrt(calibration.ballAndSensor.covariance.get(5, 5));
+
+  it('follows the steady force over the square of the rate', () => {
+    // 18 m/s² at 15 rad/s is 0.08 m; four fifths of it.
+    expect(spread(widenOffset(start, 18, 15))).toBeCloseTo(0.064, 12);
+    expect(spread(widenOffset(start, 1, 15))).toBeCloseTo(p.offsetSpreadM, 12);
+    expect(spread(widenOffset(start, 1000, 15))).toBeCloseTo(0.8 * 0.12, 12);
+  });
+
+  it('stays where the ball hardly turns or something is known already', () => {
+    expect(widenOffset(start, 18, 2)).toBe(start);
+    const later = { ...start, flights: 1 };
+    expect(widenOffset(later, 18, 15)).toBe(later);
+  });
+});

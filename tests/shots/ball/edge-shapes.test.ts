@@ -1,0 +1,125 @@
+import { describe, expect, it } from 'vitest';
+import { estimateEdge } from '../../../src/shots/ball/edge-shapes.ts';
+
+const stepS = 0.005;
+const delayS = 0.0028;
+
+/**
+ * The second-order Butterworth low-pass of cut-off √2 / delay by small explicit steps, apart from any closed form.
+ *
+ * @returns the filtered force at the instants asked for.
+ */
+function filtered(forceAt: (timeS: number) => number, instants: readonly number[], fromS: number): number[] {
+  const w = Math.SQRT2 / delayS;
+  const h = 2e-6;
+  const out: number[] = [];
+  let [y, v, t] = [forceAt(fromS), 0, fromS];
+  for (const instant of instants) {
+    for (; t < instant; t += h) {
+      // Semi-implicit Euler: an error of the order of w h = 1e-3 of the force.
+      v += h * (w * w * (forceAt(t) - y) - Math.SQRT2 * w * v);
+      y += h * v;
+    }
+    out.push(y);
+  }
+  return out;
+}
+
+const grid = (from: number, to: number) => Array.from({ length: to - from }, (_, i) => (from + i) * stepS);
+
+describe('an instant seen through the filter', () => {
+  const places = [0, 0.13, 0.29, 0.41, 0.57, 0.68, 0.83, 0.97];
+
+  it.each([
+    ['in 2 ms', 0.002, 200],
+    ['in 10 ms', 0.01, 150],
+    ['in 20 ms', 0.02, 80],
+  ])('of a force that rises %s is found, later by its delay', (_, lengthS, level) => {
+    let squares = 0;
+    for (const place of places) {
+      const edgeS = place * stepS;
+      const force = (t: number) => level * Math.min(1, Math.max(0, (t - edgeS) / lengthS));
+      const timeS = grid(-3, 5);
+      const found = estimateEdge(
+        'onset',
+        { timeS, forceMps2: filtered(force, timeS, -0.05), noiseMps2: 0.05, filterDelayS: delayS },
+        -1.6 * stepS,
+        2.1 * stepS,
+        stepS,
+        0.5,
+      );
+      if (!found) throw new Error('expected an instant');
+      const errorS = found.timeS - delayS - (edgeS + (0.5 / level) * lengthS);
+      squares += (errorS / found.standardErrorS) ** 2;
+      expect(Math.abs(errorS)).toBeLessThan(0.5 * stepS);
+    }
+    // In units of its own standard error; the shapes are caricatures, so that errors are cautious and seldom chance.
+    expect(squares / places.length).toBeLessThan(2);
+  });
+
+  it('of a force that fades is found', () => {
+    let squares = 0;
+    for (const place of places) {
+      const edgeS = place * stepS;
+      const force = (t: number) => 40 * Math.min(1, Math.max(0, (edgeS - t) / 0.015));
+      const timeS = grid(-5, 5);
+      const found = estimateEdge(
+        'fade',
+        { timeS, forceMps2: filtered(force, timeS, -0.1), noiseMps2: 0.05, filterDelayS: delayS },
+        -2.6 * stepS,
+        2.6 * stepS,
+        stepS,
+        0.5,
+      );
+      if (!found) throw new Error('expected an instant');
+      const errorS = found.timeS - delayS - (edgeS - (0.5 / 40) * 0.015);
+      squares += (errorS / found.standardErrorS) ** 2;
+      expect(Math.abs(errorS)).toBeLessThan(0.5 * stepS);
+    }
+    expect(squares / places.length).toBeLessThan(2);
+  });
+
+  it('moves along with the samples, and is not moved by their size', () => {
+    const timeS = grid(-3, 5);
+    const forceMps2 = [0, 0, 0, 0, 30, 150, 200, 200];
+    const at = (shiftS: number, factor: number) =>
+      estimateEdge(
+        'onset',
+        {
+          timeS: timeS.map((t) => t + shiftS),
+          forceMps2: forceMps2.map((f) => f * factor),
+          noiseMps2: 0.05 * factor,
+          filterDelayS: 0,
+        },
+        shiftS - 1.6 * stepS,
+        shiftS + 2.1 * stepS,
+        stepS,
+        0.5 * factor,
+      );
+    const base = at(0, 1);
+    expect(at(1000, 1)?.timeS).toBeCloseTo(1000 + (base?.timeS as number), 8);
+    expect(at(0, 3)?.timeS).toBeCloseTo(base?.timeS as number, 12);
+    expect(at(0, 3)?.standardErrorS).toBeCloseTo(base?.standardErrorS as number, 12);
+  });
+
+  it('is never surer than an eighth of a sample, and less sure in more noise', () => {
+    const timeS = grid(-3, 5);
+    const error = (noiseMps2: number) =>
+      estimateEdge(
+        'onset',
+        { timeS, forceMps2: [0, 0, 0, 0, 30, 150, 200, 200], noiseMps2, filterDelayS: 0 },
+        -1.6 * stepS,
+        2.1 * stepS,
+        stepS,
+        0.5,
+      )?.standardErrorS as number;
+    expect(error(0.01)).toBeGreaterThanOrEqual(0.12 * stepS);
+    expect(error(10)).toBeGreaterThan(error(0.01));
+  });
+
+  it('is null where no force above the touch stands in the samples', () => {
+    const timeS = grid(-3, 5);
+    const weak = { timeS, forceMps2: timeS.map(() => 0), noiseMps2: 0.05, filterDelayS: 0 };
+    expect(estimateEdge('onset', weak, -0.008, 0.01, stepS, 0.5)).toBeNull();
+  });
+});

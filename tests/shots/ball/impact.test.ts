@@ -1,0 +1,113 @@
+import { describe, expect, it } from 'vitest';
+import type { ImuBlock } from '../../../src/foundation/imu-block.ts';
+import type { ShotAxes } from '../../../src/shots/ball/before-release.ts';
+import type { Surroundings } from '../../../src/shots/ball/flight-study.ts';
+import { type Impact, judgeContact, measureImpact } from '../../../src/shots/ball/impact.ts';
+import { norm, scale, type Vec3 } from '../../../src/signal/vec3.ts';
+
+/** Forward is the frozen frame's z, left its x, up its y. */
+const axes: ShotAxes = { forward: [0, 0, 1], left: [1, 0, 0], up: [0, 1, 0] };
+
+/** Force of given size along one direction, `rateHz` samples a second, the first at the touch. */
+function touched(sizeAt: (timeS: number) => number, direction: Vec3, rateHz = 1000, clippedFrom = Infinity) {
+  const length = Math.round(0.4 * rateHz);
+  const first = 7;
+  const timeS = Float64Array.from({ length }, (_, i) => 2 + i / rateHz);
+  const forceMps2 = new Float64Array(3 * length);
+  const sizeMps2 = new Float64Array(length);
+  const flags = new Uint8Array(first + length);
+  for (let i = 0; i < length; i++) {
+    const force = scale(direction, sizeAt(i / rateHz));
+    forceMps2.set(force, 3 * i);
+    sizeMps2[i] = norm(force);
+    if ((sizeMps2[i] as number) >= clippedFrom) flags[first + i] = 1;
+  }
+  const none = new Float64Array(0);
+  const around: Surroundings = { first, timeS, forceMps2, sizeMps2, attitude: none, velocityMps: none };
+  const block: ImuBlock = { length: flags.length, timeS: none, accelMps2: none, gyroRadps: none, flags };
+  return measureImpact(block, around, 0, axes);
+}
+
+/** A half sine, then free flight. */
+const halfSine = (peakMps2: number, lengthS: number) => (timeS: number) =>
+  timeS < lengthS ? peakMps2 * Math.sin((Math.PI * timeS) / lengthS) : 0;
+
+describe('a touch of known force', () => {
+  it('has the impulse of a half sine, 2 / π of peak times duration, in the axes of the shot', () => {
+    const impact = touched(halfSine(400, 0.02), [0, 0.6, -0.8]);
+    // The trapezoid rule with N steps gives cot(π / 2N) / N in place of 2 / π, and the sum ends with the last touched sample:
+    // half of that one's millisecond is not in it.
+    const sum = 400 * 0.001 * (1 / Math.tan(Math.PI / 40) - Math.sin(Math.PI / 20) / 2);
+    expect(impact.hardnessMps).toBeCloseTo(sum, 9);
+    const expected = (2 / Math.PI) * 400 * 0.02;
+    expect(Math.abs(impact.hardnessMps - expected)).toBeLessThan(0.01 * expected);
+    expect(impact.impulseMps[0]).toBeCloseTo(-0.8 * impact.hardnessMps, 12);
+    expect(impact.impulseMps[1]).toBeCloseTo(0, 12);
+    expect(impact.impulseMps[2]).toBeCloseTo(0.6 * impact.hardnessMps, 12);
+    expect(impact.peakMps2).toBeCloseTo(400, 9);
+    expect(impact.riseS).toBeCloseTo(0.01, 9);
+    expect(Math.abs(impact.durationS - 0.02)).toBeLessThan(0.0011);
+    expect(impact).toMatchObject({ clipped: false, hard: true, freeAgain: true });
+  });
+
+  it('is soft where the force stays small in its first 8 ms', () => {
+    // A net: 80 m/s² after 30 ms; at 8 ms 33 m/s².
+    expect(touched(halfSine(80, 0.06), [0, 1, 0])).toMatchObject({ hard: false, freeAgain: true });
+    expect(touched(halfSine(100, 0.016), [0, 1, 0]).hard).toBe(true);
+    expect(touched(halfSine(100, 0.06), [0, 1, 0]).hard).toBe(false);
+  });
+
+  it('is hard and clipped where the sensor reached its end at once', () => {
+    const impact = touched((t) => Math.min(80, halfSine(400, 0.02)(t)), [0, 1, 0], 1000, 80);
+    expect(impact).toMatchObject({ hard: true, clipped: true });
+  });
+
+  it('does not let go where a hand keeps holding the ball', () => {
+    const hand = (t: number) => (t < 0.05 ? 60 * Math.sin((Math.PI * t) / 0.1) : 10);
+    expect(touched(hand, [0, 1, 0])).toMatchObject({ hard: false, freeAgain: false });
+    // Nor for a few milliseconds of lightness on the way.
+    const juggled = (t: number) => (t > 0.08 && t < 0.087 ? 0 : hand(t));
+    expect(touched(juggled, [0, 1, 0]).freeAgain).toBe(false);
+    const loose = (t: number) => (t > 0.08 && t < 0.11 ? 0 : hand(t));
+    expect(touched(loose, [0, 1, 0]).freeAgain).toBe(true);
+  });
+
+  it('is followed for a tenth of a second at most', () => {
+    const impact = touched(() => 10, [0, 1, 0]);
+    expect(impact.durationS).toBeGreaterThan(0.098);
+    expect(impact.durationS).toBeLessThanOrEqual(0.1 + 1e-9);
+    // Ten metres per second squared over that time, less half of the first step.
+    expect(Math.abs(impact.hardnessMps - 10 * impact.durationS)).toBeLessThan(0.0051);
+  });
+});
+
+describe('what the ball met', () => {
+  const ring = { meanM: 0.85, standardDeviationM: 0.1 };
+  const floorM = -2.05;
+  const hit: Impact = {
+    impulseMps: [-1, 0, 4],
+    hardnessMps: 4.1,
+    peakMps2: 300,
+    riseS: 0.005,
+    durationS: 0.02,
+    clipped: false,
+    hard: true,
+    freeAgain: true,
+  };
+  it.each<[string, Partial<Impact>, number, string]>([
+    ['ring, pushed up', {}, 0.95, 'ring'],
+    ['board, pushed back above the ring', { impulseMps: [-6, 0, 1] }, 1.25, 'board'],
+    ['ring, pushed back at its own height', { impulseMps: [-6, 0, 1] }, 0.9, 'ring'],
+    ['net, softly', { hard: false, peakMps2: 60, riseS: 0.02, durationS: 0.04 }, 0.7, 'net'],
+    ['net, for long', { durationS: 0.07 }, 0.7, 'net'],
+    ['floor', {}, -2.0, 'floor'],
+    ['floor, soft but bouncing', { hard: false }, -2.2, 'floor'],
+    ['hands at the floor, which keep it', { hard: false, freeAgain: false }, -2.0, 'hands'],
+    ['hands at the height of the ring', { hard: false, freeAgain: false }, 0.85, 'hands'],
+    ['soft touch half way down', { hard: false }, -0.5, 'hands'],
+    ['something hard half way down', {}, -0.5, 'unknown'],
+    ['something hard far above', {}, 2.5, 'unknown'],
+  ])('%s', (_, change, heightM, kind) => {
+    expect(judgeContact({ ...hit, ...change }, heightM, ring, floorM)).toBe(kind);
+  });
+});
