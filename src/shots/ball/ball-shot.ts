@@ -12,7 +12,7 @@ import { judgeFlight, leastRiseM, type RingExpectation } from './classify.ts';
 import { type FlightStudy, studyFlight } from './flight-study.ts';
 import { type Impact, judgeContact, measureImpact } from './impact.ts';
 import type { QuietRun } from './quiet-runs.ts';
-import { assembleShot, type ShotParts } from './shot-assembly.ts';
+import { assembleShot, forwardOfFeet, type ShotParts } from './shot-assembly.ts';
 import {
   jointPrior,
   type PathKnowledge,
@@ -258,7 +258,7 @@ function endKnowledge(context: FlightContext): ((study: FlightStudy) => EndRefer
       releaseS,
       contactS,
       rise: { meanM: settings.hoopHeightM - releaseHeightM + 0.06, standardDeviationM: 0.12 },
-      distance: { meanM: distanceM, standardDeviationM: Math.hypot(0.3, 0.25) },
+      distance: { meanM: distanceM - forwardOfFeet.meanM, standardDeviationM: Math.hypot(0.3, 0.25) },
     };
   };
 }

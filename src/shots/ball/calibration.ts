@@ -39,6 +39,8 @@ export const calibrationPriors = {
   gyroBiasSpreadRadps: (1.2 * Math.PI) / 180,
   /** Misalignment of the axes, rad: what scale and bias cannot explain. */
   gyroCrossAxis: 0.004,
+  /** rad/s; slow noise of the gyroscope that stays one-sided over a flight, 0.1 °/s. */
+  gyroWanderRadps: 0.0018,
   /** What is forgotten from one flight to the next: drag, lift, bias (m/s²), offset (m), gyro scale, gyro bias (rad/s). */
   drift: {
     drag: 0.01,
@@ -81,7 +83,7 @@ function rateDesign(rateRadps: Vec3): Matrix {
 
 function crossAxisVariance(rateRadps: Vec3): number {
   const square = rateRadps[0] ** 2 + rateRadps[1] ** 2 + rateRadps[2] ** 2;
-  return square * calibrationPriors.gyroCrossAxis ** 2 + 1e-8;
+  return square * calibrationPriors.gyroCrossAxis ** 2 + calibrationPriors.gyroWanderRadps ** 2;
 }
 
 /** @returns the prior of the rate correction during a flight that turns at `rateRadps`. */

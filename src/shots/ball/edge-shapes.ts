@@ -35,8 +35,11 @@ interface Shape {
 const gridPerSample = 10;
 /** Shapes are only caricatures: each sample may miss by this share of itself and of the largest one. */
 const shapeError = { ofItself: 0.12, ofLargest: 0.015 } as const;
-/** Least error of an instant, as a share of the sample interval. */
-const leastError = 0.12;
+/**
+ * Least error of an instant: a share of the sample interval, and for a hand's fade, whose last part is anyone's guess, a
+ * time of its own, s.
+ */
+const leastError = { onset: 0.2, fade: 0.12, fadeS: 0.0004 } as const;
 
 /** Answer of the filter to a ramp of slope 1 that starts at 0. */
 function ramp(t: number, delayS: number): number {
@@ -172,6 +175,6 @@ export function estimateEdge(
   }
   mean /= sum;
   const variance = Math.max(0, square / sum - mean * mean);
-  const floor = leastError * stepS;
+  const floor = kind === 'onset' ? leastError.onset * stepS : Math.hypot(leastError.fade * stepS, leastError.fadeS);
   return { timeS: origin + mean + filterDelayS, standardErrorS: Math.sqrt(variance + floor * floor) };
 }

@@ -15,6 +15,10 @@ export type Edge =
 export const edgeParameters = {
   /** m/s²; the hand's or ring's force per unit mass that counts as touch. */
   touchMps2: 0.5,
+  /** m/s²; no tick inside the ball is this hard. */
+  surelyMps2: 40,
+  /** s; a touch lasts at least about this long. */
+  lastsS: 0.02,
   /** Multiples of the noise below which nothing counts as touch. */
   noiseFactor: 5,
   /** A step this much longer than the usual one is a gap. */
@@ -35,6 +39,20 @@ export interface EdgeSeries {
   readonly filterDelayS: number;
 }
 
+/** Whether the force stays above the threshold for most of the time after its edge: a tick inside the ball does not. */
+function lasts(series: EdgeSeries, edge: number, direction: 1 | -1, threshold: number): boolean {
+  const { timeS, forceMps2 } = series;
+  const t0 = timeS[edge] as number;
+  let above = 0;
+  let count = 0;
+  for (let i = edge; i >= 0 && i < forceMps2.length; i += direction) {
+    if (Math.abs((timeS[i] as number) - t0) > edgeParameters.lastsS && count > 1) break;
+    count++;
+    if ((forceMps2[i] as number) > threshold) above++;
+  }
+  return above > 0.7 * count;
+}
+
 /**
  * Finds the edge of a force that is absent inside a flight, from a sample surely inside it outward.
  *
@@ -50,9 +68,7 @@ export function locateEdge(series: EdgeSeries, inside: number, direction: 1 | -1
   let i = inside;
   for (; i >= 0 && i < forceMps2.length; i += direction) {
     if (value(i) <= threshold) continue;
-    const next = i + direction;
-    // One stray sample is no touch: the next one out must be above as well, unless the series ends.
-    if (value(i) > 4 * threshold || next < 0 || next >= forceMps2.length || value(next) > threshold) break;
+    if (value(i) > p.surelyMps2 || lasts(series, i, direction, threshold)) break;
   }
   const inner = i - direction;
   if (i < 0 || i >= forceMps2.length || inner < 0 || inner >= forceMps2.length) return null;

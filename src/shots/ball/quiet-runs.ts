@@ -32,6 +32,9 @@ export const quietRunParameters = {
   largestOffsetM: 0.125,
   /** m/s²; limit without a gyroscope, where the centripetal part is not known. */
   forceWithoutGyroMps2: 5.5,
+  /** s and times the quiet limit; a disturbance this short and gentle is a tick inside the ball, not a touch. */
+  longestTickS: 0.022,
+  hardestTick: 12,
   /** s; a longer gap ends the run. */
   longestGapS: 0.2,
   /** s; shorter runs are dropped. */
@@ -114,7 +117,9 @@ export function stepQuietRun(
   }
   if (state.open >= 0) {
     state.rough++;
-    if (state.rough > 1 + back || rough > 3) {
+    // Something loose in the ball ticks for a moment and changes nothing; a touch is harder or lasts.
+    const sinceS = (block.timeS[index] as number) - (block.timeS[index - (i - state.last)] ?? Number.NEGATIVE_INFINITY);
+    if (rough > p.hardestTick || (sinceS > p.longestTickS && state.rough > 1 + back)) {
       ended = { start: state.open, end: state.last + 1 };
       state.open = -1;
       state.rough = 0;

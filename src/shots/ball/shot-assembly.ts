@@ -59,6 +59,8 @@ const slowestSpinRadps = 0.2 * Math.PI;
 const largestTiltDeg = 80;
 /** An early estimate of a time with a larger error than this is not shown, s. */
 const earlyTimeErrorS = 0.06;
+/** The ball leaves this far in front of the feet, m. Common practice, no source. */
+export const forwardOfFeet = { meanM: 0.35, spreadM: 0.15 } as const;
 /** Share of a force's change across a gap that a straight line may miss. */
 const gapShare = 0.04;
 /** The turn of the ball before the lift is averaged over this, s, as far as it is in the hands. */
@@ -263,10 +265,11 @@ function speedMargin(parts: ShotParts, speedError: number): Measured {
   if (!ring) return notMeasured('no-ring-reference');
   const { state } = parts.study.fit;
   const air = airOf(state, aero);
+  const spotM = settings.distanceM - forwardOfFeet.meanM;
   const least = (distanceM: number, heightM: number) => leastSpeedMps(distanceM, heightM, air, parts.numbers.backspin);
-  const at = least(settings.distanceM, ring.meanM);
-  const farther = least(settings.distanceM + 0.3, ring.meanM);
-  const higher = least(settings.distanceM, ring.meanM + ring.standardDeviationM);
+  const at = least(spotM, ring.meanM);
+  const farther = least(spotM + Math.hypot(0.3, forwardOfFeet.spreadM), ring.meanM);
+  const higher = least(spotM, ring.meanM + ring.standardDeviationM);
   if (at === null || farther === null || higher === null) return notMeasured('no-ring-reference');
   return measured(parts.numbers.launchSpeed - at, Math.hypot(speedError, farther - at, higher - at));
 }
@@ -291,20 +294,26 @@ function spinBeforeLift(parts: ShotParts, lift: Instant): Measured {
   const gyro = block.gyroRadps;
   if (!gyro) return notMeasured('no-gyro');
   const bias = parts.joint.mean.slice(jointGyro.bias, jointGyro.bias + 3);
-  let sum = 0;
-  let count = 0;
-  const sinceS = Math.max(
-    lift.timeS - spinBeforeS,
-    parts.startKind === 'hold' ? -Infinity : (parts.arrivalS ?? -Infinity),
-  );
-  for (let i = parts.task.from; i >= 0 && (block.timeS[i] as number) > sinceS; i--) {
-    if ((block.timeS[i] as number) > lift.timeS) continue;
-    const w = vecAt(gyro, i);
-    sum += norm([w[0] + (bias[0] as number), w[1] + (bias[1] as number), w[2] + (bias[2] as number)]);
-    count++;
-  }
-  if (count === 0) return notMeasured('gap');
-  const mean = sum / count;
-  const error = Math.sqrt(parts.joint.covariance.get(jointGyro.bias, jointGyro.bias) + (0.01 * mean) ** 2);
-  return measured(mean * perTurn, error * perTurn);
+  const startS = parts.startKind === 'hold' ? Number.NEGATIVE_INFINITY : (parts.arrivalS ?? Number.NEGATIVE_INFINITY);
+  const meanUntil = (untilS: number): number | null => {
+    const sinceS = Math.max(untilS - spinBeforeS, startS);
+    let sum = 0;
+    let count = 0;
+    for (let i = parts.task.from; i >= 0 && (block.timeS[i] as number) > sinceS; i--) {
+      if ((block.timeS[i] as number) > untilS) continue;
+      const w = vecAt(gyro, i);
+      sum += norm([w[0] + (bias[0] as number), w[1] + (bias[1] as number), w[2] + (bias[2] as number)]);
+      count++;
+    }
+    return count > 0 ? sum / count : null;
+  };
+  const mean = meanUntil(lift.timeS);
+  if (mean === null) return notMeasured('gap');
+  // The window moves with the lift, and its ends fall between samples.
+  const shiftS = lift.errorS + 0.5 * parts.context.stepS;
+  const earlier = meanUntil(lift.timeS - shiftS) ?? mean;
+  const later = meanUntil(lift.timeS + shiftS) ?? mean;
+  const moved = Math.max(Math.abs(earlier - mean), Math.abs(later - mean));
+  const biasVariance = parts.joint.covariance.get(jointGyro.bias, jointGyro.bias);
+  return measured(mean * perTurn, Math.sqrt(biasVariance + (0.01 * mean) ** 2 + moved * moved) * perTurn);
 }
