@@ -31,6 +31,8 @@ export interface PracticeSpec {
   readonly draw?: Partial<PracticeDraw>;
   /** Replaces these parts of every shot's plan. */
   readonly fixed?: Partial<ShotPlan>;
+  /** Shots aimed so are aimed at the ring's front instead. */
+  readonly withoutAim?: ShotPlan['aim'];
   readonly sensor?: Partial<SensorDraw>;
   /** Replaces parts of the sensor drawn. */
   readonly sensorFixed?: Partial<SensorModel>;
@@ -64,7 +66,10 @@ export interface PlayedPractice {
 /** @returns how `spec` is played. */
 export function practiceOptions(spec: PracticeSpec): PracticeOptions & { readonly sensor: SensorModel } {
   const plan = drawPracticePlan(spec.seed, { shots: spec.shots, decoys: spec.decoys, ...spec.draw });
-  const acts = plan.map((act): ActPlan => (act.kind === 'shot' ? { ...act, ...spec.fixed } : act));
+  const acts = plan.map((act): ActPlan => {
+    if (act.kind !== 'shot') return act;
+    return { ...act, ...(act.aim === spec.withoutAim ? { aim: 'front' as const } : {}), ...spec.fixed };
+  });
   const sensor = { ...drawSensor(spec.seed, spec.sensor ?? {}), ...spec.sensorFixed };
   const switches = switchesOn(...(spec.switches ?? []));
   const options = { seed: spec.seed, acts, sensor, switches, ...(spec.bound ? { air: airFor(spec.seed) } : {}) };

@@ -46,7 +46,8 @@ const conditions: readonly Condition[] = [
   {
     ...usual,
     name: 'from 2.1 m',
-    more: { fixed: { distanceM: 2.1, launchAngleDeg: 60, boardAngleDeg: 20 } },
+    // From so near no launch falls short of everything.
+    more: { fixed: { distanceM: 2.1, launchAngleDeg: 60, boardAngleDeg: 20 }, withoutAim: 'short-air' },
   },
 ];
 
