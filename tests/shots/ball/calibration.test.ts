@@ -36,7 +36,7 @@ describe('a ball at rest', () => {
 describe('the correction of the rate in a flight', () => {
   it('is as uncertain as scale times rate, bias and misalignment together', () => {
     const { mean, covariance } = rateCorrectionPrior(start, [2, -18, 0], [false, false, false]);
-    const crossAxis = (2 * 2 + 18 * 18) * p.gyroCrossAxis ** 2 + 1e-8;
+    const crossAxis = (2 * 2 + 18 * 18) * p.gyroCrossAxis ** 2 + p.gyroWanderRadps ** 2;
     expect(mean).toEqual([0, 0, 0]);
     for (const [axis, rate] of [2, -18, 0].entries()) {
       const expected = (p.gyroScaleSpread * rate) ** 2 + p.gyroBiasSpreadRadps ** 2 + crossAxis;
@@ -63,7 +63,7 @@ describe('a flight', () => {
     const { scale, biasRadps } = gyroMeans(learnt);
     const told = -15 * scale[1] + biasRadps[1];
     const own = (15 * p.gyroScaleSpread) ** 2 + p.gyroBiasSpreadRadps ** 2;
-    const crossAxis = (1 + 225 + 4) * p.gyroCrossAxis ** 2 + 1e-8;
+    const crossAxis = (1 + 225 + 4) * p.gyroCrossAxis ** 2 + p.gyroWanderRadps ** 2;
     expect(told).toBeCloseTo((-0.15 * own) / (own + crossAxis + 1e-6), 9);
     expect(scale[1] / biasRadps[1]).toBeCloseTo((-15 * p.gyroScaleSpread ** 2) / p.gyroBiasSpreadRadps ** 2, 9);
     expect(learnt.flights).toBe(1);

@@ -92,8 +92,10 @@ describe('the edge of a force', () => {
     strayed.forceMps2[20] = 1.5;
     const clean = locateEdge(series(rise(10.1525, 15_000, 150)), 10, 1);
     expect(locateEdge(strayed, 10, 1)).toEqual(clean);
-    // But one that is far too large for a stray is.
-    strayed.forceMps2[20] = 2.5;
+    // Nor a tick of something loose, however it stands out; but what no tick can be is.
+    strayed.forceMps2[20] = 12;
+    expect(locateEdge(strayed, 10, 1)).toEqual(clean);
+    strayed.forceMps2[20] = 60;
     expect(locateEdge(strayed, 10, 1)?.outside).toBe(20);
   });
 
