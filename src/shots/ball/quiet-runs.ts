@@ -35,6 +35,7 @@ export const quietRunParameters = {
   /** s and times the quiet limit; a disturbance this short and gentle is a tick inside the ball, not a touch. */
   longestTickS: 0.022,
   hardestTick: 12,
+  hardestPastGap: 2,
   /** s; a longer gap ends the run. */
   longestGapS: 0.2,
   /** s; shorter runs are dropped. */
@@ -119,7 +120,8 @@ export function stepQuietRun(
     state.rough++;
     // Something loose in the ball ticks for a moment and changes nothing; a touch is harder or lasts.
     const sinceS = (block.timeS[index] as number) - (block.timeS[index - (i - state.last)] ?? Number.NEGATIVE_INFINITY);
-    if (rough > p.hardestTick || (sinceS > p.longestTickS && state.rough > 1 + back)) {
+    // Behind a gap the touch itself may be lost: what is left of it is a changed spin.
+    if (rough > (isGap ? p.hardestPastGap : p.hardestTick) || (sinceS > p.longestTickS && state.rough > 1 + back)) {
       ended = { start: state.open, end: state.last + 1 };
       state.open = -1;
       state.rough = 0;
