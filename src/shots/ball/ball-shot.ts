@@ -3,7 +3,7 @@ import type { AeroPreset, BallPreset } from '../../flight/ball-presets.ts';
 import type { EndReference } from '../../flight/flight-fit.ts';
 import { type ImuBlock, sampleFlag } from '../../foundation/imu-block.ts';
 import { type Gaussian, marginal } from '../../signal/gaussian.ts';
-import { dot, vecAt } from '../../signal/vec3.ts';
+import { add, dot, scale, type Vec3, vecAt } from '../../signal/vec3.ts';
 import type { BallSettings, ContactKind, RejectedFlight, Shot, StartKind } from '../shot.ts';
 import { type ArrivalFlight, bouncedBefore, closingSpeed, findArrival, meanLeftOver } from './arrival.ts';
 import { judgeStart, phaseLimits, readPhases } from './before-release.ts';
@@ -62,7 +62,7 @@ const leastUpwardPush = 0.55;
 /** A lift lasts at most this long, s. */
 const longestLiftS = 1.1;
 /** One sigma of speed in a still moment: the hands sway, m/s. */
-const stillSpeedMps = 0.05;
+const stillSpeedMps = 0.025;
 /** The same along the floor, m/s. */
 const walkingMps = 0.4;
 
@@ -292,12 +292,10 @@ function pathKnowledge(
       if (mean) for (const value of mean) rows.push({ value, standardDeviation: 0.12 });
     }
     if (anchored && still) {
-      const k = task.from - Math.floor((still.start + still.end) / 2);
-      if (k >= 0 && k < solution.walk.length) {
-        const v = vecAt(solution.walk.velocityMps, k);
+      const v = meanVelocity(task, solution, still);
+      if (v) {
         const { forward, left, up } = solution.axes;
-        const sway = stillSpeedMps + 0.1 * still.scatterMps2;
-        rows.push({ value: dot(v, up), standardDeviation: sway });
+        rows.push({ value: dot(v, up), standardDeviation: stillSpeedMps + 0.05 * still.scatterMps2 });
         // A player may walk with the ball held still: level speed is only loosely zero.
         rows.push({ value: dot(v, forward), standardDeviation: walkingMps });
         rows.push({ value: dot(v, left), standardDeviation: walkingMps });
@@ -305,6 +303,19 @@ function pathKnowledge(
     }
     return rows;
   };
+}
+
+/** Mean velocity of the ball over a still moment, in which sway cancels; null where the walk does not reach it. */
+function meanVelocity(task: SolutionTask, solution: Solution, still: StillMoment): Vec3 | null {
+  let sum: Vec3 = [0, 0, 0];
+  let count = 0;
+  for (let i = still.start; i < still.end; i++) {
+    const k = task.from - i;
+    if (k < 0 || k >= solution.walk.length) continue;
+    sum = add(sum, vecAt(solution.walk.velocityMps, k));
+    count++;
+  }
+  return count > 0 ? scale(sum, 1 / count) : null;
 }
 
 function heightAtSample(task: SolutionTask, solution: Solution, sample: number): number {

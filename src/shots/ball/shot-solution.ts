@@ -240,7 +240,7 @@ export type PathKnowledge = (
 ) => readonly { readonly value: number; readonly standardDeviation: number }[];
 
 /** Standard deviations beyond which knowledge of the path contradicts the flight. */
-const believable = 4;
+const believable = 8;
 
 /** Sharpens the joint parameters by what is known of the way before release (one linearised step). */
 export function sharpen(task: SolutionTask, prior: Gaussian, knowledge: PathKnowledge): Gaussian {
