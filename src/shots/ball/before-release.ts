@@ -18,8 +18,8 @@ export const phaseLimits = {
   /** s; nearly still this long, low, before the lift is `hold`. */
   stillS: 0.4,
   /** m/s upward or downward, m/s along the floor (where a player may sway or step), m/s² beside gravity: nearly still. */
-  stillRiseMps: 0.25,
-  stillLevelMps: 0.6,
+  stillRiseMps: 0.2,
+  stillLevelMps: 0.45,
   stillForceMps2: 4,
 } as const;
 

@@ -57,6 +57,8 @@ const lastTouch = { meanRadps: 0.02, spreadRadps: 0.035 } as const;
 const slowestSpinRadps = 0.2 * Math.PI;
 /** One tilt angle is given up to here, degrees. */
 const largestTiltDeg = 80;
+/** Error beyond which a low rest is not believed, s. */
+const doubtfulRestS = 0.25;
 /** An early estimate of a time with a larger error than this is not shown, s. */
 const earlyTimeErrorS = 0.06;
 /** The ball leaves this far in front of the feet, m. Common practice, no source. */
@@ -195,6 +197,8 @@ function findPickup(parts: ShotParts): Instant {
     if (inGap(parts, parts.numbers.lowRest)) return missing('gap');
     const errorS = Math.hypot(Math.sqrt(parts.variance.lowRest), 0.3 * parts.context.stepS);
     if (parts.stage === 'early' && errorS > earlyTimeErrorS) return missing('too-early');
+    // A rest that moves this much with the path's own doubt may as well not have been low.
+    if (errorS > doubtfulRestS) return missing('no-low-rest');
     return { timeS: parts.numbers.lowRest, errorS, reason: null };
   }
   return fromEdge(parts.arrival?.end ?? null, 'no-previous-flight');
