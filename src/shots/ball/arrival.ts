@@ -25,6 +25,8 @@ export interface ArrivalFlight {
 const freeForceMps2 = 1.8;
 /** Scatter within it: noise and tremor, drag at a speed that is off (per m/s), a turning offset that is off. */
 const freeScatter = { forceMps2: 0.3, perSpeed: 0.06, offsetM: 0.001 } as const;
+/** A quiet run this long is a flight even where much force seems left over. */
+const surelyFree = { leastS: 0.33, slackMps2: 2.5 } as const;
 /** One sigma of the offset that a single flight leaves, m: it reads as force where the ball spins fast. */
 const offsetDoubtM = 0.006;
 /** From the hands' first touch to release a shot takes at least this long, s. */
@@ -103,11 +105,15 @@ export function findArrival(
     if ((block.timeS[from] as number) - (block.timeS[run.end - 1] as number) < shortestHandsS) continue;
     const mean = meanLeftOver(solution, aero, from, run);
     const rate = norm(vecAt(block.gyroRadps as Float64Array, Math.floor((run.start + run.end) / 2)));
-    if (!mean || norm(mean) > freeForceMps2 + 2 * offsetDoubtM * rate * rate) continue;
+    if (!mean) continue;
+    // No hand keeps a ball weightless for a third of a second: there the walk is off, not the flight.
+    const longS = (block.timeS[run.end - 1] as number) - (block.timeS[run.start] as number);
+    const slack = longS > surelyFree.leastS ? surelyFree.slackMps2 : 0;
+    if (norm(mean) > freeForceMps2 + slack + 2 * offsetDoubtM * rate * rate) continue;
     const k = from - Math.floor((run.start + run.end) / 2);
     const speed = k >= 0 && k < solution.walk.length ? norm(vecAt(solution.walk.velocityMps, k)) : 0;
     const allowed = freeScatter.forceMps2 + freeScatter.perSpeed * speed + freeScatter.offsetM * rate * rate;
-    if (scatterLeftOver(solution, aero, from, run, mean) > allowed) continue;
+    if (scatterLeftOver(solution, aero, from, run, mean) > allowed + slack) continue;
     const bounced = bouncedBefore(block, run.start, filterDelayS);
     const earlier = runs.slice(0, r);
     return {

@@ -19,7 +19,7 @@ export const phaseLimits = {
   stillS: 0.4,
   /** m/s upward or downward, m/s along the floor (where a player may sway or step), m/s² beside gravity: nearly still. */
   stillRiseMps: 0.2,
-  stillLevelMps: 0.45,
+  stillLevelMps: 0.6,
   stillForceMps2: 4,
 } as const;
 
