@@ -1,3 +1,5 @@
+// Longer than most: starts, iteration, Jacobian and noise of one fit share the parameter vector's order and its scratch memory, and
+// are only understood together.
 import { CholeskyDecomposition, Matrix } from 'ml-matrix';
 import { standardGravityMps2 } from '../foundation/constants.ts';
 import { type Gaussian, inverseSymmetric } from '../signal/gaussian.ts';

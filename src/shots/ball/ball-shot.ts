@@ -1,3 +1,5 @@
+// Longer than most: the order in which one flight is analysed, from the quiet run to the shot, stands here in one place; the
+// arithmetic is in the files it calls.
 import { fallThrough } from '../../flight/arc.ts';
 import type { AeroPreset, BallPreset } from '../../flight/ball-presets.ts';
 import type { EndReference } from '../../flight/flight-fit.ts';
