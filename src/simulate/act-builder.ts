@@ -4,7 +4,7 @@ import { type BallWorld, FreeMotion, type FreeRun } from './free-motion.ts';
 import { HandPhase, type LetGo, type TurnPoint } from './hand-phase.ts';
 import { HeldSegment } from './held-segment.ts';
 import type { Random } from './random.ts';
-import type { GrowthShape, PathPoint } from './track.ts';
+import { type GrowthShape, growthShapes, type PathPoint } from './track.ts';
 import {
   add,
   multiplyQuat,
@@ -41,6 +41,33 @@ export interface FlightMark {
   readonly flightStartS: number;
   readonly segmentIndex: number;
   readonly world: BallWorld;
+}
+
+/** Friction of fingers on a ball's skin (from memory, dry synthetic leather). */
+const fingerFriction = 0.7;
+
+/**
+ * How long before the end of a fading push the fingers must have stopped turning the ball faster: a hollow ball gains at
+ * most 1.5 μ f / R of angular acceleration from a hand pressing with f per unit mass.
+ *
+ * @param gainRadps what the spin-up adds over `spinUpS`, as a cubic with level ends.
+ */
+function slipS(how: LetGo, gainRadps: number, spinUpS: number, radiusM: number): number {
+  const pushMps2 = norm(how.pushMps2);
+  const growthRadps3 = (6 * gainRadps) / (spinUpS * spinUpS);
+  const steps = 64;
+  let slip = 0;
+  for (let i = 0; i <= steps; i++) {
+    const beforeEndS = (how.fadeS * i) / steps;
+    const forceMps2 =
+      pushMps2 *
+      (growthShapes[how.shape] as readonly number[]).reduce(
+        (sum: number, c, power) => sum + c * (i / steps) ** power,
+        0,
+      );
+    slip = Math.max(slip, beforeEndS - (1.5 * fingerFriction * forceMps2) / (radiusM * growthRadps3));
+  }
+  return slip;
 }
 
 /** Builds one act of play as one unbroken motion. */
@@ -151,6 +178,12 @@ export class ActBuilder {
       const before = phase.timeS + durationS - spinUpS;
       phase.letGo(point, how, durationS);
       if (before > phase.turnedUntilS + 1e-3) phase.turn(turning.rateBeforeRadps, before);
+      const gainRadps = norm(subtract(target.rateRadps, turning.rateBeforeRadps));
+      const earlyS = Math.min(slipS(how, gainRadps, spinUpS, this.world.ball.radiusM), 0.4 * spinUpS);
+      const gripEndS = phase.timeS - earlyS;
+      if (earlyS > 1e-5 && gripEndS > phase.turnedUntilS + 1e-3) {
+        phase.turn(subtract(turn.value, scale(slope, earlyS)), gripEndS, slope);
+      }
       phase.turn(turn.value, phase.timeS, slope);
       if (pass === passes - 1) {
         this.commit(phase);

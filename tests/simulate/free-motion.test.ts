@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { ballBodies, stillAir } from '../../src/simulate/ball-body.ts';
 import { newState, setVector, stateLayout, vectorAt } from '../../src/simulate/ball-state.ts';
 import { dampingFor } from '../../src/simulate/contact-forces.ts';
-import { hoopAt, usualFloor } from '../../src/simulate/court.ts';
+import { hoopAt, usualFloor, usualNetGripPerMs } from '../../src/simulate/court.ts';
 import { type BallWorld, FreeMotion } from '../../src/simulate/free-motion.ts';
 import { Motion } from '../../src/simulate/motion.ts';
 import { add, cross, dot, norm, rotate, rotateBack, scale, type Vec3 } from '../../src/simulate/vectors.ts';
@@ -172,8 +172,18 @@ describe('a ball at the hoop', () => {
   });
 
   it('is slowed by the net but falls through', () => {
-    const run = new FreeMotion(atHoop).run(state([4.02, 0.01, 3.3], [0, 0, -4.5]), 0, 0.3);
-    expect(run.end[P + 2] as number).toBeLessThan(2.5);
-    expect(norm(vectorAt(run.end, V))).toBeLessThan(5);
+    const speedBelow = (grip: number) => {
+      const hoop = { ...hoopAt(4, 3.05), netGripPerMs: grip };
+      const netted = world({ air: stillAir, court: { floor: usualFloor, hoop } });
+      const below = (_: number, at: Float64Array) => (at[P + 2] as number) < 2.5;
+      const run = new FreeMotion(netted).run(state([4.02, 0.01, 3.05], [2.5, 0, -4.9]), 0, 1, below);
+      expect(run.stopped).toBe(true);
+      return norm(vectorAt(run.end, V));
+    };
+    const [loose, stiff] = usualNetGripPerMs;
+    expect(speedBelow(loose) / speedBelow(0)).toBeGreaterThan(0.75);
+    expect(speedBelow(loose) / speedBelow(0)).toBeLessThan(0.95);
+    expect(speedBelow(stiff) / speedBelow(0)).toBeGreaterThan(0.4);
+    expect(speedBelow(stiff) / speedBelow(0)).toBeLessThan(0.65);
   });
 });

@@ -1,6 +1,6 @@
 import type { ActBuilder } from '../act-builder.ts';
 import { passageAt, solveSpeed } from '../aim.ts';
-import { hoopAt } from '../court.ts';
+import { hoopAt, usualNetGripPerMs } from '../court.ts';
 import type { HandPhase } from '../hand-phase.ts';
 import type { ShotPlan } from '../practice-plan.ts';
 import { fadingForcePiece, pointOf } from '../track.ts';
@@ -46,13 +46,17 @@ export function shotAct(b: ActBuilder, plan: ShotPlan): void {
   b.launch(lift.build, launch, lift.how, lift.pushS, { spinUpS: plan.spinUpS, rateBeforeRadps: lift.rateBeforeRadps });
   const flightStartS = b.timeS;
   const boardAngle = plan.boardAngleDeg * radiansPerDegree;
-  b.world = { ...b.world, court: { ...b.world.court, hoop: shifted(plan, feetM, boardAngle) } };
+  b.world = { ...b.world, court: { ...b.world.court, hoop: shifted(b, plan, feetM, boardAngle) } };
   afterPlay(b, flightStartS, plan.afterPlayS);
 }
 
-function shifted(plan: ShotPlan, feetM: Vec3, boardAngleRad: number) {
+function shifted(b: ActBuilder, plan: ShotPlan, feetM: Vec3, boardAngleRad: number) {
   const hoop = hoopAt(plan.distanceM, plan.hoopHeightM, boardAngleRad);
-  return { ...hoop, centreM: [feetM[0] + plan.distanceM, feetM[1], plan.hoopHeightM] as const };
+  return {
+    ...hoop,
+    centreM: [feetM[0] + plan.distanceM, feetM[1], plan.hoopHeightM] as const,
+    netGripPerMs: b.random.between(...usualNetGripPerMs),
+  };
 }
 
 function aimed(b: ActBuilder, plan: ShotPlan, feetM: Vec3): Launch {
