@@ -12,6 +12,7 @@ export const errorCodes = {
   'description-reserved': 'a reserved field of a sensor description is not zero',
   'description-value': 'a field of a sensor description has a value that it cannot have',
   'description-checksum': 'a sensor description was damaged on its way',
+  'control-field': 'a value cannot be written into a control message',
   'service-address': 'the service was asked to listen on an address that other machines can reach',
   'service-port': 'the service cannot listen on its port',
   'data-folder': 'the folder of the data cannot be used',

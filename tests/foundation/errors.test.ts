@@ -3,6 +3,7 @@ import path from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { type ErrorCode, errorCodes, SeamwiseError } from '../../src/foundation/errors.ts';
 import { resolveParams } from '../../src/foundation/parameters.ts';
+import { encodeControlRequest } from '../../src/protocol/control-message.ts';
 import { deriveColumnConversion, framesToImuBlock } from '../../src/protocol/imu-columns.ts';
 import { encodeNotification } from '../../src/protocol/notification.ts';
 import { decodeSensorDescription, encodeSensorDescription } from '../../src/protocol/sensor-description.ts';
@@ -50,6 +51,10 @@ const waysTo: Partial<Record<ErrorCode, readonly [() => unknown, string]>> = {
     'byte 20, tick unit: expected 1000 to 4000000000, came 0',
   ],
   'description-checksum': [() => decodeSensorDescription(malformed('description-checksum')), 'read it again'],
+  'control-field': [
+    () => encodeControlRequest({ kind: 'identify', durationS: 61 }, 1),
+    'durationS of a control message: expected a whole number from 0 to 60, came 61',
+  ],
   'frame-axes': [
     () => {
       const conversion = deriveColumnConversion({
