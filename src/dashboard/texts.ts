@@ -145,9 +145,13 @@ export const rejectedTexts: Readonly<Record<RejectedDocument['rejected']['kind']
 };
 
 export const sensorStateTexts: Readonly<Record<WireSensor['state'], string>> = {
+  searching: 'not in reach',
+  found: 'found',
   connecting: 'connecting',
   streaming: 'sending',
+  quiet: 'connected, but silent',
   lost: 'out of reach',
+  unavailable: 'cannot be reached here',
   ended: 'ended',
 };
 

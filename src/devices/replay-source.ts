@@ -1,8 +1,16 @@
-import { Subject } from 'rxjs';
+import { BehaviorSubject, concat, EMPTY, from, NEVER, type Observable, Subject } from 'rxjs';
 import type { Clock } from '../foundation/clock.ts';
+import { SeamwiseError } from '../foundation/errors.ts';
 import type { SensorNotification } from '../foundation/sensor-notification.ts';
-import type { NotificationSource, SensorStateEvent } from './notification-source.ts';
+import type { SensorStateEvent } from './notification-source.ts';
 import { type Due, PacedPlayer } from './paced-player.ts';
+import type {
+  DiscoveredSensor,
+  ProviderState,
+  SensorInformation,
+  SensorProvider,
+  WantedSensors,
+} from './sensor-provider.ts';
 
 /** One recorded sensor: its description in bytes and what it sent. */
 export interface RecordedSensor {
@@ -28,15 +36,21 @@ export interface ReplayOptions {
 const packetsPerTurn = 256;
 
 /** Plays recorded notifications of one or more sensors, together, in the order of their receipt. */
-export class ReplaySource implements NotificationSource {
+export class ReplaySource implements SensorProvider {
+  readonly kind = 'replayed';
   readonly simulated: boolean;
   readonly #notifications = new Subject<SensorNotification>();
   readonly #states = new Subject<SensorStateEvent>();
   readonly notifications = this.#notifications.asObservable();
   readonly states = this.#states.asObservable();
+  readonly #providerStates = new BehaviorSubject<ProviderState>({ state: 'ready', detail: null });
+  readonly providerStates = this.#providerStates.asObservable();
+  readonly information: Observable<SensorInformation> = EMPTY;
   readonly #options: ReplayOptions;
   readonly #player: PacedPlayer<SensorNotification>;
-  readonly #packets: readonly SensorNotification[];
+  #sensors: readonly RecordedSensor[] = [];
+  #packets: readonly SensorNotification[] = [];
+  #opened = false;
   #ended = false;
 
   /** @throws RangeError when two sensors have one id: their packets could not be told apart. */
@@ -46,9 +60,6 @@ export class ReplaySource implements NotificationSource {
     const ids = options.sensors.map((sensor) => sensor.sensorId);
     const twice = ids.find((id, index) => ids.indexOf(id) !== index);
     if (twice !== undefined) throw new RangeError(`expected sensors with different ids, got ${twice} twice`);
-    this.#packets = options.sensors
-      .flatMap(({ sensorId, notifications }) => notifications.map((packet) => ({ ...packet, sensorId })))
-      .sort((one, other) => one.hostTimeS - other.hostTimeS);
     this.#player = new PacedPlayer(
       options.clock,
       this.#due(),
@@ -57,16 +68,36 @@ export class ReplaySource implements NotificationSource {
     );
   }
 
-  start(): void {
+  /** @returns the recorded sensors, at once. */
+  discover(): Observable<DiscoveredSensor> {
+    const hostTimeS = this.#options.clock.nowS();
+    const recorded = this.#options.sensors.map(({ sensorId }) => {
+      return { radioId: sensorId, sensorId, name: null, kindName: 'recorded', rssiDbm: null, hostTimeS };
+    });
+    return concat(from(recorded), NEVER);
+  }
+
+  /** Starts the replay of the wanted sensors. Later calls change nothing: a replay has one beginning. */
+  open(wanted: WantedSensors): void {
+    if (this.#opened || this.#ended) return;
+    this.#opened = true;
+    this.#sensors = this.#options.sensors.filter(({ sensorId }) => wanted === 'any' || wanted.includes(sensorId));
+    this.#packets = this.#sensors
+      .flatMap(({ sensorId, notifications }) => notifications.map((packet) => ({ ...packet, sensorId })))
+      .sort((one, other) => one.hostTimeS - other.hostTimeS);
     const first = this.#packets[0];
     const hostTimeS = this.#options.pace === 'fast' && first ? first.hostTimeS : this.#options.clock.nowS();
-    for (const { sensorId, description } of this.#options.sensors) {
+    for (const { sensorId, description } of this.#sensors) {
       this.#states.next({ sensorId, state: 'streaming', hostTimeS, description, detail: null });
     }
     this.#player.start();
   }
 
-  async stop(): Promise<void> {
+  async identify(sensorId: string): Promise<void> {
+    throw new SeamwiseError('sensor-cannot-identify', `sensor ${sensorId} is a recording and has no light to blink`);
+  }
+
+  async close(): Promise<void> {
     this.#player.stop();
     this.#end();
   }
@@ -91,10 +122,12 @@ export class ReplaySource implements NotificationSource {
     if (this.#ended) return;
     this.#ended = true;
     const hostTimeS = this.#options.clock.nowS();
-    for (const { sensorId } of this.#options.sensors) {
+    for (const { sensorId } of this.#sensors) {
       this.#states.next({ sensorId, state: 'ended', hostTimeS, description: null, detail: null });
     }
     this.#states.complete();
     this.#notifications.complete();
+    this.#providerStates.next({ state: 'closed', detail: null });
+    this.#providerStates.complete();
   }
 }

@@ -1,8 +1,16 @@
-import { Subject } from 'rxjs';
+import { BehaviorSubject, EMPTY, NEVER, type Observable, Subject, startWith } from 'rxjs';
 import type { Clock } from '../foundation/clock.ts';
+import { SeamwiseError } from '../foundation/errors.ts';
 import type { SensorNotification } from '../foundation/sensor-notification.ts';
-import type { NotificationSource, SensorStateEvent } from './notification-source.ts';
+import type { SensorStateEvent } from './notification-source.ts';
 import { type Due, PacedPlayer } from './paced-player.ts';
+import type {
+  DiscoveredSensor,
+  ProviderState,
+  SensorInformation,
+  SensorProvider,
+  WantedSensors,
+} from './sensor-provider.ts';
 
 /** A made-up practice as a ball sensor would send it. */
 export interface SimulatedPractice {
@@ -27,14 +35,19 @@ interface Step {
 }
 
 /** A ball sensor that is not there: the notifications of made-up practices, in real time and without end. */
-export class SimulatedBall implements NotificationSource {
+export class SimulatedBall implements SensorProvider {
+  readonly kind = 'simulated';
   readonly simulated = true;
   readonly #notifications = new Subject<SensorNotification>();
   readonly #states = new Subject<SensorStateEvent>();
   readonly notifications = this.#notifications.asObservable();
   readonly states = this.#states.asObservable();
+  readonly #providerStates = new BehaviorSubject<ProviderState>({ state: 'ready', detail: null });
+  readonly providerStates = this.#providerStates.asObservable();
+  readonly information: Observable<SensorInformation> = EMPTY;
   readonly #options: SimulatedBallOptions;
   readonly #player: PacedPlayer<Step>;
+  #opened = false;
   #ended = false;
 
   constructor(options: SimulatedBallOptions) {
@@ -42,11 +55,29 @@ export class SimulatedBall implements NotificationSource {
     this.#player = new PacedPlayer(options.clock, this.#steps(), (step, atS) => this.#play(step, atS));
   }
 
-  start(): void {
+  /** @returns the one simulated ball, at once. */
+  discover(): Observable<DiscoveredSensor> {
+    const { sensorId, clock } = this.#options;
+    const simulated = { radioId: sensorId, sensorId, name: 'simulated ball', kindName: 'simulated', rssiDbm: null };
+    return NEVER.pipe(startWith({ ...simulated, hostTimeS: clock.nowS() }));
+  }
+
+  /** Starts the play when this ball is among what is wanted. */
+  open(wanted: WantedSensors): void {
+    if (this.#opened || this.#ended) return;
+    if (wanted !== 'any' && !wanted.includes(this.#options.sensorId)) return;
+    this.#opened = true;
     this.#player.start();
   }
 
-  async stop(): Promise<void> {
+  async identify(sensorId: string): Promise<void> {
+    if (sensorId !== this.#options.sensorId) {
+      throw new SeamwiseError('sensor-not-connected', `sensor ${sensorId} is not connected: only a simulated one is`);
+    }
+    throw new SeamwiseError('sensor-cannot-identify', `sensor ${sensorId} is simulated and has no light to blink`);
+  }
+
+  async close(): Promise<void> {
     if (this.#ended) return;
     this.#ended = true;
     this.#player.stop();
@@ -54,6 +85,8 @@ export class SimulatedBall implements NotificationSource {
     this.#states.next({ sensorId, state: 'ended', hostTimeS: clock.nowS(), description: null, detail: null });
     this.#states.complete();
     this.#notifications.complete();
+    this.#providerStates.next({ state: 'closed', detail: null });
+    this.#providerStates.complete();
   }
 
   *#steps(): Generator<Due<Step>> {

@@ -11,9 +11,9 @@ export interface PacketChain {
 /** What the path needs to know of a sensor's state. */
 export interface SensorStateChange {
   readonly sensorId: string;
-  readonly state: 'connecting' | 'streaming' | 'lost' | 'ended';
+  readonly state: 'searching' | 'found' | 'connecting' | 'streaming' | 'quiet' | 'lost' | 'unavailable' | 'ended';
   readonly hostTimeS: number;
-  /** Bytes of the sensor description; with every `streaming`. */
+  /** Bytes of the sensor description with a `streaming` that begins a stream; null with one that goes on with it. */
   readonly description: Uint8Array | null;
   readonly detail: string | null;
 }

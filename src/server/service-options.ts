@@ -1,4 +1,4 @@
-import type { NotificationSource } from '../devices/notification-source.ts';
+import type { SensorProvider } from '../devices/sensor-provider.ts';
 import type { Clock } from '../foundation/clock.ts';
 import type { Logger } from '../foundation/logger.ts';
 import type { BallSettings } from '../shots/shot.ts';
@@ -17,7 +17,7 @@ export interface ServiceOptions {
   readonly pageFolder: string;
   readonly settings: BallSettings;
   /** Where notifications come from. Default: one simulated ball sensor, in real time. */
-  readonly source?: NotificationSource;
+  readonly source?: SensorProvider;
   /** Seed of the simulated shooter of the default source. Default 1. */
   readonly seed?: number;
   readonly clock?: Clock;

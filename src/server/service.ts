@@ -52,13 +52,13 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   const stopPath = followSource(source, hub, options.settings, logger);
   const checking = setInterval(() => hub.checkClients(), checkMs);
   const stopWarmUp = warmUpAnalysis(options.settings);
-  source.start();
+  source.open('any');
   logger.info({ url, simulated: source.simulated, shots: log.latestShots(latestShotCount).length }, 'listening');
 
   const stop = async (): Promise<void> => {
     clearInterval(checking);
     stopWarmUp();
-    await source.stop();
+    await source.close();
     await stopPath();
     await server.close();
     unlockFolder();

@@ -6,6 +6,7 @@ import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import type { RecordedSensor } from '../../src/devices/replay-source.ts';
 import { ReplaySource } from '../../src/devices/replay-source.ts';
+import type { SensorProvider } from '../../src/devices/sensor-provider.ts';
 import { systemClock } from '../../src/devices/system-clock.ts';
 import type { Clock } from '../../src/foundation/clock.ts';
 import { silentLogger } from '../../src/foundation/logger.ts';
@@ -94,8 +95,14 @@ async function receiveFrom(sensors: readonly RecordedSensor[]): Promise<Received
   const replay = new ReplaySource({ sensors, clock, pace: 'real-time', simulated: true });
   const ended = new Promise<void>((resolve) => replay.notifications.subscribe({ complete: resolve }));
   // The client must be there before the first shot is.
-  const { simulated, notifications, states } = replay;
-  const source = { simulated, notifications, states, start() {}, stop: () => replay.stop() };
+  const { kind, simulated, notifications, states, providerStates, information } = replay;
+  const source: SensorProvider = {
+    ...{ kind, simulated, notifications, states, providerStates, information },
+    discover: () => replay.discover(),
+    identify: (sensorId) => replay.identify(sensorId),
+    open() {},
+    close: () => replay.close(),
+  };
   const settings = defaultBallSettings;
   const service = await startService({
     version: 'bench',
@@ -108,7 +115,7 @@ async function receiveFrom(sensors: readonly RecordedSensor[]): Promise<Received
   });
   try {
     const client = await openClient(service.url);
-    replay.start();
+    replay.open('any');
     await ended;
     return await closeClient(client);
   } finally {

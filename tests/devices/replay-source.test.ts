@@ -34,7 +34,7 @@ describe('ReplaySource in real time', () => {
     });
     const { packets, states } = listen(source);
     expect(packets).toEqual([]);
-    source.start();
+    source.open('any');
     expect(states.map((event) => [event.sensorId, event.state, event.description?.[1]])).toEqual([
       ['a', 'streaming', 1],
       ['b', 'streaming', 1],
@@ -58,7 +58,7 @@ describe('ReplaySource in real time', () => {
     const times = Array.from({ length: 40 }, (_, index) => index * 0.025);
     const source = new ReplaySource({ clock, pace: 'real-time', simulated: true, sensors: [sensor('a', ...times)] });
     const { packets } = listen(source);
-    source.start();
+    source.open('any');
     clock.jump(0.51);
     expect(packets.map((packet) => packet.bytes[0])).toEqual(Array.from({ length: 21 }, (_, index) => index));
   });
@@ -67,10 +67,10 @@ describe('ReplaySource in real time', () => {
     const clock = new ManualClock();
     const source = new ReplaySource({ clock, pace: 'real-time', simulated: true, sensors: [sensor('a', 0, 1, 2)] });
     const { packets, states, ended } = listen(source);
-    source.start();
+    source.open('any');
     clock.advance(1.5);
-    await source.stop();
-    await source.stop();
+    await source.close();
+    await source.close();
     await ended;
     clock.advance(10);
     expect(packets).toHaveLength(2);
@@ -92,7 +92,7 @@ describe('ReplaySource at the fast pace', () => {
     const timer = setInterval(() => {
       turns += 1;
     }, 0);
-    source.start();
+    source.open('any');
     await ended;
     clearInterval(timer);
     expect(packets.map((packet) => packet.hostTimeS)).toEqual(times);
@@ -102,7 +102,7 @@ describe('ReplaySource at the fast pace', () => {
   test('an empty recording ends at once', async () => {
     const source = new ReplaySource({ clock: systemClock, pace: 'fast', simulated: false, sensors: [sensor('a')] });
     const { packets, states, ended } = listen(source);
-    source.start();
+    source.open('any');
     await ended;
     expect(packets).toEqual([]);
     expect(states.map((event) => event.state)).toEqual(['streaming', 'ended']);

@@ -25,7 +25,7 @@ test('plays one practice after another without end, each announced by its descri
   ball.states.subscribe((event) => seen.push(`${event.state} ${event.description?.[0] ?? ''} ${event.hostTimeS}`));
   ball.notifications.subscribe((packet) => seen.push(`${packet.bytes.join('.')} ${packet.hostTimeS}`));
   expect(made).toEqual([]);
-  ball.start();
+  ball.open('any');
   clock.advance(4.5);
   expect(seen).toEqual([
     'streaming 0 100',
@@ -38,7 +38,7 @@ test('plays one practice after another without end, each announced by its descri
   ]);
   clock.advance(1000);
   expect(made.length).toBeGreaterThan(300);
-  await ball.stop();
+  await ball.close();
   const count = seen.length;
   clock.advance(10);
   expect(seen).toHaveLength(count);
@@ -57,7 +57,7 @@ test('a practice that takes long to make starts late instead of in a burst', () 
   });
   const hostTimesS: number[] = [];
   ball.notifications.subscribe((packet) => hostTimesS.push(packet.hostTimeS));
-  ball.start();
+  ball.open('any');
   clock.advance(1.5);
   expect(hostTimesS).toEqual([106]);
 });
@@ -78,7 +78,7 @@ test('the simulated shooter sends what a sensor sends: its description, then not
     frames.push(decoded.frame);
     delaysS.push(clock.nowS() - hostTimeS);
   });
-  ball.start();
+  ball.open('any');
   clock.advance(20);
   expect(descriptions).toHaveLength(1);
   expect(descriptions[0]).toMatchObject({ accelRateHz: 416, gyroRateHz: 416, placement: 'ball' });
@@ -101,8 +101,27 @@ test('the simulated shooter starts the sensor anew with every practice and never
     const decoded = decodeNotification(bytes);
     if (decoded.kind === 'frame') startNumbers.add(decoded.frame.startNumber);
   });
-  ball.start();
+  ball.open('any');
   while (streams < 2) clock.advance(10);
   clock.advance(1);
   expect([...startNumbers]).toEqual([0, 1]);
+});
+
+test('says that it is there, and that it cannot blink', async () => {
+  const ball = createSimulatedBall({ clock: new ManualClock(100), seed: 1 });
+  const seen: string[] = [];
+  ball.discover().subscribe((sensor) => seen.push(String(sensor.sensorId)));
+  expect(seen).toHaveLength(1);
+  await expect(ball.identify(seen[0]!)).rejects.toMatchObject({ code: 'sensor-cannot-identify' });
+  await expect(ball.identify('f00d')).rejects.toMatchObject({ code: 'sensor-not-connected' });
+});
+
+test('stays silent when another sensor is wanted', () => {
+  const clock = new ManualClock(100);
+  const ball = createSimulatedBall({ clock, seed: 1 });
+  const seen: string[] = [];
+  ball.states.subscribe((event) => seen.push(event.state));
+  ball.open(['f00d']);
+  clock.advance(10);
+  expect(seen).toEqual([]);
 });

@@ -17,7 +17,7 @@ const instant = Type.String({ description: 'instant in UTC, ISO 8601 with millis
 
 export const sensorSchema = Type.Object({
   sensorId: Type.String(),
-  state: Type.Enum(['connecting', 'streaming', 'lost', 'ended']),
+  state: Type.Enum(['searching', 'found', 'connecting', 'streaming', 'quiet', 'lost', 'unavailable', 'ended']),
   /** Why, in a sentence, where the state alone does not say it. */
   detail: Type.Union([Type.String(), Type.Null()]),
   notificationCount: Type.Integer({ minimum: 0 }),
