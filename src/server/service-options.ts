@@ -20,6 +20,8 @@ export interface ServiceOptions {
   readonly source?: SensorProvider;
   /** Seed of the simulated shooter of the default source. Default 1. */
   readonly seed?: number;
+  /** Threads that analyse; default one a core, at most 4. */
+  readonly threadCount?: number;
   readonly clock?: Clock;
   readonly logger?: Logger;
 }

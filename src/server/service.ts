@@ -1,16 +1,14 @@
 import { randomBytes } from 'node:crypto';
 import type { AddressInfo } from 'node:net';
+import { availableParallelism } from 'node:os';
 import type { FastifyInstance } from 'fastify';
 import type { NotificationSource } from '../devices/notification-source.ts';
 import { createSimulatedBall } from '../devices/simulated-practice.ts';
 import { systemClock } from '../devices/system-clock.ts';
 import { SeamwiseError } from '../foundation/errors.ts';
 import { type Logger, silentLogger } from '../foundation/logger.ts';
-import { SensorChain } from '../live/notification-chain.ts';
-import { PacketPath } from '../live/packet-path.ts';
 import type { PathEvent } from '../live/sensor-streams.ts';
-import { decodeSensorDescription } from '../protocol/sensor-description.ts';
-import type { BallSettings } from '../shots/shot.ts';
+import { AnalysisThreads } from './analysis/analysis-threads.ts';
 import { buildServer } from './build-server.ts';
 import { openDataFolder } from './data-folder.ts';
 import { lockFolder } from './folder-lock.ts';
@@ -19,9 +17,10 @@ import { LiveHub } from './live-hub.ts';
 import { SensorBoard } from './sensor-board.ts';
 import type { RunningService, ServiceOptions } from './service-options.ts';
 import { ShotLog } from './shot-log.ts';
-import { warmUpAnalysis } from './warm-up.ts';
 
 const latestShotCount = 50;
+/** More threads than these bring nothing for the sensors of one gym. */
+const mostThreads = 4;
 const refreshMs = 1000;
 const checkMs = 10_000;
 
@@ -49,15 +48,13 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
     await server.close();
     throw error;
   });
-  const stopPath = followSource(source, hub, options.settings, logger);
+  const stopPath = followSource(source, hub, options, logger);
   const checking = setInterval(() => hub.checkClients(), checkMs);
-  const stopWarmUp = warmUpAnalysis(options.settings);
   source.open('any');
   logger.info({ url, simulated: source.simulated, shots: log.latestShots(latestShotCount).length }, 'listening');
 
   const stop = async (): Promise<void> => {
     clearInterval(checking);
-    stopWarmUp();
     await source.close();
     await stopPath();
     await server.close();
@@ -78,18 +75,14 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
 function followSource(
   source: NotificationSource,
   hub: LiveHub,
-  settings: BallSettings,
+  options: ServiceOptions,
   logger: Logger,
 ): () => Promise<void> {
-  const path = new PacketPath({
+  const path = new AnalysisThreads({
+    settings: options.settings,
+    threadCount: options.threadCount ?? Math.min(mostThreads, availableParallelism()),
     notifications: source.notifications,
     states: source.states,
-    openChain: (sensorId, description) =>
-      new SensorChain({
-        sensorName: sensorId,
-        description: decodeSensorDescription(description),
-        ballSettings: settings,
-      }),
   });
   const board = new SensorBoard((sensorId) => path.summary(sensorId));
   const refreshing = setInterval(() => {

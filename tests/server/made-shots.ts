@@ -1,10 +1,10 @@
 import { measured, notMeasured } from '../../src/foundation/measured.ts';
 import type { PublishedEvent } from '../../src/server/live-hub.ts';
 import type { NumberedDocument } from '../../src/server/wire/live-document.ts';
-import { type BallMeasureName, ballMeasureNames, type Shot } from '../../src/shots/shot.ts';
+import { type ShotMeasureName, shotMeasureNames, type Shot } from '../../src/shots/shot.ts';
 
 /** Plausible values of a free throw; invented. */
-const values: Partial<Record<BallMeasureName, readonly [number, number]>> = {
+const values: Partial<Record<ShotMeasureName, readonly [number, number]>> = {
   pickupToReleaseS: [0.82, 0.006],
   liftToReleaseS: [0.41, 0.005],
   pauseS: [0.05, 0.01],
@@ -25,13 +25,13 @@ const values: Partial<Record<BallMeasureName, readonly [number, number]>> = {
   spinBeforeLiftRps: [0.3, 0.02],
 };
 
-const early: readonly BallMeasureName[] = ['pickupToReleaseS', 'liftToReleaseS', 'spinRps', 'backspinRps'];
+const early: readonly ShotMeasureName[] = ['pickupToReleaseS', 'liftToReleaseS', 'spinRps', 'backspinRps'];
 
 /** A shot as the analysis would give it, for tests of what lies behind the analysis. */
 export function madeShot(index: number, stage: Shot['stage'] = 'final', change: Partial<Shot> = {}): Shot {
   const releaseS = 10 + 8 * index;
   const measures = Object.fromEntries(
-    ballMeasureNames.map((name) => {
+    shotMeasureNames.map((name) => {
       const pair = values[name];
       if (stage === 'early' && !early.includes(name)) return [name, notMeasured('too-early')];
       return [name, pair ? measured(pair[0], pair[1]) : notMeasured('no-distance')];

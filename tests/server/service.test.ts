@@ -47,6 +47,7 @@ async function start(change: Partial<ServiceOptions> = {}): Promise<RunningServi
     pageFolder: path.join(folder, 'no-page'),
     settings: defaultBallSettings,
     source: stillSensor(),
+    threadCount: 1,
     ...change,
   });
   running.push(service);

@@ -19,7 +19,7 @@ export const measuredSchema = Type.Union([
 ]);
 export type WireMeasured = Frozen<Type.Static<typeof measuredSchema>>;
 
-/** The measures of a ball sensor as they travel; units stand in the names. */
+/** The measures of a shot as they travel, those of a ball sensor first; units stand in the names. */
 export const shotMeasureNames = [
   'pickupToReleaseS',
   'liftToReleaseS',
@@ -40,6 +40,12 @@ export const shotMeasureNames = [
   'contactHardnessMps',
   'sidewaysImpulseMps',
   'spinBeforeLiftRps',
+  'snapPeakDegps',
+  'snapToReleaseS',
+  'forearmElevationDeg',
+  'pathPlanarity',
+  'followThroughS',
+  'headingChangeDeg',
 ] as const;
 export type ShotMeasureName = (typeof shotMeasureNames)[number];
 

@@ -1,9 +1,9 @@
-import { SensorChain } from '../live/notification-chain.ts';
-import { decodeSensorDescription } from '../protocol/sensor-description.ts';
-import type { BallSettings } from '../shots/shot.ts';
-import { drawPracticePlan } from '../simulate/draw-plan.ts';
-import { encodePractice } from '../simulate/encoded-practice.ts';
-import { drawSensor } from '../simulate/sensor-model.ts';
+import { SensorChain } from '../../live/notification-chain.ts';
+import { decodeSensorDescription } from '../../protocol/sensor-description.ts';
+import type { BallSettings } from '../../shots/shot.ts';
+import { drawPracticePlan } from '../../simulate/draw-plan.ts';
+import { encodePractice } from '../../simulate/encoded-practice.ts';
+import { drawSensor } from '../../simulate/sensor-model.ts';
 
 const seed = 'warm-up';
 const shotCount = 6;

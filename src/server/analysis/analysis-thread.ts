@@ -1,0 +1,57 @@
+/** Entry of a thread that analyses: packets of some sensors come in, events of their chains go out. */
+import { parentPort, workerData } from 'node:worker_threads';
+import { Subject } from 'rxjs';
+import type { SensorNotification } from '../../foundation/sensor-notification.ts';
+import { SensorChain } from '../../live/notification-chain.ts';
+import { PacketPath } from '../../live/packet-path.ts';
+import type { SensorStateChange } from '../../live/sensor-streams.ts';
+import { decodeSensorDescription } from '../../protocol/sensor-description.ts';
+import type { FromThread, ThreadStart, ToThread } from './thread-messages.ts';
+import { warmUpAnalysis } from './warm-up.ts';
+
+const port = parentPort;
+if (!port) throw new Error('this file runs as a worker thread of the service and nowhere else');
+const { settings } = workerData as ThreadStart;
+const send = (message: FromThread): void => port.postMessage(message);
+
+const notifications = new Subject<SensorNotification>();
+const states = new Subject<SensorStateChange>();
+const seen = new Set<string>();
+const path = new PacketPath({
+  notifications,
+  states,
+  openChain: (sensorId, description) =>
+    new SensorChain({
+      sensorName: sensorId,
+      description: decodeSensorDescription(description),
+      ballSettings: settings,
+    }),
+});
+path.events.subscribe({
+  next(event) {
+    // The counts matter beside what changes a sensor's state; shots need not wait for them.
+    send({ kind: 'event', event, summary: event.kind === 'analysis' ? null : path.summary(event.sensorId) });
+  },
+  complete() {
+    stopWarmUp();
+    send({ kind: 'ended' });
+    port.close();
+  },
+});
+const stopWarmUp = warmUpAnalysis(settings);
+
+port.on('message', (message: ToThread) => {
+  if (message.kind === 'packet') notifications.next(message.packet);
+  else if (message.kind === 'change') {
+    seen.add(message.change.sensorId);
+    states.next(message.change);
+  } else if (message.kind === 'ask') {
+    send({
+      kind: 'answer',
+      summaries: [...seen].map((sensorId) => ({ sensorId, summary: path.summary(sensorId) })),
+    });
+  } else {
+    notifications.complete();
+    states.complete();
+  }
+});

@@ -1,0 +1,252 @@
+import { Worker } from 'node:worker_threads';
+import { merge, Observable } from 'rxjs';
+import type { SensorNotification } from '../../foundation/sensor-notification.ts';
+import type { ChainSummary } from '../../live/notification-chain.ts';
+import type { PathEvent, SensorStateChange } from '../../live/sensor-streams.ts';
+import type { BallSettings } from '../../shots/shot.ts';
+import type { FromThread, ThreadStart, ToThread } from './thread-messages.ts';
+
+export interface AnalysisThreadsOptions {
+  readonly settings: BallSettings;
+  /** How many threads share the sensors, at least 1. */
+  readonly threadCount: number;
+  readonly notifications: Observable<SensorNotification>;
+  readonly states: Observable<SensorStateChange>;
+  /** A thread that gives no sign for so many seconds is replaced; default 20. */
+  readonly hungAfterS?: number;
+  /** Another worker than that of `analysis-thread.ts`, with its messages. */
+  readonly threadFile?: URL;
+}
+
+/** How often a thread is asked for its counts. */
+const askMs = 1000;
+const usualHungAfterS = 20;
+const restartMs = 500;
+
+interface SensorPlace {
+  readonly thread: AnalysisThread;
+  /** Added to the stream's count, which a new thread starts at zero. */
+  streamOffset: number;
+  lastStreamIndex: number;
+  lastOpening: SensorStateChange | null;
+  hostTimeS: number;
+  summary: ChainSummary | null;
+}
+
+/**
+ * The path from packets to shots, spread over worker threads by sensor: one sensor's long sum does not hold up another's
+ * shot, nor the service's own work. A thread that breaks or hangs is replaced; its sensors tell a fault and go on with new
+ * chains.
+ */
+export class AnalysisThreads {
+  /** Subscribe once, before the source starts. Completes after the source, with all chains finished. */
+  readonly events: Observable<PathEvent>;
+  readonly #places = new Map<string, SensorPlace>();
+
+  constructor(options: AnalysisThreadsOptions) {
+    const { threadCount, notifications, states } = options;
+    this.events = new Observable<PathEvent>((subscriber) => {
+      let open = threadCount;
+      const threads = Array.from({ length: threadCount }, () => {
+        const thread: AnalysisThread = new AnalysisThread(options, {
+          said: (event, summary) => subscriber.next(this.#take(event, summary)),
+          counted: (sensorId, summary) => (this.#place(sensorId, threads).summary = summary),
+          broke: (reason) => {
+            for (const event of this.#restart(thread, reason)) subscriber.next(event);
+          },
+          ended: () => {
+            open -= 1;
+            if (open === 0) subscriber.complete();
+          },
+        });
+        return thread;
+      });
+      const sending = merge(notifications, states).subscribe({
+        next: (input) => this.#send(input, this.#place(input.sensorId, threads)),
+        error: (error: unknown) => subscriber.error(error),
+        complete: () => {
+          for (const thread of threads) thread.end();
+        },
+      });
+      return () => {
+        sending.unsubscribe();
+        for (const thread of threads) thread.stop();
+      };
+    });
+  }
+
+  /** @returns counts of the sensor's present stream as of the last second; null before it has one. */
+  summary(sensorId: string): ChainSummary | null {
+    return this.#places.get(sensorId)?.summary ?? null;
+  }
+
+  /** A new sensor goes to the thread that has fewest. */
+  #place(sensorId: string, threads: readonly AnalysisThread[]): SensorPlace {
+    const known = this.#places.get(sensorId);
+    if (known) return known;
+    const load = new Map(threads.map((thread) => [thread, 0]));
+    for (const { thread } of this.#places.values()) load.set(thread, (load.get(thread) ?? 0) + 1);
+    const [thread] = [...load].reduce((least, next) => (next[1] < least[1] ? next : least));
+    const place: SensorPlace = {
+      thread,
+      streamOffset: 0,
+      lastStreamIndex: -1,
+      lastOpening: null,
+      hostTimeS: 0,
+      summary: null,
+    };
+    this.#places.set(sensorId, place);
+    return place;
+  }
+
+  #send(input: SensorNotification | SensorStateChange, place: SensorPlace): void {
+    place.hostTimeS = input.hostTimeS;
+    if ('bytes' in input) {
+      place.thread.post({ kind: 'packet', packet: input });
+      return;
+    }
+    if (input.state === 'streaming') place.lastOpening = input;
+    if (input.state === 'ended') place.lastOpening = null;
+    place.thread.post({ kind: 'change', change: input });
+  }
+
+  #take(event: PathEvent, summary: ChainSummary | null): PathEvent {
+    const place = this.#places.get(event.sensorId);
+    if (!place) return event;
+    if (summary) place.summary = summary;
+    place.lastStreamIndex = event.streamIndex + place.streamOffset;
+    return place.streamOffset === 0 ? event : { ...event, streamIndex: place.lastStreamIndex };
+  }
+
+  /** Opens the streams of a broken thread anew. */
+  #restart(thread: AnalysisThread, reason: string): PathEvent[] {
+    const faults: PathEvent[] = [];
+    for (const [sensorId, place] of this.#places) {
+      if (place.thread !== thread) continue;
+      const { hostTimeS, lastOpening } = place;
+      place.streamOffset = place.lastStreamIndex + 1;
+      faults.push({
+        kind: 'fault',
+        sensorId,
+        streamIndex: Math.max(place.lastStreamIndex, 0),
+        hostTimeS,
+        message: `the analysis thread ${reason}; a new one goes on from here`,
+      });
+      if (lastOpening) thread.post({ kind: 'change', change: { ...lastOpening, hostTimeS } });
+    }
+    return faults;
+  }
+}
+
+interface ThreadListener {
+  readonly said: (event: PathEvent, summary: ChainSummary | null) => void;
+  readonly counted: (sensorId: string, summary: ChainSummary | null) => void;
+  readonly broke: (reason: string) => void;
+  readonly ended: () => void;
+}
+
+/** One worker thread and its successors. */
+class AnalysisThread {
+  readonly #options: AnalysisThreadsOptions;
+  readonly #listener: ThreadListener;
+  readonly #hungAfterS: number;
+  readonly #asking: NodeJS.Timeout;
+  /** None between the end of one and the start of the next. */
+  #worker: Worker | null = null;
+  #restarting: NodeJS.Timeout | undefined;
+  #owed = 0;
+  #ending = false;
+
+  constructor(options: AnalysisThreadsOptions, listener: ThreadListener) {
+    this.#options = options;
+    this.#hungAfterS = options.hungAfterS ?? usualHungAfterS;
+    this.#listener = listener;
+    this.#start();
+    this.#asking = setInterval(() => this.#ask(), askMs);
+    this.#asking.unref();
+  }
+
+  /** What is posted while there is no worker is lost, as that which the broken one still had is. */
+  post(message: ToThread): void {
+    this.#worker?.postMessage(message);
+  }
+
+  /** Lets the chains finish. */
+  end(): void {
+    this.#ending = true;
+    if (this.#worker) this.post({ kind: 'end' });
+    else this.#over();
+  }
+
+  /** Ends at once, finished or not. */
+  stop(): void {
+    this.#ending = true;
+    clearInterval(this.#asking);
+    clearTimeout(this.#restarting);
+    this.#drop();
+  }
+
+  #start(): void {
+    const start: ThreadStart = { settings: this.#options.settings };
+    const worker = new Worker(this.#options.threadFile ?? ownThreadFile, { workerData: start });
+    let why = 'ended by itself';
+    worker.on('message', (message: FromThread) => this.#hear(message));
+    worker.on('error', (error: unknown) => {
+      why = `broke: ${error instanceof Error ? error.message : String(error)}`;
+    });
+    worker.on('exit', () => this.#gone(why));
+    this.#worker = worker;
+    this.#owed = 0;
+  }
+
+  #hear(message: FromThread): void {
+    if (message.kind === 'event') this.#listener.said(message.event, message.summary);
+    else if (message.kind === 'answer') {
+      this.#owed = 0;
+      for (const { sensorId, summary } of message.summaries) this.#listener.counted(sensorId, summary);
+    } else this.#over();
+  }
+
+  #ask(): void {
+    if (!this.#worker) return;
+    if (this.#owed * askMs >= this.#hungAfterS * 1000) {
+      this.#gone(`gave no sign for ${this.#hungAfterS} s`);
+      return;
+    }
+    this.#owed += 1;
+    this.post({ kind: 'ask' });
+  }
+
+  /** A pause before the next one keeps a fault at the start from eating the processor. */
+  #gone(why: string): void {
+    this.#drop();
+    if (this.#ending) {
+      this.#over();
+      return;
+    }
+    this.#restarting = setTimeout(() => {
+      this.#start();
+      this.#listener.broke(why);
+    }, restartMs);
+  }
+
+  #over(): void {
+    clearInterval(this.#asking);
+    clearTimeout(this.#restarting);
+    this.#drop();
+    this.#listener.ended();
+  }
+
+  #drop(): void {
+    const worker = this.#worker;
+    this.#worker = null;
+    worker?.removeAllListeners();
+    void worker?.terminate();
+  }
+}
+
+/** The thread's own file: compiled, or in development and tests as TypeScript. */
+const ownThreadFile = new URL(
+  import.meta.url.endsWith('.ts') ? './analysis-thread-from-source.mjs' : './analysis-thread.js',
+  import.meta.url,
+);

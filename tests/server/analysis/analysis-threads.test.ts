@@ -1,0 +1,73 @@
+import { Subject } from 'rxjs';
+import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest';
+import type { SensorNotification } from '../../../src/foundation/sensor-notification.ts';
+import type { PathEvent, SensorStateChange } from '../../../src/live/sensor-streams.ts';
+import { AnalysisThreads } from '../../../src/server/analysis/analysis-threads.ts';
+import { defaultBallSettings } from '../../../src/shots/shot.ts';
+
+const threadFile = new URL('./odd-thread.mjs', import.meta.url);
+
+describe('threads that break', () => {
+  let notifications: Subject<SensorNotification>;
+  let states: Subject<SensorStateChange>;
+  let told: string[];
+  let ended: Promise<void>;
+
+  beforeEach(() => {
+    notifications = new Subject();
+    states = new Subject();
+    told = [];
+    const options = { settings: defaultBallSettings, threadCount: 2, notifications, states };
+    const { events } = new AnalysisThreads({ ...options, hungAfterS: 2, threadFile });
+    ended = new Promise((resolve) => {
+      events.subscribe({ next: (event) => told.push(inWords(event)), complete: resolve });
+    });
+    for (const sensorId of ['left', 'right']) {
+      const description = new Uint8Array(1);
+      states.next({ sensorId, state: 'streaming', hostTimeS: 1, description, detail: null });
+    }
+  });
+  afterEach(() => {
+    notifications.complete();
+    states.complete();
+  });
+
+  function inWords(event: PathEvent): string {
+    const text = event.kind === 'stream' && 'message' in event.event ? event.event.message : event.kind;
+    return `${event.sensorId} ${event.streamIndex} ${event.kind === 'fault' ? event.message : text}`;
+  }
+
+  function send(sensorId: string, first: number): void {
+    notifications.next({ sensorId, hostTimeS: 2, bytes: Uint8Array.of(first) });
+  }
+
+  const tells = (text: string) => vi.waitFor(() => expect(told).toContain(text), { timeout: 15_000 });
+
+  test('tell a fault of their sensors and go on with new streams; other threads do not notice', async () => {
+    send('left', 1);
+    await tells('left 0 the analysis thread broke: packet 1 is one too many; a new one goes on from here');
+    await tells('left 1 streaming');
+    send('left', 7);
+    send('right', 8);
+    await tells('left 1 packet 7');
+    await tells('right 0 packet 8');
+    expect(told.filter((text) => text.startsWith('right'))).toEqual(['right 0 streaming', 'right 0 packet 8']);
+  });
+
+  test('are replaced when they hang', async () => {
+    send('right', 2);
+    send('left', 5);
+    await tells('left 0 packet 5');
+    await tells('right 0 the analysis thread gave no sign for 2 s; a new one goes on from here');
+    send('right', 6);
+    await tells('right 1 packet 6');
+  });
+
+  test('end with their source', async () => {
+    send('left', 3);
+    notifications.complete();
+    states.complete();
+    await ended;
+    expect(told).toContain('left 0 packet 3');
+  });
+});

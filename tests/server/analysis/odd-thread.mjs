@@ -1,0 +1,26 @@
+// A thread that says what it gets, breaks at a packet that starts with 1 and hangs at one that starts with 2.
+import { parentPort } from 'node:worker_threads';
+
+const port = /** @type {import('node:worker_threads').MessagePort} */ (parentPort);
+
+port.on('message', (message) => {
+  const head = { streamIndex: 0, hostTimeS: 0, kind: 'stream' };
+  /** @param {string} sensorId @param {string} text */
+  const say = (sensorId, text) =>
+    port.postMessage({
+      kind: 'event',
+      event: { ...head, sensorId, event: { kind: 'duplicate', message: text } },
+      summary: null,
+    });
+  if (message.kind === 'change') say(message.change.sensorId, message.change.state);
+  if (message.kind === 'ask') port.postMessage({ kind: 'answer', summaries: [] });
+  if (message.kind === 'end') {
+    port.postMessage({ kind: 'ended' });
+    port.close();
+  }
+  if (message.kind !== 'packet') return;
+  const { sensorId, bytes } = message.packet;
+  say(sensorId, `packet ${bytes[0]}`);
+  if (bytes[0] === 1) throw new Error('packet 1 is one too many');
+  while (bytes[0] === 2);
+});
