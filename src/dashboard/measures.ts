@@ -3,8 +3,8 @@ import type { ShotMeasureName, WireMeasured } from '../server/wire/shot-document
 /** How a measure is shown. The unit on the page may differ from the one in its name. */
 export interface MeasureFormat {
   readonly name: ShotMeasureName;
-  readonly group: 'timing' | 'spin' | 'flight' | 'hands';
-  readonly unit: 's' | 'cm' | 'm' | 'm/s' | 'rev/s' | '°';
+  readonly group: 'timing' | 'spin' | 'flight' | 'hands' | 'arm';
+  readonly unit: 's' | 'ms' | 'cm' | 'm' | 'm/s' | 'rev/s' | '°' | '°/s' | '%';
   /** Factor from the unit in the name to the shown one. */
   readonly scale: number;
   readonly decimals: number;
@@ -47,6 +47,12 @@ export const measureFormats: readonly MeasureFormat[] = [
   format('dipDepthM', 'hands', 'cm', 0, 8, { scale: 100 }),
   format('sidePathM', 'hands', 'cm', 0, 8, { scale: 100, sides: 'left-right' }),
   format('sidewaysImpulseMps', 'hands', 'm/s', 2, 0.2, { sides: 'left-right' }),
+  format('snapPeakDegps', 'arm', '°/s', 0, 80),
+  format('snapToReleaseS', 'arm', 'ms', 0, 20, { scale: 1000 }),
+  format('forearmElevationDeg', 'arm', '°', 0, 8),
+  format('pathPlanarity', 'arm', '%', 1, 4, { scale: 100 }),
+  format('followThroughS', 'arm', 's', 2, 0.2),
+  format('headingChangeDeg', 'arm', '°', 0, 8, { sides: 'left-right' }),
 ];
 
 export function formatOf(name: ShotMeasureName): MeasureFormat {

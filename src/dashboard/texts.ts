@@ -48,7 +48,7 @@ export const texts = {
     contact: 'First contact',
   },
   showDetails: (time: string) => `All measures of the shot at ${time}`,
-  groups: { timing: 'Timing', spin: 'Spin', flight: 'Flight', hands: 'In the hands' },
+  groups: { timing: 'Timing', spin: 'Spin', flight: 'Flight', hands: 'In the hands', arm: 'Arm' },
   inFlight: 'in flight',
   notCounted: (time: string, kind: string, reason: string) => `Not counted as a shot (${time}): ${kind}; ${reason}.`,
   sensors: 'Sensors',
@@ -114,6 +114,12 @@ export const measureLabels: Readonly<Record<ShotMeasureName, string>> = {
   contactHardnessMps: 'Hardness of contact',
   sidewaysImpulseMps: 'Sideways push',
   spinBeforeLiftRps: 'Spin before lift',
+  snapPeakDegps: 'Snap',
+  snapToReleaseS: 'Snap before release',
+  forearmElevationDeg: 'Forearm above level',
+  pathPlanarity: 'Path off its plane',
+  followThroughS: 'Follow-through',
+  headingChangeDeg: 'Turn in the air',
 };
 
 export const startTexts: Readonly<Record<WireShot['startKind'], string>> = {
@@ -142,6 +148,10 @@ export const rejectedTexts: Readonly<Record<RejectedDocument['rejected']['kind']
   rebound: 'a rebound',
   'not-flight': 'no free flight',
   undecided: 'undecided',
+  'layup-like': 'like a layup',
+  'pump-fake': 'a pump fake',
+  throw: 'a throw',
+  'other-movement': 'another movement',
 };
 
 export const sensorStateTexts: Readonly<Record<WireSensor['state'], string>> = {

@@ -1,4 +1,4 @@
-import type { Measured, NullReason } from '../foundation/measured.ts';
+import { type Measured, type NullReason, notMeasured } from '../foundation/measured.ts';
 
 /** Version of the analysis; stored with every shot, raised whenever a result can change. */
 export const analysisVersion = '1';
@@ -36,6 +36,31 @@ export const ballMeasureNames = [
 ] as const;
 export type BallMeasureName = (typeof ballMeasureNames)[number];
 
+/** Measures that only a sensor on the arm or hand can give. */
+export const armMeasureNames = [
+  'snapPeakDegps',
+  'snapToReleaseS',
+  'forearmElevationDeg',
+  'pathPlanarity',
+  'followThroughS',
+  'headingChangeDeg',
+] as const;
+export type ArmMeasureName = (typeof armMeasureNames)[number];
+
+/** Every measure of a shot, whichever sensor gave it. */
+export const shotMeasureNames = [...ballMeasureNames, ...armMeasureNames] as const;
+export type ShotMeasureName = (typeof shotMeasureNames)[number];
+
+/** What a sensor in the ball says of the arm. */
+export const unseenByBall: Readonly<Record<ArmMeasureName, Measured>> = Object.freeze({
+  snapPeakDegps: notMeasured('not-observable-from-ball'),
+  snapToReleaseS: notMeasured('not-observable-from-ball'),
+  forearmElevationDeg: notMeasured('not-observable-from-ball'),
+  pathPlanarity: notMeasured('not-observable-from-ball'),
+  followThroughS: notMeasured('not-observable-from-ball'),
+  headingChangeDeg: notMeasured('not-observable-from-ball'),
+});
+
 /** One shot as measured. Times are seconds of the recording's own clock; null where `timeReasons` says why. */
 export interface Shot {
   readonly index: number;
@@ -51,14 +76,30 @@ export interface Shot {
   readonly timeReasons: Readonly<Partial<Record<ShotTime, NullReason>>>;
   readonly contactKind: ContactKind;
   readonly pauseAt: 'low' | 'high' | null;
-  readonly measures: Readonly<Record<BallMeasureName, Measured>>;
+  readonly measures: Readonly<Record<ShotMeasureName, Measured>>;
 }
+
+/** What a stretch was that looked like a shot; the last four come from a sensor on the arm. */
+export const rejectedKinds = [
+  'pass',
+  'dribble',
+  'toss',
+  'drop',
+  'rebound',
+  'not-flight',
+  'undecided',
+  'layup-like',
+  'pump-fake',
+  'throw',
+  'other-movement',
+] as const;
+export type RejectedKind = (typeof rejectedKinds)[number];
 
 /** A stretch that looked like the start of a shot and was not one. */
 export interface RejectedFlight {
   readonly startS: number;
   readonly endS: number;
-  readonly kind: 'pass' | 'dribble' | 'toss' | 'drop' | 'rebound' | 'not-flight' | 'undecided';
+  readonly kind: RejectedKind;
   readonly reason: string;
 }
 

@@ -1,11 +1,11 @@
 import type { Analysis, AnalysisRecording } from '../../src/cli/analyze/analysis-schema.ts';
 import { toAnalysedShot } from '../../src/cli/analyze/compose-analysis.ts';
 import { measured, notMeasured } from '../../src/foundation/measured.ts';
-import { analysisVersion, type BallMeasureName, ballMeasureNames, type Shot } from '../../src/shots/shot.ts';
+import { analysisVersion, ballMeasureNames, type Shot, unseenByBall } from '../../src/shots/shot.ts';
 
-/** @returns a shot with every measure present, apart from what is changed */
+/** @returns a shot of a ball with every measure that a ball can give, apart from what is changed */
 export function madeShot(index: number, changes: Partial<Shot> = {}, measures: Partial<Shot['measures']> = {}): Shot {
-  const all = Object.fromEntries(ballMeasureNames.map((name, i) => [name, measured(1 + i / 10, 0.012)]));
+  const seen = Object.fromEntries(ballMeasureNames.map((name, i) => [name, measured(1 + i / 10, 0.012)]));
   return {
     index,
     stage: 'final',
@@ -18,7 +18,7 @@ export function madeShot(index: number, changes: Partial<Shot> = {}, measures: P
     timeReasons: {},
     contactKind: 'ring',
     pauseAt: null,
-    measures: { ...(all as Record<BallMeasureName, ReturnType<typeof measured>>), ...measures },
+    measures: { ...(seen as Shot['measures']), ...unseenByBall, ...measures },
     ...changes,
   };
 }

@@ -3,10 +3,10 @@ import { formatOf, interval90, measureFormats, showValue } from '../../src/dashb
 import { measureLabels, reasonText } from '../../src/dashboard/texts.ts';
 import { measured, notMeasured, nullReasons } from '../../src/foundation/measured.ts';
 import { shotMeasureNames } from '../../src/server/wire/shot-document.ts';
-import { ballMeasureNames } from '../../src/shots/shot.ts';
+import { shotMeasureNames as everyMeasureName } from '../../src/shots/shot.ts';
 
 test('every measure of a shot has its place on the page, once', () => {
-  expect([...shotMeasureNames]).toEqual([...ballMeasureNames]);
+  expect([...shotMeasureNames]).toEqual([...everyMeasureName]);
   expect(measureFormats.map((format) => format.name).sort()).toEqual([...shotMeasureNames].sort());
   expect(Object.keys(measureLabels).sort()).toEqual([...shotMeasureNames].sort());
 });

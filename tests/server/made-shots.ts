@@ -1,7 +1,7 @@
 import { measured, notMeasured } from '../../src/foundation/measured.ts';
 import type { PublishedEvent } from '../../src/server/live-hub.ts';
 import type { NumberedDocument } from '../../src/server/wire/live-document.ts';
-import { type ShotMeasureName, shotMeasureNames, type Shot } from '../../src/shots/shot.ts';
+import { type Shot, type ShotMeasureName, shotMeasureNames } from '../../src/shots/shot.ts';
 
 /** Plausible values of a free throw; invented. */
 const values: Partial<Record<ShotMeasureName, readonly [number, number]>> = {

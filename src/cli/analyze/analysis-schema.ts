@@ -1,6 +1,6 @@
 import Type from 'typebox';
 import { nullReasons } from '../../foundation/measured.ts';
-import { ballMeasureNames, contactKinds, shotTimes, startKinds } from '../../shots/shot.ts';
+import { contactKinds, rejectedKinds, shotMeasureNames, shotTimes, startKinds } from '../../shots/shot.ts';
 
 /** Version of the form of the document; raised when a field goes or changes its meaning, not when one is added. */
 export const analysisSchemaVersion = 1;
@@ -28,7 +28,15 @@ const measureTexts = {
   sidewaysImpulseMps:
     "sideways impulse per unit mass in the last 80 ms before release, m/s; positive to the shooter's left",
   spinBeforeLiftRps: 'spin of the ball before the lift, revolutions per second',
-} as const satisfies Record<(typeof ballMeasureNames)[number], string>;
+  snapPeakDegps:
+    "largest peak of the sensor's angular rate from 0.1 s before to 0.15 s after release, degrees per second",
+  snapToReleaseS: 'time from that peak to release, s; positive when the peak came before release',
+  forearmElevationDeg: 'line from elbow to wrist above horizontal at release, degrees',
+  pathPlanarity:
+    "RMS distance of the wrist's path, lift to release, from its best vertical plane, over the length of the path",
+  followThroughS: 'time from release until the forearm turns faster than 60 degrees per second on its way down, s',
+  headingChangeDeg: 'turn of the forearm about the vertical from take-off to landing, degrees',
+} as const satisfies Record<(typeof shotMeasureNames)[number], string>;
 
 const reasonDefinition = Type.Enum(Object.keys(nullReasons) as (keyof typeof nullReasons)[], {
   description: 'why there is no number',
@@ -77,7 +85,7 @@ const shotSchema = Type.Object({
   timeReasons: Type.Partial(perName(shotTimes, () => reason)),
   contactKind: Type.Enum([...contactKinds]),
   pauseAt: Type.Union([Type.Literal('low'), Type.Literal('high'), Type.Null()]),
-  measures: perName(ballMeasureNames, (name) => measured(measureTexts[name])),
+  measures: perName(shotMeasureNames, (name) => measured(measureTexts[name])),
 });
 
 const parametersSchema = Type.Object({
@@ -149,7 +157,7 @@ export const analysisSchema = Type.Object(
       Type.Object({
         startS: Type.Number(),
         endS: Type.Number(),
-        kind: Type.Enum(['pass', 'dribble', 'toss', 'drop', 'rebound', 'not-flight', 'undecided']),
+        kind: Type.Enum([...rejectedKinds]),
         reason: Type.String(),
       }),
     ),

@@ -1,5 +1,5 @@
 import type { SensorTraits } from '../../foundation/imu-block.ts';
-import { analysisVersion, type BallSettings, ballMeasureNames, type Shot } from '../../shots/shot.ts';
+import { analysisVersion, type BallSettings, type Shot, shotMeasureNames } from '../../shots/shot.ts';
 import { type AnalysedShot, type Analysis, type AnalysisRecording, analysisSchemaVersion } from './analysis-schema.ts';
 import type { ShotCollector } from './shot-collector.ts';
 
@@ -34,7 +34,7 @@ function shotTimeS(shot: AnalysedShot): number {
 /** @returns a shot as the document has it: without its stage, for only final shots are listed. */
 export function toAnalysedShot(shot: Shot): AnalysedShot {
   const { index, startKind, pickupS, liftS, releaseS, contactS, timeErrorsS, timeReasons, contactKind, pauseAt } = shot;
-  const measures = Object.fromEntries(ballMeasureNames.map((name) => [name, shot.measures[name]]));
+  const measures = Object.fromEntries(shotMeasureNames.map((name) => [name, shot.measures[name]]));
   return {
     index,
     startKind,

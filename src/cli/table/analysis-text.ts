@@ -13,6 +13,10 @@ const rejectedWords = {
   rebound: ['rebound', 'rebounds'],
   'not-flight': ['stretch without free flight', 'stretches without free flight'],
   undecided: ['undecided', 'undecided'],
+  'layup-like': ['like a layup', 'like layups'],
+  'pump-fake': ['pump fake', 'pump fakes'],
+  throw: ['throw', 'throws'],
+  'other-movement': ['other movement', 'other movements'],
 } as const;
 
 /**

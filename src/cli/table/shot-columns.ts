@@ -1,11 +1,11 @@
 import { type Measured, type NullReason, nullReasons } from '../../foundation/measured.ts';
-import type { BallMeasureName } from '../../shots/shot.ts';
+import type { ShotMeasureName } from '../../shots/shot.ts';
 import type { AnalysedShot } from '../analyze/analysis-schema.ts';
 import { measuredText, type SignWords, timeText } from './measured-text.ts';
 import type { TextColumn } from './text-width.ts';
 
 interface MeasureWords {
-  readonly name: BallMeasureName;
+  readonly name: ShotMeasureName;
   /** What a coach calls it, and its unit. */
   readonly title: string;
   readonly signs?: SignWords;
@@ -31,6 +31,12 @@ const measureWords: readonly MeasureWords[] = [
   { name: 'contactHardnessMps', title: 'first contact m/s' },
   { name: 'sidewaysImpulseMps', title: 'push to the side m/s', signs: 'left-right' },
   { name: 'spinBeforeLiftRps', title: 'spin before lift rev/s' },
+  { name: 'snapPeakDegps', title: 'snap °/s' },
+  { name: 'snapToReleaseS', title: 'snap before release s' },
+  { name: 'forearmElevationDeg', title: 'forearm above level °' },
+  { name: 'pathPlanarity', title: 'path off its plane' },
+  { name: 'followThroughS', title: 'follow-through s' },
+  { name: 'headingChangeDeg', title: 'turn in the air °', signs: 'left-right' },
 ];
 
 /** The columns of the shots, and what is said in words instead. */
@@ -63,6 +69,8 @@ export function shotColumns(shots: readonly AnalysedShot[]): ShotColumns {
     const values = shots.map((shot) => shot.measures[name] as Measured);
     const why = new Set(values.map((measured) => (measured.value === null ? measured.reason : null)));
     const [only] = why;
+    // A coach who put the sensor into the ball did not ask for the arm.
+    if (why.size === 1 && only === 'not-observable-from-ball') continue;
     if (why.size === 1 && only) {
       missing.push({ title, reason: only });
       continue;

@@ -17,7 +17,7 @@ const columns: readonly ShotMeasureName[] = [
   'launchSpeedMps',
   'entryAngleDeg',
 ];
-const groups: readonly MeasureFormat['group'][] = ['timing', 'spin', 'flight', 'hands'];
+const groups: readonly MeasureFormat['group'][] = ['timing', 'spin', 'flight', 'hands', 'arm'];
 
 export function ShotList({ state }: { readonly state: LiveState }) {
   const [openShotIds, setOpenShotIds] = useState<ReadonlySet<string>>(new Set());

@@ -1,4 +1,5 @@
 import Type from 'typebox';
+import { rejectedKinds } from '../../shots/shot.ts';
 import type { Frozen } from './frozen.ts';
 import { shotSchema } from './shot-document.ts';
 
@@ -62,7 +63,7 @@ export const rejectedDocumentSchema = Type.Object({
   rejected: Type.Object({
     startS: Type.Number(),
     endS: Type.Number(),
-    kind: Type.Enum(['pass', 'dribble', 'toss', 'drop', 'rebound', 'not-flight', 'undecided']),
+    kind: Type.Enum([...rejectedKinds]),
     reason: Type.String(),
   }),
 });

@@ -1,7 +1,7 @@
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import { notMeasured } from '../../foundation/measured.ts';
 import { norm, vecAt } from '../../signal/vec3.ts';
-import { type BallMeasureName, ballMeasureNames, type Shot } from '../shot.ts';
+import { type BallMeasureName, ballMeasureNames, type Shot, unseenByBall } from '../shot.ts';
 import type { FlightContext, FlightOutcome } from './ball-shot.ts';
 import { type Edge, locateEdge } from './edges.ts';
 
@@ -85,7 +85,7 @@ export function analyseForceOnlyFlight(context: FlightContext, index: number): F
     },
     contactKind: 'unknown',
     pauseAt: null,
-    measures: { ...measures, ...flight },
+    measures: { ...measures, ...flight, ...unseenByBall },
   };
   return { kind: 'shot', shot: Object.freeze(shot), calibration: context.calibration };
 }

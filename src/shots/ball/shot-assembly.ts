@@ -4,7 +4,14 @@ import { normal90 } from '../../foundation/constants.ts';
 import { type Measured, measured, type NullReason, notMeasured } from '../../foundation/measured.ts';
 import type { Gaussian } from '../../signal/gaussian.ts';
 import { norm, vecAt } from '../../signal/vec3.ts';
-import type { BallMeasureName, ContactKind, Shot, ShotTime, StartKind } from '../shot.ts';
+import {
+  type BallMeasureName,
+  type ContactKind,
+  type Shot,
+  type ShotTime,
+  type StartKind,
+  unseenByBall,
+} from '../shot.ts';
 import type { ArrivalFlight } from './arrival.ts';
 import type { FlightContext } from './ball-shot.ts';
 import type { PathPhases } from './before-release.ts';
@@ -99,7 +106,8 @@ export function assembleShot(parts: ShotParts): Shot {
     late(() => (release.reason ? notMeasured(release.reason) : make()));
   const gaps = gapDoubt(parts, pickup.timeS);
   const spin = spinMeasures(parts, plain, clipped);
-  const measures: Record<BallMeasureName, Measured> = {
+  const measures: Shot['measures'] = {
+    ...unseenByBall,
     pickupToReleaseS: between(pickup, release),
     liftToReleaseS: between(lift, release),
     pauseS: path(() => measured(numbers.pause, Math.hypot(sd('pause'), 0.3 * parts.context.stepS))),
