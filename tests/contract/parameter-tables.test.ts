@@ -1,9 +1,13 @@
 import { describe, expect, it } from 'vitest';
 import { type ParameterTable, resolveParams, unitSuffixes } from '../../src/foundation/parameters.ts';
+import { attitudeParams } from '../../src/signal/attitude-params.ts';
 import { sensorClockParams } from '../../src/signal/sensor-clock-params.ts';
 
 /** Every parameter table of the project. */
-const tables: readonly (readonly [string, ParameterTable])[] = [['sensor clock', sensorClockParams]];
+const tables: readonly (readonly [string, ParameterTable])[] = [
+  ['sensor clock', sensorClockParams],
+  ['attitude filter', attitudeParams],
+];
 
 describe.each(tables)('the parameter table of the %s', (_, table) => {
   it.each(Object.entries(table))('has a complete row for %s', (name, row) => {

@@ -1,6 +1,9 @@
 import { describe, expect, it } from 'vitest';
+import { type ImuBlock, sampleFlag } from '../../src/foundation/imu-block.ts';
 import { encodeNotification } from '../../src/protocol/notification.ts';
 import { NotificationParser, type NotificationParserState } from '../../src/protocol/notification-parser.ts';
+import type { AttitudeState } from '../../src/signal/attitude-state.ts';
+import { AttitudeStream } from '../../src/signal/attitude-track.ts';
 import {
   deriveSensorClock,
   estimateSensorClock,
@@ -9,6 +12,7 @@ import {
 } from '../../src/signal/sensor-clock.ts';
 import { initialSensorClockState, type SensorClockState } from '../../src/signal/sensor-clock-state.ts';
 import { plainStream, streamFrame } from '../protocol/made-frames.ts';
+import { madeNoise } from '../signal/made-motion.ts';
 import { makeScene, quietScene } from '../signal/simulated-sensor-clock.ts';
 
 /** A stream with memory: pushed piece by piece, stopped at any place, and gone on with from its state as JSON. */
@@ -45,7 +49,17 @@ const clock: Resumable = {
   },
 };
 
-describe.each([parser, clock])('the $name', ({ inputs, run, finish }) => {
+const attitude: Resumable = {
+  name: 'attitude filter',
+  inputs: disturbedMotion(),
+  run(inputs, given) {
+    const stream = new AttitudeStream({ restTimeS: 0.2 }, given as AttitudeState | null);
+    return { outputs: inputs.map((block) => stream.push(block as ImuBlock)), state: stream.state() };
+  },
+  finish: (given) => given,
+};
+
+describe.each([parser, clock, attitude])('the $name', ({ inputs, run, finish }) => {
   const whole = run(inputs, null);
 
   it('gives something to compare', () => {
@@ -92,4 +106,31 @@ function disturbedClockPackets() {
   const second = makeScene({ ...quietScene, packets: 40, firstTick: 5 });
   const packets = first.map(({ packet }, at) => (at === 70 ? { ...packet, tick: packet.tick + 9e6 } : packet));
   return [...packets, ...second.map(({ packet }, at) => (at === 0 ? { ...packet, afterRestart: true } : packet))];
+}
+
+/** Blocks of uneven length of a sensor that is moved and laid down, with a gap, a clipped rate and uneven steps. */
+function disturbedMotion(): ImuBlock[] {
+  const noise = madeNoise(5);
+  let timeS = 0;
+  return [1, 2, 3, 5, 8, 1, 40, 3, 20, 4, 2, 1].map((length, at) => {
+    const moved = at < 6 ? 3 : 0;
+    const block: ImuBlock = {
+      length,
+      timeS: new Float64Array(length),
+      accelMps2: Float64Array.from({ length: 3 * length }, (_, k) => (k % 3 === 2 ? 9.8 : 0) + moved * noise()),
+      gyroRadps: Float64Array.from({ length: 3 * length }, () => 0.02 + moved * noise()),
+      flags: new Uint8Array(length),
+    };
+    for (let i = 0; i < length; i++) {
+      timeS += 0.01 + 0.001 * Math.abs(noise());
+      block.timeS[i] = timeS;
+    }
+    if (at === 3) block.flags[1] = sampleFlag.gyroClipped;
+    if (at === 4) {
+      timeS += 0.1;
+      block.timeS[7] = timeS;
+      block.flags[7] = sampleFlag.gapBefore;
+    }
+    return block;
+  });
 }
