@@ -3,6 +3,7 @@ import path from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { parseArgs } from 'node:util';
 import { projectRoot } from '../helpers/project-root.ts';
+import { renewReadme } from '../tools/error-table.ts';
 import { readGitState } from '../tools/git-state.ts';
 import { describeMachine } from '../tools/machine.ts';
 import type { Goal, Prove } from './proof.ts';
@@ -92,6 +93,7 @@ async function proveOne(name: string, { scale, seedFrom }: Words): Promise<boole
   const file = path.join(folder, `${name}.json`);
   writeFileSync(file, `${JSON.stringify(record, null, 2)}\n`);
   say(`written: ${path.relative(projectRoot, file)}`);
+  renewReadme();
   return held;
 }
 
