@@ -5,7 +5,10 @@
  * - metadata record `seamwise.recording`: `format` (`1`) and what the maker adds, such as `simulated`;
  * - metadata record `seamwise.sensor` for every sensor: `sensorId`, `description` in hexadecimal;
  * - topic `/sensor/<sensorId>/description`: the sensor description, once for every start of a stream;
- * - topic `/sensor/<sensorId>/notification`: every notification byte for byte as it came.
+ * - topic `/sensor/<sensorId>/notification`: every notification byte for byte as it came;
+ * - topic `/note/<kind>`: what was said about the recording, as JSON: marks for synchronisation, fits of clocks, settings.
+ *
+ * Every chunk names the channels of its messages, so that it can be read without any other.
  *
  * Log time and publish time of a message are both the host's time of receipt in nanoseconds since the Unix epoch.
  */
@@ -15,6 +18,22 @@ export const recordingMetadataName = 'seamwise.recording';
 export const sensorMetadataName = 'seamwise.sensor';
 export const notificationEncoding = 'seamwise-notification';
 export const descriptionEncoding = 'seamwise-sensor-description';
+
+export const noteEncoding = 'json';
+
+/** What can be said about a recording. */
+export const noteKinds = ['mark', 'clock', 'settings'] as const;
+export type NoteKind = (typeof noteKinds)[number];
+
+/** @returns the topic of notes of a kind. */
+export function noteTopic(kind: NoteKind): string {
+  return `/note/${kind}`;
+}
+
+/** @returns kind of a note's topic, or null when it is none. */
+export function parseNoteTopic(topic: string): NoteKind | null {
+  return noteKinds.find((kind) => noteTopic(kind) === topic) ?? null;
+}
 
 /** What a message holds. */
 export type MessageKind = 'notification' | 'description';

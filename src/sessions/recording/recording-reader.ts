@@ -5,6 +5,8 @@ import { chunkHeadBytes, opcode, parseChannel, parseMessage, parseMetadata } fro
 import { type FoundRecord, readBytes, searchBytes, walkRecords } from './record-walk.ts';
 import {
   type MessageKind,
+  type NoteKind,
+  parseNoteTopic,
   parseTopic,
   recordingMetadataName,
   sensorMetadataName,
@@ -18,6 +20,14 @@ export interface RecordingEntry {
   readonly bytes: Uint8Array;
   /** s since the Unix epoch. */
   readonly hostTimeS: number;
+}
+
+/** Something said about the recording. */
+export interface RecordingNote {
+  readonly kind: NoteKind;
+  /** s since the Unix epoch. */
+  readonly hostTimeS: number;
+  readonly document: unknown;
 }
 
 /** What could not be read. */
@@ -43,6 +53,8 @@ export class RecordingReader {
   readonly #channels = new Map<number, { readonly sensorId: string; readonly kind: MessageKind }>();
   readonly #sensors = new Map<string, Uint8Array | null>();
   readonly #about = new Map<string, string>();
+  readonly #noteChannels = new Map<number, NoteKind>();
+  #notes: RecordingNote[] = [];
   #isClosed = false;
   #damagedChunks = 0;
   #brokenBytes = 0;
@@ -65,6 +77,11 @@ export class RecordingReader {
   /** What the recording says about itself, such as `simulated`. */
   get about(): ReadonlyMap<string, string> {
     return this.#about;
+  }
+
+  /** What was said about the recording, in the order of the file; complete after the last entry. */
+  get notes(): readonly RecordingNote[] {
+    return this.#notes;
   }
 
   /** Sensors named outside the chunks, each with its description's bytes where those stand there too. */
@@ -112,6 +129,7 @@ export class RecordingReader {
     this.#damagedChunks = 0;
     this.#brokenBytes = 0;
     this.#places = [];
+    this.#notes = [];
   }
 
   #tell(place: string): void {
@@ -135,6 +153,8 @@ export class RecordingReader {
   }
 
   #takeChannel(id: number, topic: string): void {
+    const note = parseNoteTopic(topic);
+    if (note) this.#noteChannels.set(id, note);
     const parsed = parseTopic(topic);
     if (!parsed) return;
     this.#channels.set(id, parsed);
@@ -147,8 +167,18 @@ export class RecordingReader {
       return null;
     }
     const { channelId, logTime, data } = record.message;
+    const noteKind = this.#noteChannels.get(channelId);
+    if (noteKind) this.#takeNote(noteKind, data, toSeconds(logTime));
     const channel = this.#channels.get(channelId);
     return channel ? { ...channel, bytes: data.slice(), hostTimeS: toSeconds(logTime) } : null;
+  }
+
+  #takeNote(kind: NoteKind, data: Uint8Array, hostTimeS: number): void {
+    try {
+      this.#notes.push({ kind, hostTimeS, document: JSON.parse(Buffer.from(data).toString('utf8')) });
+    } catch {
+      this.#tell(`a note of kind ${kind} at ${hostTimeS} s is no JSON`);
+    }
   }
 
   async #readChunk(chunk: Extract<FoundRecord, { kind: 'chunk' }>): Promise<Iterable<ChunkRecord>> {
@@ -171,7 +201,12 @@ export class RecordingReader {
     startsBefore: number,
     times: { start: bigint; end: bigint } | null,
   ): Generator<ChunkRecord, number> {
-    return salvageRecords({ bytes, startsBefore, times, isKnownChannel: (id) => this.#channels.has(id) });
+    return salvageRecords({
+      bytes,
+      startsBefore,
+      times,
+      isKnownChannel: (id) => this.#channels.has(id) || this.#noteChannels.has(id),
+    });
   }
 
   /** Picks messages out of a stretch where no record could be told from another. */
