@@ -4,7 +4,7 @@
  *
  * inclination² = (accelerometer bias / g)² + (motion not averaged out)² + (gap or clipping in the memory)²
  *   + (gyroscope bias over the memory)² + (gyroscope scale over the turns of a motion)²
- * heading² = (gaps, clipping) + (gyroscope bias since the start)² + (scale × net turn)² + (scale, to and fro)
+ * heading² = (gaps, clipping) + (gyroscope bias since the start)² + sum over axes (scale × what the axis turned it)²
  */
 import { standardGravityMps2 } from '../foundation/constants.ts';
 import { sampleFlag } from '../foundation/imu-block.ts';
@@ -30,9 +30,14 @@ export function inclinationSdRad(state: AttitudeState): number {
 
 /** @returns the standard error of the heading since the first sample, rad. */
 export function headingSdRad(coefficients: AttitudeCoefficients, state: AttitudeState): number {
-  const turn = coefficients.params.gyroScaleError * state.netTurnRad;
-  const variance = state.headingVariance + state.headingDriftRad ** 2 + turn * turn;
+  const variance = headingVarianceWithoutBias(coefficients.params, state) + state.headingDriftRad ** 2;
   return Math.sqrt(Math.min(variance, unknownVariance));
+}
+
+/** @returns what gaps, clipping and the gyroscope's scale leave of the heading, rad². */
+export function headingVarianceWithoutBias(params: AttitudeParams, state: AttitudeState): number {
+  const [x, y, z] = state.axisTurnRad as [number, number, number];
+  return state.headingVariance + params.gyroScaleError ** 2 * (x * x + y * y + z * z);
 }
 
 /**
@@ -72,6 +77,7 @@ function addJump(state: AttitudeState, variance: number): void {
     state.second[k] = state.second[k]! * keep;
   }
   const jump = state.seenS > 0 ? Math.hypot(state.jumpSum / state.seenS, Math.sqrt(2 * variance)) : 0;
+  state.kept *= keep;
   state.seenS *= keep;
   state.forceSum *= keep;
   state.rateSum *= keep;
@@ -115,11 +121,11 @@ export function growAttitudeErrors(
   state.rateSum = state.rateSum * decay + length * rate2;
   state.jumpSum *= decay;
 
-  const vertical = rate[0] * upX + rate[1] * upY + rate[2] * upZ;
-  const scaleTurn = params.gyroScaleError * vertical;
-  state.netTurnRad += vertical * stepS;
+  const turns = state.axisTurnRad;
+  turns[0] = turns[0]! + rate[0] * upX * stepS;
+  turns[1] = turns[1]! + rate[1] * upY * stepS;
+  turns[2] = turns[2]! + rate[2] * upZ * stepS;
   state.headingDriftRad += Math.sqrt(biasVarianceAlong(state.bias, upX, upY, upZ)) * stepS;
-  state.headingVariance += scaleTurn * scaleTurn * stepS * params.motionTimeS;
 }
 
 /** Puts the parts of the inclination error together. */

@@ -48,13 +48,18 @@ export interface AttitudeState {
   forceSum: number;
   rateSum: number;
   jumpSum: number;
-  /** Parts of the heading error: random variance (rad²), drift by bias (rad), net turn about the vertical (rad). */
+  /**
+   * Parts of the heading error: variance of gaps and clipping (rad²), drift by bias (rad), and how far each axis of the
+   * sensor has turned it (rad), for the error of that axis's scale.
+   */
   headingVariance: number;
   headingDriftRad: number;
-  netTurnRad: number;
+  axisTurnRad: number[];
   /** Angle that a running clipping may have hidden, rad. */
   hiddenTurnRad: number;
   inclinationVariance: number;
+  /** Share of its memory that the last step kept: below 1 after a gap or clipped rates. */
+  kept: number;
   rest: RestState;
   bias: GyroBiasState;
   atRest: boolean;
@@ -88,9 +93,10 @@ export function initialAttitudeState(
     jumpSum: 0,
     headingVariance: 0,
     headingDriftRad: 0,
-    netTurnRad: 0,
+    axisTurnRad: [0, 0, 0],
     hiddenTurnRad: 0,
     inclinationVariance: 1,
+    kept: 1,
     rest: initialRestState(),
     bias: { biasRadps: [...(prior?.biasRadps ?? [0, 0, 0])], covariance: [variance, 0, 0, variance, 0, variance] },
     atRest: false,

@@ -77,6 +77,7 @@ export function stepAttitude(
   // A sample after a gap stands for no more time than any other.
   if (last !== null && !gap) state.sampleS = stepS;
   const { sampleS } = state;
+  state.kept = 1;
 
   state.atRest = stepRest(params, state.rest, sampleS, gap, gyro, accel);
   growBias(state.bias, coefficients.biasWalk * stepS, params.biasStartSdRadps ** 2);
@@ -205,7 +206,7 @@ function correctInclination(coefficients: AttitudeCoefficients, state: AttitudeS
 }
 
 /** @returns the shortest turn of a unit vector to [0, 0, 1]. */
-function turnUp(x: number, y: number, z: number): Quaternion {
+export function turnUp(x: number, y: number, z: number): Quaternion {
   if (z < -0.999999) return [0, 1, 0, 0];
   const w = Math.sqrt((1 + z) / 2);
   return [w, y / (2 * w), -x / (2 * w), 0];
