@@ -55,6 +55,7 @@ export class RecordingReader {
   readonly #about = new Map<string, string>();
   readonly #noteChannels = new Map<number, NoteKind>();
   #notes: RecordingNote[] = [];
+  #hasEnd = false;
   #isClosed = false;
   #damagedChunks = 0;
   #brokenBytes = 0;
@@ -70,6 +71,7 @@ export class RecordingReader {
     for await (const record of walkRecords(file)) {
       if (record.kind === 'other') reader.#takeRecord(record.code, record.body);
     }
+    reader.#hasEnd = reader.#isClosed;
     reader.#forgetDamage();
     return reader;
   }
@@ -82,6 +84,11 @@ export class RecordingReader {
   /** What was said about the recording, in the order of the file; complete after the last entry. */
   get notes(): readonly RecordingNote[] {
     return this.#notes;
+  }
+
+  /** True when the writer closed the file and its end is there. */
+  get hasEnd(): boolean {
+    return this.#hasEnd;
   }
 
   /** Sensors named outside the chunks, each with its description's bytes where those stand there too. */
