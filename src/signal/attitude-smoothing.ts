@@ -10,15 +10,19 @@
  * Start-up: none, but near the window's ends only one side is seen. Latency: the whole window. A pure function; there is
  * no stream of it. About three times the work of the filter.
  */
-import { Matrix } from 'ml-matrix';
 import { standardGravityMps2 } from '../foundation/constants.ts';
 import { type ImuBlock, sampleFlag } from '../foundation/imu-block.ts';
 import { deriveAttitude, stepAttitude, turnUp } from './attitude.ts';
 import { headingVarianceWithoutBias, inclinationSdRad } from './attitude-errors.ts';
 import type { AttitudeParams } from './attitude-params.ts';
-import { type AttitudeCoefficients, type GyroBiasPrior, initialAttitudeState } from './attitude-state.ts';
+import {
+  type AttitudeCoefficients,
+  type GyroBiasPrior,
+  type GyroBiasState,
+  initialAttitudeState,
+} from './attitude-state.ts';
 import { type AttitudeTrack, emptyAttitudeTrack } from './attitude-track.ts';
-import { inverseSymmetric } from './gaussian.ts';
+import { combineBiases } from './gyro-bias.ts';
 import { identityQuaternion, multiply, type Quaternion, rotate, stepRotation } from './rotation.ts';
 import type { Vec3 } from './vec3.ts';
 
@@ -117,24 +121,22 @@ function combine(coefficients: AttitudeCoefficients, forward: Run, backward: Run
   const n = track.length;
   const { accelBiasMps2 } = coefficients.params;
   const offset = (accelBiasMps2 / standardGravityMps2) ** 2;
+  const ahead: GyroBiasState = { biasRadps: [], covariance: [] };
+  const behind: GyroBiasState = { biasRadps: [], covariance: [] };
+  const both: GyroBiasState = { biasRadps: [], covariance: [] };
   for (let i = 0; i < n; i++) {
     const j = n - 1 - i;
-    const informationF = inverseSymmetric(covarianceAt(forward.covariance, i));
-    const informationB = inverseSymmetric(covarianceAt(backward.covariance, j));
-    const both = inverseSymmetric(Matrix.add(informationF, informationB));
-    const mean = both.mmul(
-      Matrix.add(
-        informationF.mmul(Matrix.columnVector(Array.from(forward.bias.subarray(3 * i, 3 * i + 3)))),
-        informationB.mmul(Matrix.columnVector(Array.from(backward.bias.subarray(3 * j, 3 * j + 3), (b) => -b))),
-      ),
-    );
-    for (let k = 0; k < 3; k++) track.gyroBiasRadps[3 * i + k] = mean.get(k, 0);
+    readBias(forward, i, 1, ahead);
+    readBias(backward, j, -1, behind);
+    combineBiases(ahead, behind, both);
+    track.gyroBiasRadps.set(both.biasRadps, 3 * i);
     track.atRest[i] = forward.atRest[i]! | backward.atRest[j]!;
-    const ahead = Math.max(forward.inclinationSd[i]! ** 2 - offset, 1e-12);
-    const behind = Math.max(backward.inclinationSd[j]! ** 2 - offset, 1e-12);
-    track.inclinationSdRad[i] = Math.sqrt(offset + 1 / (1 / ahead + 1 / behind));
+    const before = Math.max(forward.inclinationSd[i]! ** 2 - offset, 1e-12);
+    const after = Math.max(backward.inclinationSd[j]! ** 2 - offset, 1e-12);
+    track.inclinationSdRad[i] = Math.sqrt(offset + 1 / (1 / before + 1 / after));
     // Mean over directions of the bias error; its sum is the drift since the window's start.
-    const drift = Math.sqrt((both.get(0, 0) + both.get(1, 1) + both.get(2, 2)) / 3);
+    const [xx, , , yy, , zz] = both.covariance;
+    const drift = Math.sqrt((xx! + yy! + zz!) / 3);
     track.headingSdRad[i] = drift;
   }
   let driftRad = 0;
@@ -146,20 +148,9 @@ function combine(coefficients: AttitudeCoefficients, forward: Run, backward: Run
   }
 }
 
-function covarianceAt(packed: Float64Array, i: number): Matrix {
-  const [xx, xy, xz, yy, yz, zz] = packed.subarray(6 * i, 6 * i + 6) as unknown as [
-    number,
-    number,
-    number,
-    number,
-    number,
-    number,
-  ];
-  return new Matrix([
-    [xx, xy, xz],
-    [xy, yy, yz],
-    [xz, yz, zz],
-  ]);
+function readBias(run: Run, i: number, sign: 1 | -1, into: GyroBiasState): void {
+  for (let k = 0; k < 3; k++) into.biasRadps[k] = sign * run.bias[3 * i + k]!;
+  for (let k = 0; k < 6; k++) into.covariance[k] = run.covariance[6 * i + k]!;
 }
 
 /** Carries the frame by the corrected rates, averages the force in it from both sides and sets it upright. */

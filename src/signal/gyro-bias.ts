@@ -52,3 +52,49 @@ export function biasVarianceAlong(state: GyroBiasState, x: number, y: number, z:
   const p = state.covariance;
   return p[0]! * x * x + p[3]! * y * y + p[5]! * z * z + 2 * (p[1]! * x * y + p[2]! * x * z + p[4]! * y * z);
 }
+
+/**
+ * The mean of two independent estimates of one bias, each weighted by its covariance.
+ *
+ * @param into receives mean and covariance; `a` and `b` stay as they were.
+ */
+export function combineBiases(a: GyroBiasState, b: GyroBiasState, into: GyroBiasState): void {
+  const [a0, a1, a2, a3, a4, a5] = a.covariance as Six;
+  const [b0, b1, b2, b3, b4, b5] = b.covariance as Six;
+  const [s0, s1, s2, s3, s4, s5]: Six = [a0 + b0, a1 + b1, a2 + b2, a3 + b3, a4 + b4, a5 + b5];
+  const c0 = s3 * s5 - s4 * s4;
+  const c1 = s2 * s4 - s1 * s5;
+  const c2 = s1 * s4 - s2 * s3;
+  const c3 = s0 * s5 - s2 * s2;
+  const c4 = s1 * s2 - s0 * s4;
+  const c5 = s0 * s3 - s1 * s1;
+  // The sum of two covariances is never singular: both have at least the walk of one step.
+  const f = 1 / (s0 * c0 + s1 * c1 + s2 * c2);
+  const k00 = f * (a0 * c0 + a1 * c1 + a2 * c2);
+  const k01 = f * (a0 * c1 + a1 * c3 + a2 * c4);
+  const k02 = f * (a0 * c2 + a1 * c4 + a2 * c5);
+  const k10 = f * (a1 * c0 + a3 * c1 + a4 * c2);
+  const k11 = f * (a1 * c1 + a3 * c3 + a4 * c4);
+  const k12 = f * (a1 * c2 + a3 * c4 + a4 * c5);
+  const k20 = f * (a2 * c0 + a4 * c1 + a5 * c2);
+  const k21 = f * (a2 * c1 + a4 * c3 + a5 * c4);
+  const k22 = f * (a2 * c2 + a4 * c4 + a5 * c5);
+  const d0 = b.biasRadps[0]! - a.biasRadps[0]!;
+  const d1 = b.biasRadps[1]! - a.biasRadps[1]!;
+  const d2 = b.biasRadps[2]! - a.biasRadps[2]!;
+  into.biasRadps = [
+    a.biasRadps[0]! + k00 * d0 + k01 * d1 + k02 * d2,
+    a.biasRadps[1]! + k10 * d0 + k11 * d1 + k12 * d2,
+    a.biasRadps[2]! + k20 * d0 + k21 * d1 + k22 * d2,
+  ];
+  into.covariance = [
+    a0 - (k00 * a0 + k01 * a1 + k02 * a2),
+    a1 - (k00 * a1 + k01 * a3 + k02 * a4),
+    a2 - (k00 * a2 + k01 * a4 + k02 * a5),
+    a3 - (k10 * a1 + k11 * a3 + k12 * a4),
+    a4 - (k10 * a2 + k11 * a4 + k12 * a5),
+    a5 - (k20 * a2 + k21 * a4 + k22 * a5),
+  ];
+}
+
+type Six = [number, number, number, number, number, number];
