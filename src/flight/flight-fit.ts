@@ -16,6 +16,16 @@ import {
   type RateTrack,
 } from './flight-model.ts';
 import { guessFlight } from './flight-start.ts';
+import {
+  fitWhite,
+  meanSlow,
+  posteriorWeights,
+  type SensorNoise,
+  slowSizesMps2,
+  type Whitening,
+  whiten,
+  whitening,
+} from './slow-noise.ts';
 
 /** Places of the quantities in the parameter vector of the fit; `up` is two small turns about the fitted direction. */
 export const flightParameter = {
@@ -28,7 +38,9 @@ export const flightParameter = {
   offset: 13,
   buoyancy: 16,
   dragSlope: 17,
-  count: 18,
+  dragBend: 18,
+  liftSlope: 19,
+  count: 20,
 } as const;
 
 /** Specific force read in a still moment before the flight, carried into the frozen frame by the gyroscope. */
@@ -49,17 +61,21 @@ export interface EndReference {
 }
 
 export interface FlightPrior {
-  /** drag ratio, lift ratio, bias x y z, offset x y z, buoyancy, drag slope: what is known of ball and sensor before this flight. */
+  /** drag ratio, lift ratio, bias x y z, offset x y z, buoyancy, drag slope, drag bend, lift slope: what is known of ball and sensor before this flight. */
   readonly ballAndSensor: Gaussian;
   /** True minus measured rate, x y z, rad/s. */
   readonly rateCorrection: Gaussian;
   readonly rest: RestReference | null;
   readonly end: EndReference | null;
+  /** Weights of `slowSizesMps2`, sum 1. */
+  readonly slowWeights: readonly number[];
+  /** Priors that could have been instead, with the same means: the fit says how likely each made the flight. */
+  readonly hypotheses: readonly Pick<FlightPrior, 'ballAndSensor' | 'rateCorrection'>[];
 }
 
 export interface FlightFit {
   readonly state: FlightState;
-  /** Covariance in the order of `flightParameter` (18 × 18), scaled by the residuals. */
+  /** Covariance in the order of `flightParameter` (20 × 20), scaled by the residuals. */
   readonly covariance: Matrix;
   /** The two directions in which `up` turns. */
   readonly upBasis: readonly [Vec3, Vec3];
@@ -67,8 +83,12 @@ export interface FlightFit {
   readonly referenceS: number;
   /** Noise of one raw accelerometer sample as seen in the residuals, m/s². */
   readonly residualMps2: number;
-  /** Variance inflation by residuals that follow one another, ≥ 1. */
+  /** Variance inflation by residuals that follow one another beyond the slow noise, ≥ 1. */
   readonly inflation: number;
+  /** Log-likelihood of the flight for each of `slowSizesMps2`. */
+  readonly slowLikelihood: readonly number[];
+  /** The same for each of the prior's `hypotheses`. */
+  readonly hypothesisLikelihood: readonly number[];
   readonly iterations: number;
   readonly converged: boolean;
   readonly data: FlightData;
@@ -85,9 +105,8 @@ const noFlightMps2 = 0.4;
 /** Iterations in which a fit must come near: a stretch that is no flight never does. */
 const hopelessAfter = 4;
 const hopelessMps2 = 1.5;
-/** One raw sample's noise, m/s²: the start value and the least that is believed. */
+/** One raw sample's noise to start from, m/s². */
 const noiseStartMps2 = 0.06;
-const noiseFloorMps2 = 0.008;
 
 interface Linearised {
   readonly residual: Float64Array;
@@ -151,6 +170,8 @@ function starts(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fli
     offsetM: add(offset, scale(left, -share / Math.max(w2, 1))),
     buoyancyMps2: mean[8] as number,
     dragSlope: mean[9] as number,
+    dragBend: mean[10] as number,
+    liftSlope: mean[11] as number,
   };
   const others: FlightState[] = [];
   if (prior.rest) {
@@ -174,13 +195,40 @@ function starts(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fli
   return [base, ...others];
 }
 
+function priorInformation({
+  ballAndSensor,
+  rateCorrection,
+}: Pick<FlightPrior, 'ballAndSensor' | 'rateCorrection'>): Matrix {
+  const information = Matrix.zeros(flightParameter.count, flightParameter.count);
+  const { rate, drag } = flightParameter;
+  information.setSubMatrix(inverseSymmetric(rateCorrection.covariance), rate, rate);
+  information.setSubMatrix(inverseSymmetric(ballAndSensor.covariance), drag, drag);
+  return information;
+}
+
+/** Logarithm of the determinant of a positive definite matrix; NaN where it is none. */
+function logDeterminantOf(cholesky: CholeskyDecomposition): number {
+  if (!cholesky.isPositiveDefinite()) return Number.NaN;
+  const { lowerTriangularMatrix } = cholesky;
+  let sum = 0;
+  for (let i = 0; i < lowerTriangularMatrix.rows; i++) sum += 2 * Math.log(lowerTriangularMatrix.get(i, i));
+  return sum;
+}
+
+/** Twice the negative logarithm of the evidence, but for what data alone add: all parameters are integrated out. */
+function misfit(jtj: Matrix, jtr: Matrix, squares: number, information: Matrix, gap: Matrix): number {
+  const leaning = information.mmul(gap);
+  const cholesky = new CholeskyDecomposition(Matrix.add(jtj, information));
+  const gradient = Matrix.add(jtr, leaning);
+  const determinant = logDeterminantOf(cholesky);
+  if (!Number.isFinite(determinant)) return Number.POSITIVE_INFINITY;
+  const gain = gradient.transpose().mmul(cholesky.solve(gradient)).get(0, 0);
+  return determinant + squares + gap.transpose().mmul(leaning).get(0, 0) - gain;
+}
+
 function descend(data: FlightData, track: RateTrack, aero: AeroPreset, prior: FlightPrior, start: FlightState) {
   const n = flightParameter.count;
-  const sensorInformation = inverseSymmetric(prior.ballAndSensor.covariance);
-  const rateInformation = inverseSymmetric(prior.rateCorrection.covariance);
-  const information = Matrix.zeros(n, n);
-  information.setSubMatrix(rateInformation, flightParameter.rate, flightParameter.rate);
-  information.setSubMatrix(sensorInformation, flightParameter.drag, flightParameter.drag);
+  const information = priorInformation(prior);
   const priorGap = (state: FlightState): Matrix => {
     const gap = Matrix.zeros(n, 1);
     for (let a = 0; a < 3; a++) {
@@ -192,17 +240,16 @@ function descend(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fl
     gap.set(9, 0, state.liftRatio - (prior.ballAndSensor.mean[1] as number));
     gap.set(16, 0, state.buoyancyMps2 - (prior.ballAndSensor.mean[8] as number));
     gap.set(17, 0, state.dragSlope - (prior.ballAndSensor.mean[9] as number));
+    gap.set(18, 0, state.dragBend - (prior.ballAndSensor.mean[10] as number));
+    gap.set(19, 0, state.liftSlope - (prior.ballAndSensor.mean[11] as number));
     return gap;
   };
-  let noise = noiseStartMps2;
-  let inflation = 1;
-  const sigmaOf = () => noise;
+  const slowMps2 = meanSlow(prior.slowWeights);
+  let noise: SensorNoise = { whiteMps2: noiseStartMps2, slowMps2 };
+  let filter = whitening(data, noise);
   const costOf = (line: Linearised): number => {
     const gap = priorGap(line.state);
-    return (
-      weightedSquares(line.residual, data, sigmaOf(), track, prior, line) +
-      gap.transpose().mmul(information.mmul(gap)).get(0, 0)
-    );
+    return weightedSquares(filter, track, prior, line) + gap.transpose().mmul(information.mmul(gap)).get(0, 0);
   };
   let current = evaluate(data, track, aero, start);
   let basis = tangentBasis(start.up);
@@ -211,17 +258,16 @@ function descend(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fl
   if (!Number.isFinite(cost)) return null;
   let iterations = 0;
   let converged = false;
-  let normal = Matrix.zeros(n, n);
   for (let phase = 0; phase < 2; phase++) {
     converged = false;
     for (let step = 0; step < maxIterations && !converged; step++) {
       iterations++;
-      const { jtj, jtr } = normalEquations(data, track, aero, prior, current, basis, sigmaOf());
+      const columns = jacobian(data, track, aero, prior, current, basis);
+      const { jtj, jtr } = normalEquations(columns, current.residual, filter);
       if (!Number.isFinite(jtj.sum())) return null;
       const gap = priorGap(current.state);
       jtj.add(information);
       jtr.add(information.mmul(gap));
-      normal = jtj.clone();
       let accepted = false;
       for (let attempt = 0; attempt < 8 && !accepted; attempt++) {
         const damped = jtj.clone();
@@ -252,35 +298,80 @@ function descend(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fl
     }
     if (!Number.isFinite(cost)) return null;
     if (phase === 0) {
-      const seen = residualNoise(current.residual, data);
-      noise = Math.max(noiseFloorMps2, seen.noise);
+      noise = { whiteMps2: fitWhite(current.residual, data, slowMps2, freedom(data)), slowMps2 };
+      filter = whitening(data, noise);
       cost = costOf(current);
     }
   }
   const seen = residualNoise(current.residual, data);
-  inflation = seen.inflation;
-  const { jtj } = normalEquations(data, track, aero, prior, current, basis, noise * Math.sqrt(inflation));
+  const columns = jacobian(data, track, aero, prior, current, basis);
+  const gap = priorGap(current.state);
+  // Which slow noise explains the flight best, all else free (evidence of the linearised fit; MacKay 1992, Neural Comput. 4:415).
+  const slowLikelihood = slowSizesMps2.map((size) => {
+    const whiteMps2 = fitWhite(current.residual, data, size, freedom(data));
+    const trial = whitening(data, { whiteMps2, slowMps2: size });
+    const { jtj, jtr, squares } = normalEquations(columns, current.residual, trial);
+    return -0.5 * (trial.logDeterminant + misfit(jtj, jtr, squares, information, gap));
+  });
+  const weights = posteriorWeights(prior.slowWeights, slowLikelihood);
+  const slow = meanSlow(weights);
+  const white = fitWhite(current.residual, data, slow, freedom(data));
+  const last = whitening(data, { whiteMps2: white, slowMps2: slow });
+  const independent = new Float64Array(current.residual.length);
+  whiten(current.residual, last, independent);
+  const inflation = residualNoise(independent, data).inflation;
+  const wide = whitening(data, { whiteMps2: white * Math.sqrt(inflation), slowMps2: slow * Math.sqrt(inflation) });
+  const { jtj, jtr, squares } = normalEquations(columns, current.residual, wide);
+  const hypothesisLikelihood = prior.hypotheses.map((other) => {
+    const known = priorInformation(other);
+    const determinant =
+      logDeterminantOf(new CholeskyDecomposition(other.rateCorrection.covariance)) +
+      logDeterminantOf(new CholeskyDecomposition(other.ballAndSensor.covariance));
+    return -0.5 * (determinant + misfit(jtj, jtr, squares, known, gap));
+  });
   jtj.add(information);
-  normal = jtj;
+  jtr.add(information.mmul(gap));
   let covariance: Matrix;
   try {
-    covariance = inverseSymmetric(normal);
+    covariance = inverseSymmetric(jtj);
   } catch {
     return null;
   }
+  // One step under the noise as it is now known; where the fit had not come near, it would lead anywhere.
+  const settled = evaluate(
+    data,
+    track,
+    aero,
+    shiftState(current.state, basis, covariance.mmul(jtr).mul(-1).to1DArray()),
+  );
+  const costNow = (line: Linearised): number => {
+    const off = priorGap(line.state);
+    return weightedSquares(wide, track, prior, line) + off.transpose().mmul(information.mmul(off)).get(0, 0);
+  };
+  const state = costNow(settled) <= costNow(current) ? settled.state : current.state;
+  if (!Number.isFinite(covariance.sum())) return null;
   const fit: FlightFit = {
-    state: current.state,
+    state,
     covariance,
-    upBasis: basis,
+    upBasis: tangentBasis(state.up),
     referenceS: track.timeS[track.reference] as number,
     residualMps2: seen.noise,
     inflation,
+    slowLikelihood,
+    hypothesisLikelihood,
     iterations,
     converged,
     data,
     track,
   };
-  return { fit, cost: cost + 2 * 3 * data.length * data.stride * Math.log(noise) };
+  return { fit, cost: cost + filter.logDeterminant };
+}
+
+/** Degrees of freedom of the samples beyond what the fit takes. */
+function freedom(data: FlightData): number {
+  let counted = 0;
+  for (const weight of data.weight) if (weight > 0) counted++;
+  return Math.max(1, counted - 12);
 }
 
 /** @returns the state moved by `move` (order of `flightParameter`). */
@@ -296,6 +387,8 @@ export function shiftState(state: FlightState, basis: readonly [Vec3, Vec3], mov
     offsetM: add(state.offsetM, [m(13), m(14), m(15)]),
     buoyancyMps2: state.buoyancyMps2 + m(16),
     dragSlope: state.dragSlope + m(17),
+    dragBend: state.dragBend + m(18),
+    liftSlope: state.liftSlope + m(19),
   };
 }
 
@@ -304,6 +397,7 @@ interface Scratch {
   readonly attitude: Float64Array;
   readonly velocity: Float64Array;
   readonly residual: Float64Array;
+  readonly whitened: Float64Array;
 }
 
 function evaluate(
@@ -360,17 +454,10 @@ function travelBetween(track: RateTrack, velocity: Float64Array, fromS: number, 
   return way;
 }
 
-function weightedSquares(
-  residual: Float64Array,
-  data: FlightData,
-  sigma: number,
-  track: RateTrack,
-  prior: FlightPrior,
-  line: Linearised,
-): number {
-  let sum = 0;
-  for (let i = 0; i < residual.length; i++) sum += (data.weight[i] as number) * (residual[i] as number) ** 2;
-  sum /= sigma * sigma;
+function weightedSquares(filter: Whitening, track: RateTrack, prior: FlightPrior, line: Linearised): number {
+  const { whitened } = workspace(flightParameter.count, line.residual.length).scratch;
+  whiten(line.residual, filter, whitened);
+  let sum = dotProduct(whitened, whitened);
   for (const row of extraRows(track, prior, line)) sum += row * row;
   return sum;
 }
@@ -378,20 +465,26 @@ function weightedSquares(
 /** Steps of the finite differences: far above rounding, far below curvature. */
 const differenceStep = [1e-3, 1e-3, 1e-3, 1e-4, 1e-4, 1e-4, 1e-4, 1e-4, 1e-3, 1e-3] as const;
 
-function normalEquations(
+/** Derivatives of residuals and extra rows; the columns lie in the workspace and last until the next call. */
+interface Jacobian {
+  readonly columns: readonly Float64Array[];
+  readonly extraColumns: readonly (readonly number[])[];
+  readonly extra: readonly number[];
+}
+
+function jacobian(
   data: FlightData,
   track: RateTrack,
   aero: AeroPreset,
   prior: FlightPrior,
   line: Linearised,
   basis: readonly [Vec3, Vec3],
-  sigma: number,
-) {
+): Jacobian {
   const n = flightParameter.count;
   const rows = 3 * track.length;
   const store = workspace(n, rows);
   const { columns } = store;
-  const baseExtra = extraRows(track, prior, line);
+  const extra = extraRows(track, prior, line);
   const extraColumns: number[][] = [];
   const move = new Array<number>(n).fill(0);
   for (let p = 0; p < n; p++) {
@@ -404,43 +497,50 @@ function normalEquations(
       const known = p >= flightParameter.rate && p < flightParameter.drag ? undefined : line.attitude;
       const shifted = evaluate(data, track, aero, state, known, store.scratch);
       for (let i = 0; i < rows; i++) column[i] = ((shifted.residual[i] as number) - (line.residual[i] as number)) / h;
-      extraColumns.push(extraRows(track, prior, shifted).map((row, k) => (row - (baseExtra[k] as number)) / h));
+      extraColumns.push(extraRows(track, prior, shifted).map((row, k) => (row - (extra[k] as number)) / h));
     } else {
       const axis = (p - flightParameter.bias) % 3;
       column.fill(0);
       if (p < flightParameter.offset) for (let i = axis; i < rows; i += 3) column[i] = 1;
       else fillLever(column, track, line.state.rateCorrectionRadps, axis);
       const shifted = extraRows(track, prior, { ...line, state });
-      extraColumns.push(shifted.map((row, k) => (row - (baseExtra[k] as number)) / h));
+      extraColumns.push(shifted.map((row, k) => (row - (extra[k] as number)) / h));
     }
   }
-  // Columns and residual over their sigma, so that the sums below are plain dot products.
-  const root = new Float64Array(rows);
-  for (let i = 0; i < rows; i++) root[i] = Math.sqrt(data.weight[i] as number) / sigma;
-  const residual = new Float64Array(rows);
-  for (let i = 0; i < rows; i++) residual[i] = (root[i] as number) * (line.residual[i] as number);
-  for (const column of columns) for (let i = 0; i < rows; i++) column[i] = (column[i] as number) * (root[i] as number);
+  return { columns, extraColumns, extra };
+}
+
+/** Normal matrix, gradient and squares of the whitened residuals with the extra rows; the priors are not in them. */
+function normalEquations({ columns, extraColumns, extra }: Jacobian, plain: Float64Array, filter: Whitening) {
+  const n = columns.length;
+  const { white, scratch } = workspace(n, plain.length);
+  const residual = scratch.whitened;
+  whiten(plain, filter, residual);
+  for (let p = 0; p < n; p++) whiten(columns[p] as Float64Array, filter, white[p] as Float64Array);
   const jtj = Matrix.zeros(n, n);
   const jtr = Matrix.zeros(n, 1);
+  let squares = dotProduct(residual, residual);
+  for (const row of extra) squares += row * row;
   for (let a = 0; a < n; a++) {
-    const ca = columns[a] as Float64Array;
+    const ca = white[a] as Float64Array;
     let r = dotProduct(ca, residual);
-    for (let k = 0; k < baseExtra.length; k++) r += (extraColumns[a]?.[k] as number) * (baseExtra[k] as number);
+    for (let k = 0; k < extra.length; k++) r += (extraColumns[a]?.[k] as number) * (extra[k] as number);
     jtr.set(a, 0, r);
     for (let b = 0; b <= a; b++) {
-      let s = dotProduct(ca, columns[b] as Float64Array);
-      for (let k = 0; k < baseExtra.length; k++) {
+      let s = dotProduct(ca, white[b] as Float64Array);
+      for (let k = 0; k < extra.length; k++) {
         s += (extraColumns[a]?.[k] as number) * (extraColumns[b]?.[k] as number);
       }
       jtj.set(a, b, s);
       jtj.set(b, a, s);
     }
   }
-  return { jtj, jtr };
+  return { jtj, jtr, squares };
 }
 
 interface Workspace {
   readonly columns: Float64Array[];
+  readonly white: Float64Array[];
   readonly scratch: Scratch;
 }
 
@@ -454,10 +554,12 @@ function workspace(count: number, rows: number): Workspace {
     if (workspaces.size > 64) workspaces.clear();
     store = {
       columns: Array.from({ length: count }, () => new Float64Array(rows)),
+      white: Array.from({ length: count }, () => new Float64Array(rows)),
       scratch: {
         attitude: new Float64Array((4 * rows) / 3),
         velocity: new Float64Array(rows),
         residual: new Float64Array(rows),
+        whitened: new Float64Array(rows),
       },
     };
     workspaces.set(rows, store);

@@ -7,7 +7,8 @@ import type { AeroPreset } from './ball-presets.ts';
  * What the fit solves for. The frame is the sensor's own axes frozen at the reference instant (mid-flight).
  *
  * f = bias + ω × (ω × offset) + ω̇ × offset + Rᵀ a,  v̇ = a − g·up,
- * a = −drag·k (1 + slope (|v| / 7 m/s − 1)) |v| v + lift·m ω × v + buoyancy·up
+ * a = −drag·k (1 + slope·x + bend·x²) |v| v + lift·m (1 + liftSlope·x) ω × v + buoyancy·up with
+ * x = |v| / 7 m/s − 1
  */
 export interface FlightState {
   /** Velocity of the ball's centre at the reference instant, m/s. */
@@ -28,6 +29,13 @@ export interface FlightState {
   readonly buoyancyMps2: number;
   /** Relative change of the drag coefficient from 7 to 14 m/s, as a straight line. */
   readonly dragSlope: number;
+  /** The same for the square of that way: a drag coefficient that falls only above some speed. */
+  readonly dragBend: number;
+  /**
+   * Relative change of lift over ω v from 7 to 14 m/s. It is 0 where the lift coefficient is proportional to the spin parameter and
+   * 1 − n where it grows with its n-th power.
+   */
+  readonly liftSlope: number;
 }
 
 /** Speed at which the drag ratio is meant, m/s: the middle of a shot's flight. */
@@ -38,6 +46,8 @@ export interface AirModel {
   /** 1/m, at `dragReferenceMps`. */
   readonly dragPerM: number;
   readonly dragSlope: number;
+  readonly dragBend: number;
+  readonly liftSlope: number;
   readonly liftPerRad: number;
   readonly buoyancyMps2: number;
 }
@@ -47,6 +57,8 @@ export function airOf(state: FlightState, aero: AeroPreset): AirModel {
   return {
     dragPerM: aero.dragPerM * state.dragRatio,
     dragSlope: state.dragSlope,
+    dragBend: state.dragBend,
+    liftSlope: state.liftSlope,
     liftPerRad: aero.lift * state.liftRatio,
     buoyancyMps2: state.buoyancyMps2,
   };
@@ -112,8 +124,9 @@ export function airForce(velocityMps: Vec3, spinRadps: Vec3, up: Vec3, air: AirM
   const [vx, vy, vz] = velocityMps;
   const [wx, wy, wz] = spinRadps;
   const speed = Math.sqrt(vx * vx + vy * vy + vz * vz);
-  const k = -air.dragPerM * (1 + air.dragSlope * (speed / dragReferenceMps - 1)) * speed;
-  const m = air.liftPerRad;
+  const x = speed / dragReferenceMps - 1;
+  const k = -air.dragPerM * (1 + x * (air.dragSlope + x * air.dragBend)) * speed;
+  const m = air.liftPerRad * (1 + x * air.liftSlope);
   const b = air.buoyancyMps2;
   return [
     k * vx + m * (wy * vz - wz * vy) + b * up[0],
@@ -135,14 +148,18 @@ export function integrateVelocity(
 ): Float64Array {
   const k = aero.dragPerM * state.dragRatio;
   const m = aero.lift * state.liftRatio;
-  const k0 = k * (1 - state.dragSlope);
-  const k1 = (k * state.dragSlope) / dragReferenceMps;
+  // The drag factor as a polynomial in speed.
+  const k0 = k * (1 - state.dragSlope + state.dragBend);
+  const k1 = (k * (state.dragSlope - 2 * state.dragBend)) / dragReferenceMps;
+  const k2 = (k * state.dragBend) / (dragReferenceMps * dragReferenceMps);
   const [ux, uy, uz] = scale(state.up, standardGravityMps2 - state.buoyancyMps2);
   const spin = rotate(
     attitudeAt(attitude, track.reference),
     add(vecAt(track.rateRadps, track.reference), state.rateCorrectionRadps),
   );
   const [lx, ly, lz] = scale(spin, m);
+  const p0 = 1 - state.liftSlope;
+  const p1 = state.liftSlope / dragReferenceMps;
   velocity.set(state.velocityMps, 3 * track.reference);
   for (const direction of [1, -1]) {
     let [vx, vy, vz] = state.velocityMps;
@@ -150,15 +167,17 @@ export function integrateVelocity(
       const h = (track.timeS[i] as number) - (track.timeS[i - direction] as number);
       const half = h / 2;
       const s = Math.sqrt(vx * vx + vy * vy + vz * vz);
-      const d = -(k0 + k1 * s) * s;
-      const mx = vx + half * (d * vx + ly * vz - lz * vy - ux);
-      const my = vy + half * (d * vy + lz * vx - lx * vz - uy);
-      const mz = vz + half * (d * vz + lx * vy - ly * vx - uz);
+      const d = -(k0 + s * (k1 + s * k2)) * s;
+      const p = p0 + p1 * s;
+      const mx = vx + half * (d * vx + p * (ly * vz - lz * vy) - ux);
+      const my = vy + half * (d * vy + p * (lz * vx - lx * vz) - uy);
+      const mz = vz + half * (d * vz + p * (lx * vy - ly * vx) - uz);
       const r = Math.sqrt(mx * mx + my * my + mz * mz);
-      const e = -(k0 + k1 * r) * r;
-      vx += h * (e * mx + ly * mz - lz * my - ux);
-      vy += h * (e * my + lz * mx - lx * mz - uy);
-      vz += h * (e * mz + lx * my - ly * mx - uz);
+      const e = -(k0 + r * (k1 + r * k2)) * r;
+      const q = p0 + p1 * r;
+      vx += h * (e * mx + q * (ly * mz - lz * my) - ux);
+      vy += h * (e * my + q * (lz * mx - lx * mz) - uy);
+      vz += h * (e * mz + q * (lx * my - ly * mx) - uz);
       velocity[3 * i] = vx;
       velocity[3 * i + 1] = vy;
       velocity[3 * i + 2] = vz;
@@ -193,9 +212,12 @@ export function predictSpecificForce(
 ): Float64Array {
   // Written out in scalars: this loop is most of a fit's time.
   const k = aero.dragPerM * state.dragRatio;
-  const m = aero.lift * state.liftRatio;
-  const k0 = k * (1 - state.dragSlope);
-  const k1 = (k * state.dragSlope) / dragReferenceMps;
+  const m0 = aero.lift * state.liftRatio * (1 - state.liftSlope);
+  const m1 = (aero.lift * state.liftRatio * state.liftSlope) / dragReferenceMps;
+  // The drag factor as a polynomial in speed.
+  const k0 = k * (1 - state.dragSlope + state.dragBend);
+  const k1 = (k * (state.dragSlope - 2 * state.dragBend)) / dragReferenceMps;
+  const k2 = (k * state.dragBend) / (dragReferenceMps * dragReferenceMps);
   const [ux, uy, uz] = scale(state.up, state.buoyancyMps2);
   const [cx, cy, cz] = state.rateCorrectionRadps;
   const [bx, by, bz] = state.biasMps2;
@@ -225,7 +247,8 @@ export function predictSpecificForce(
     const vx = fx + qw * tx - qy * tz + qz * ty;
     const vy = fy + qw * ty - qz * tx + qx * tz;
     const vz = fz + qw * tz - qx * ty + qy * tx;
-    const drag = -(k0 + k1 * speed) * speed;
+    const m = m0 + m1 * speed;
+    const drag = -(k0 + speed * (k1 + speed * k2)) * speed;
     // Buoyancy points up: turned into the sensor's axes like the velocity.
     const ax = 2 * (qz * uy - qy * uz);
     const ay = 2 * (qx * uz - qz * ux);

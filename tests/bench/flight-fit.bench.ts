@@ -55,6 +55,8 @@ function fitRows(rateHz: number): BenchRow[] {
             rateCorrection,
             rest: null,
             end: null,
+            slowWeights: calibration.slowWeights,
+            hypotheses: [],
           });
         }),
     },

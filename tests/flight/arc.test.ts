@@ -6,7 +6,15 @@ import { dot, norm, type Vec3 } from '../../src/signal/vec3.ts';
 
 const g = 9.80665;
 const preset = aeroPreset(ballPresets[7]);
-const vacuum: ArcAero = { dragPerM: 0, dragSlope: 0, liftPerRad: 0, buoyancyMps2: 0, spinRadps: [0, 0, 0] };
+const vacuum: ArcAero = {
+  dragPerM: 0,
+  dragSlope: 0,
+  dragBend: 0,
+  liftSlope: 0,
+  liftPerRad: 0,
+  buoyancyMps2: 0,
+  spinRadps: [0, 0, 0],
+};
 const dragged: ArcAero = { ...vacuum, dragPerM: preset.dragPerM };
 /** Backspin of 3 rev/s. */
 const full: ArcAero = { ...dragged, liftPerRad: preset.lift, spinRadps: [0, -6 * Math.PI, 0] };

@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { aeroPreset, ballPresets } from '../../src/flight/ball-presets.ts';
 import { prepareFlight } from '../../src/flight/flight-data.ts';
 import { fitFlight } from '../../src/flight/flight-fit.ts';
+import { posteriorWeights, slowSizesMps2 } from '../../src/flight/slow-noise.ts';
 import { independent } from '../../src/signal/gaussian.ts';
 import { fromRotationVector } from '../../src/signal/rotation.ts';
 import { norm, scale, type Vec3, vecAt } from '../../src/signal/vec3.ts';
@@ -11,7 +12,7 @@ const aero = aeroPreset(ballPresets[7]);
 const degree = Math.PI / 180;
 
 /** Draws a free-throw-like flight from the very priors of the fit and returns error over standard error. */
-function fitOne(seed: number, spinRps: number, rateHz: number) {
+function fitOne(seed: number, spinRps: number, rateHz: number, slowMps2 = 0) {
   const normal = normalSource(seed);
   const three = (size: number): Vec3 => [size * normal(), size * normal(), size * normal()];
   const spin = 2 * Math.PI * spinRps;
@@ -27,6 +28,8 @@ function fitOne(seed: number, spinRps: number, rateHz: number) {
       liftPerRad: aero.lift * (0.5 + 0.3 * normal()),
       buoyancyMps2: 0.07 + 0.08 * normal(),
       dragSlope: 0.15 * normal(),
+      dragBend: 0.2 * normal(),
+      liftSlope: 0.2 * normal(),
       spinDecayPerS: 0.02 + 0.01 * normal(),
       offsetM: three(0.012),
       biasMps2: three(0.25),
@@ -34,6 +37,7 @@ function fitOne(seed: number, spinRps: number, rateHz: number) {
       gyroBiasRadps: three(degree),
       noiseMps2: 0.03,
       noiseRadps: 0.07 * degree,
+      slowMps2,
     },
     normal,
   );
@@ -42,12 +46,14 @@ function fitOne(seed: number, spinRps: number, rateHz: number) {
   const rateSpread = middle.map((w) => Math.hypot(0.01 * w, degree));
   const fit = fitFlight(data, aero, {
     ballAndSensor: independent(
-      [1, 0.5, 0, 0, 0, 0, 0, 0, 0.07, 0],
-      [0.06, 0.3, 0.25, 0.25, 0.25, 0.012, 0.012, 0.012, 0.08, 0.15],
+      [1, 0.5, 0, 0, 0, 0, 0, 0, 0.07, 0, 0, 0],
+      [0.06, 0.3, 0.25, 0.25, 0.25, 0.012, 0.012, 0.012, 0.08, 0.15, 0.2, 0.2],
     ),
     rateCorrection: independent([0, 0, 0], rateSpread),
     rest: null,
     end: null,
+    slowWeights: slowMps2 > 0 ? slowSizesMps2.map(() => 1 / slowSizesMps2.length) : [1, 0, 0, 0, 0],
+    hypotheses: [],
   });
   if (!fit) return null;
   const at = fit.referenceS * rateHz;
@@ -65,6 +71,7 @@ function fitOne(seed: number, spinRps: number, rateHz: number) {
     speedZ: (norm(fit.state.velocityMps) - speed) / Math.sqrt(variance),
     dragZ: (fit.state.dragRatio - drag) / Math.sqrt(fit.covariance.get(8, 8)),
     residualMps2: fit.residualMps2,
+    slowLikelihood: fit.slowLikelihood,
     converged: fit.converged,
   };
 }
@@ -92,6 +99,20 @@ describe('flight fit', () => {
     expect(Math.abs(noise - 0.03)).toBeLessThan(0.003);
   });
 
+  it('under slow noise says how much there is and widens its errors by it', () => {
+    const runs = 60;
+    const fitted = Array.from({ length: runs }, (_, i) => fitOne(5000 + i, 2, 400, 0.02)).filter((r) => r !== null);
+    expect(fitted).toHaveLength(runs);
+    for (const z of [fitted.map((r) => r.speedZ), fitted.map((r) => r.dragZ)]) {
+      const meanSquare = z.reduce((sum, value) => sum + value * value, 0) / runs;
+      expect(meanSquare).toBeGreaterThan(0.5);
+      expect(meanSquare).toBeLessThan(1.6);
+    }
+    let weights: readonly number[] = slowSizesMps2.map(() => 1 / slowSizesMps2.length);
+    for (const { slowLikelihood } of fitted) weights = posteriorWeights(weights, slowLikelihood);
+    expect(weights[slowSizesMps2.indexOf(0.02)]).toBeGreaterThan(0.9);
+  });
+
   it('refuses a stream without gyroscope and too few samples with the reason', () => {
     const { block } = throwBall(
       {
@@ -104,6 +125,8 @@ describe('flight fit', () => {
         liftPerRad: 0,
         buoyancyMps2: 0,
         dragSlope: 0,
+        dragBend: 0,
+        liftSlope: 0,
         spinDecayPerS: 0,
         offsetM: [0, 0, 0],
         biasMps2: [0, 0, 0],

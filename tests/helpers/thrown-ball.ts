@@ -13,6 +13,8 @@ export interface ThrownBall {
   readonly liftPerRad: number;
   readonly buoyancyMps2: number;
   readonly dragSlope: number;
+  readonly dragBend: number;
+  readonly liftSlope: number;
   readonly spinDecayPerS: number;
   readonly offsetM: Vec3;
   readonly biasMps2: Vec3;
@@ -20,6 +22,8 @@ export interface ThrownBall {
   readonly gyroBiasRadps: Vec3;
   readonly noiseMps2: number;
   readonly noiseRadps: number;
+  /** Slow noise of the accelerometer, m/s², with a memory of 0.3 s; none where it is left out. */
+  readonly slowMps2?: number;
 }
 
 /** Linear congruential generator with Box–Muller normals: enough for test data, the same on every machine. */
@@ -44,9 +48,14 @@ export function throwBall(ball: ThrownBall, normal: () => number): { block: ImuB
   let v = ball.velocityMps;
   let q = ball.attitude;
   let spin = ball.spinRadps;
+  const slowMps2 = ball.slowMps2 ?? 0;
+  const keep = Math.exp(-stepS / 0.3);
+  const slow = [0, 0, 0].map(() => (slowMps2 > 0 ? slowMps2 * normal() : 0));
   const aero = (u: Vec3) => {
-    const drag = -ball.dragPerM * norm(u) * (1 + ball.dragSlope * (norm(u) / 7 - 1));
-    return add(add(scale(u, drag), scale(cross(spin, u), ball.liftPerRad)), [0, 0, ball.buoyancyMps2]);
+    const x = norm(u) / 7 - 1;
+    const drag = -ball.dragPerM * norm(u) * (1 + ball.dragSlope * x + ball.dragBend * x * x);
+    const lift = ball.liftPerRad * (1 + ball.liftSlope * x);
+    return add(add(scale(u, drag), scale(cross(spin, u), lift)), [0, 0, ball.buoyancyMps2]);
   };
   for (let i = 0; i < n; i++) {
     timeS[i] = i * stepS;
@@ -55,7 +64,8 @@ export function throwBall(ball: ThrownBall, normal: () => number): { block: ImuB
     const lever = add(cross(w, cross(w, ball.offsetM)), cross(scale(w, -ball.spinDecayPerS), ball.offsetM));
     const f = add(add(ball.biasMps2, lever), rotate(conjugate(q), aero(v)));
     for (let axis = 0; axis < 3; axis++) {
-      accelMps2[3 * i + axis] = (f[axis] as number) + ball.noiseMps2 * normal();
+      accelMps2[3 * i + axis] = (f[axis] as number) + (slow[axis] as number) + ball.noiseMps2 * normal();
+      if (slowMps2 > 0) slow[axis] = keep * (slow[axis] as number) + slowMps2 * Math.sqrt(1 - keep * keep) * normal();
       const reading =
         ((w[axis] as number) - (ball.gyroBiasRadps[axis] as number)) / (1 + (ball.gyroScale[axis] as number));
       gyroRadps[3 * i + axis] = reading + ball.noiseRadps * normal();

@@ -9,7 +9,7 @@ import { add, dot, scale, type Vec3, vecAt } from '../../signal/vec3.ts';
 import type { BallSettings, ContactKind, RejectedFlight, Shot, StartKind } from '../shot.ts';
 import { type ArrivalFlight, bouncedBefore, closingSpeed, findArrival, meanLeftOver } from './arrival.ts';
 import { judgeStart, phaseLimits, readPhases } from './before-release.ts';
-import { type BallCalibration, learnFlight } from './calibration.ts';
+import { type BallCalibration, learnFlight, learnNoise } from './calibration.ts';
 import { judgeFlight, leastRiseM, type RingExpectation } from './classify.ts';
 import { type FlightStudy, studyFlight } from './flight-study.ts';
 import { type Impact, judgeContact, measureImpact } from './impact.ts';
@@ -405,6 +405,7 @@ function learn(context: FlightContext, study: FlightStudy, joint: Gaussian): Bal
   if (context.stage === 'early' || !fit.converged) return context.calibration;
   if (fit.inflation > 4 || (fit.data.timeS[fit.data.length - 1] as number) - (fit.data.timeS[0] as number) < 0.4)
     return context.calibration;
+  const known = learnNoise(study.calibration, fit.slowLikelihood, fit.hypothesisLikelihood);
   const shift = joint.mean;
   const s = fit.state;
   const at = (i: number) => shift[i] as number;
@@ -416,15 +417,17 @@ function learn(context: FlightContext, study: FlightStudy, joint: Gaussian): Bal
       ...s.offsetM.map((r, axis) => r + at(13 + axis)),
       s.buoyancyMps2 + at(16),
       s.dragSlope + at(17),
+      s.dragBend + at(18),
+      s.liftSlope + at(19),
     ],
-    covariance: marginal(joint, [8, 9, 10, 11, 12, 13, 14, 15, 16, 17]).covariance,
+    covariance: marginal(joint, [8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18, 19]).covariance,
   };
   const rate: Gaussian = {
     mean: s.rateCorrectionRadps.map((w, axis) => w + at(5 + axis)),
     covariance: marginal(joint, [5, 6, 7]).covariance,
   };
   if (fit.data.rateClipped.some(Boolean)) {
-    return { ...study.calibration, ballAndSensor, flights: study.calibration.flights + 1 };
+    return { ...known, ballAndSensor, flights: known.flights + 1 };
   }
-  return learnFlight(study.calibration, ballAndSensor, vecAt(fit.track.rateRadps, fit.track.reference), rate);
+  return learnFlight(known, ballAndSensor, vecAt(fit.track.rateRadps, fit.track.reference), rate);
 }

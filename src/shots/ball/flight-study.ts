@@ -15,7 +15,7 @@ import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { ImuBlock } from '../../foundation/imu-block.ts';
 import { type Quaternion, rotate, stepRotation } from '../../signal/rotation.ts';
 import { add, norm, scale, type Vec3, vecAt } from '../../signal/vec3.ts';
-import { type BallCalibration, rateCorrectionPrior, widenOffset } from './calibration.ts';
+import { ageCalibration, agedByDrift, type BallCalibration, rateCorrectionPrior, widenOffset } from './calibration.ts';
 import { type Edge, locateEdge } from './edges.ts';
 import type { QuietRun } from './quiet-runs.ts';
 
@@ -70,8 +70,9 @@ export function studyFlight(context: StudyContext, run: QuietRun): FlightStudy |
   let study: FlightStudy | null = null;
   for (let pass = 0; pass < 3; pass++) {
     if (end - start < 8) return study;
-    const fit = fitSamples(context, start, end, study);
-    if (!fit) return study;
+    const fitted = fitSamples(context, start, end, study);
+    if (!fitted) return study;
+    const { fit, calibration } = fitted;
     const around = lookAround(context, fit, start, end);
     const noise = 1.8 * fit.residualMps2;
     const middle = Math.round((start + end) / 2) - around.first;
@@ -86,7 +87,6 @@ export function studyFlight(context: StudyContext, run: QuietRun): FlightStudy |
     };
     const release = locateEdge(series, middle, -1);
     const contact = locateEdge(series, middle, 1);
-    const calibration = context.calibration;
     study = { fit, calibration, start, end, release, contact, around };
     const freeStart = release ? around.first + release.outside + 2 : start;
     const freeEnd = contact ? around.first + contact.outside - 1 : end;
@@ -100,20 +100,34 @@ export function studyFlight(context: StudyContext, run: QuietRun): FlightStudy |
   return study;
 }
 
-function fitSamples(context: StudyContext, start: number, end: number, before: FlightStudy | null): FlightFit | null {
+/** @returns the fit and what was known of ball and sensor when the flight began. */
+function fitSamples(
+  context: StudyContext,
+  start: number,
+  end: number,
+  before: FlightStudy | null,
+): { readonly fit: FlightFit; readonly calibration: BallCalibration } | null {
   const data = prepareFlight(context.block, start, end);
   if (data.length < 6) return null;
   const middle = Math.floor(data.length / 2);
+  const middleS = data.timeS[middle] as number;
   const rate = vecAt(data.rateRadps, middle);
+  const spin = norm(rate);
   let steady = 0;
   for (let i = 0; i < data.length; i++) steady += norm(vecAt(data.accelMps2, i)) / data.length;
-  const calibration = widenOffset(context.calibration, steady, norm(rate));
-  return fitFlight(data, context.aero, {
-    ballAndSensor: calibration.ballAndSensor,
-    rateCorrection: rateCorrectionPrior(calibration, rate, data.rateClipped),
-    rest: context.rest ? context.rest(data.timeS[middle] as number) : null,
-    end: before && context.end ? context.end(before) : null,
+  const calibration = ageCalibration(context.calibration, middleS, spin);
+  const priorOf = (known: BallCalibration) => ({
+    ballAndSensor: widenOffset(known, steady, spin).ballAndSensor,
+    rateCorrection: rateCorrectionPrior(known, rate, data.rateClipped),
   });
+  const fit = fitFlight(data, context.aero, {
+    ...priorOf(calibration),
+    rest: context.rest ? context.rest(middleS) : null,
+    end: before && context.end ? context.end(before) : null,
+    slowWeights: calibration.slowWeights,
+    hypotheses: agedByDrift(context.calibration, middleS, spin).map(priorOf),
+  });
+  return fit ? { fit, calibration } : null;
 }
 
 /** Attitude and velocity at an instant near the fit's reference, by one short step. */

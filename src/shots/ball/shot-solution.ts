@@ -16,6 +16,7 @@ import { condition, type Gaussian, sigmaDirections } from '../../signal/gaussian
 import { multiply, type Quaternion, rotate, stepRotation } from '../../signal/rotation.ts';
 import { add, cross, dot, norm, scale, subtract, unit, type Vec3, vecAt } from '../../signal/vec3.ts';
 import { type PathPhases, type RoomPath, readPhases, roomPath, type ShotAxes } from './before-release.ts';
+import { calibrationPriors } from './calibration.ts';
 import type { FlightStudy } from './flight-study.ts';
 import { type Walk, walkBack } from './walk-back.ts';
 
@@ -229,6 +230,9 @@ export function jointPrior(study: FlightStudy): Gaussian {
   const covariance = Matrix.zeros(jointCount, jointCount);
   covariance.setSubMatrix(study.fit.covariance, 0, 0);
   covariance.setSubMatrix(study.calibration.gyro.covariance, flightParameter.count, flightParameter.count);
+  // The gyroscope's slow noise makes its bias before release another than that over many flights.
+  const wander = calibrationPriors.gyroWanderRadps ** 2;
+  for (let i = jointGyro.bias; i < jointCount; i++) covariance.set(i, i, covariance.get(i, i) + wander);
   const mean = new Array<number>(jointCount).fill(0);
   for (let i = 0; i < 6; i++) mean[flightParameter.count + i] = study.calibration.gyro.mean[i] as number;
   return { mean, covariance };

@@ -1,10 +1,13 @@
 import { Matrix } from 'ml-matrix';
 import { describe, expect, it } from 'vitest';
 import {
+  ageCalibration,
+  agedByDrift,
   calibrationPriors,
   gyroMeans,
   initialCalibration,
   learnFlight,
+  learnNoise,
   learnRest,
   rateCorrectionPrior,
   widenOffset,
@@ -69,14 +72,42 @@ describe('a flight', () => {
     expect(learnt.flights).toBe(1);
   });
 
-  it('lets what was known age by its drift', () => {
-    const grown = (i: number) => learnt.ballAndSensor.covariance.get(i, i) - start.ballAndSensor.covariance.get(i, i);
+  it('lets what was known age by its drift until the next', () => {
     const d = p.drift;
+    // Two usual times later, at the same spin: variance grows with time.
+    const later = ageCalibration({ ...learnt, driftWeights: [0, 1, 0] }, learnt.lastS + 2 * p.driftTimeS, 0);
+    const grown = (i: number) => later.ballAndSensor.covariance.get(i, i) - learnt.ballAndSensor.covariance.get(i, i);
     const sizes = [d.drag, d.lift, d.biasMps2, d.biasMps2, d.biasMps2, d.offsetM, d.offsetM, d.offsetM];
-    for (const [i, size] of [...sizes, d.buoyancyMps2, d.dragSlope].entries())
-      expect(grown(i)).toBeCloseTo(size ** 2, 15);
+    for (const [i, size] of [...sizes, d.buoyancyMps2, d.dragSlope, d.dragBend, d.liftSlope].entries())
+      expect(grown(i)).toBeCloseTo(2 * size ** 2, 14);
+    const gyro = (i: number) => later.gyro.covariance.get(i, i) - learnt.gyro.covariance.get(i, i);
+    expect(gyro(0)).toBeCloseTo(2 * d.gyroScale ** 2, 14);
+    expect(gyro(3)).toBeCloseTo(2 * d.gyroBiasRadps ** 2, 14);
     // What was handed in stays as it was.
     expect(start.ballAndSensor.covariance.get(0, 0)).toBe(p.dragSpread ** 2);
+  });
+
+  it('knows drag and lift less well at another spin', () => {
+    const same = ageCalibration(learnt, learnt.lastS, 0).ballAndSensor.covariance;
+    const other = ageCalibration(learnt, learnt.lastS, 10).ballAndSensor.covariance;
+    const turn = 10 * p.bySpin.radiusOverSpeedS;
+    expect(other.get(0, 0) - same.get(0, 0)).toBeCloseTo((p.bySpin.drag * turn) ** 2, 12);
+    expect(other.get(1, 1) - same.get(1, 1)).toBeCloseTo((p.bySpin.lift * turn) ** 2, 12);
+    expect(other.get(2, 2)).toBe(same.get(2, 2));
+  });
+
+  it('does not age before there was a first', () => {
+    expect(ageCalibration(start, 1000, 5).ballAndSensor).toBe(start.ballAndSensor);
+    expect(agedByDrift(start, 1000, 5)).toEqual([]);
+  });
+
+  it('teaches which drift and which slow noise the sensor has, and lets no possibility die', () => {
+    let calibration = learnt;
+    for (let i = 0; i < 200; i++) calibration = learnNoise(calibration, [0, 0, 0, 3, 0], [0, 0, 2]);
+    expect(calibration.slowWeights[3]).toBeGreaterThan(0.9);
+    expect(calibration.driftWeights[2]).toBeGreaterThan(0.9);
+    expect(Math.min(...calibration.slowWeights, ...calibration.driftWeights)).toBeGreaterThan(1e-5);
+    expect(calibration.slowWeights.reduce((a, b) => a + b, 0)).toBeCloseTo(1, 12);
   });
 
   it('makes the gyroscope better known after many flights of all axes, down to what drifts between', () => {
