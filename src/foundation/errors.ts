@@ -12,6 +12,9 @@ export const errorCodes = {
   'description-reserved': 'a reserved field of a sensor description is not zero',
   'description-value': 'a field of a sensor description has a value that it cannot have',
   'description-checksum': 'a sensor description was damaged on its way',
+  'control-field': 'a value cannot be written into a control message',
+  'profile-text': 'a device profile is no JSON or too long',
+  'profile-field': 'a field of a device profile has a value that it cannot have',
   'service-address': 'the service was asked to listen on an address that other machines can reach',
   'service-port': 'the service cannot listen on its port',
   'data-folder': 'the folder of the data cannot be used',
@@ -33,10 +36,18 @@ export const errorCodes = {
   'recording-no-notification': 'a recording of notifications holds none that can be read',
   'recording-no-description': 'a recording of notifications holds no description of its sensor',
   'sensor-not-connected': 'something was asked of a sensor that is not connected',
+  'sensor-id-twice': 'two devices in the air say that they are the same sensor',
   'sensor-cannot-identify': 'a sensor has nothing to show itself with',
   'output-not-written': 'a file that a command makes cannot be written',
   'recording-rate': 'the samples of a recording lie closer together or further apart than the analysis can use',
   'recording-unknown-sensor': 'a recording does not hold the sensor that was asked for',
+  'database-unusable': 'the file of the database is no database or cannot be used',
+  'database-version': 'a newer version of the program wrote the database',
+  'store-missing': 'something that is not in the database was asked for',
+  'store-value': 'a value cannot be stored',
+  'store-taken': 'a name that has to be different is in use already',
+  'no-consent': 'a player has not agreed to what is to be done',
+  'edit-superseded': 'a change cannot be undone because of a later one',
 } as const;
 
 export type ErrorCode = keyof typeof errorCodes;

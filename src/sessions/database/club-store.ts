@@ -1,0 +1,100 @@
+import { existsSync } from 'node:fs';
+import { Kysely, SqliteDialect } from 'kysely';
+import { SeamwiseError } from '../../foundation/errors.ts';
+import { EditLog } from './edit-log.ts';
+import { migrate, pendingMigrations } from './migrate.ts';
+import { newId } from './new-id.ts';
+import { type OpenedSqlite, openSqlite } from './open-sqlite.ts';
+import { PlayerRecords } from './player-records.ts';
+import { SessionRecords } from './session-records.ts';
+import { ShotRecords } from './shot-records.ts';
+import type { Tables } from './tables.ts';
+
+export interface ClubStoreOptions {
+  /** Path of the database file, or `:memory:`. */
+  readonly file: string;
+  /** Seconds since the Unix epoch. */
+  readonly nowS: () => number;
+}
+
+/** The database of one club: players, sessions, shots, and who changed what. */
+export class ClubStore {
+  readonly clubId: string;
+  readonly edits: EditLog;
+  readonly players: PlayerRecords;
+  readonly sessions: SessionRecords;
+  readonly shots: ShotRecords;
+  readonly #db: Kysely<Tables>;
+  readonly #sqlite: OpenedSqlite;
+
+  private constructor(db: Kysely<Tables>, sqlite: OpenedSqlite, clubId: string, nowS: () => number) {
+    this.#db = db;
+    this.#sqlite = sqlite;
+    this.clubId = clubId;
+    const context = { db, clubId, nowS };
+    this.edits = new EditLog(context);
+    this.players = new PlayerRecords(context, this.edits);
+    this.sessions = new SessionRecords(context, this.edits, this.players);
+    this.shots = new ShotRecords(context, this.edits, this.players);
+  }
+
+  /**
+   * Opens the database and brings it up to date; before that a copy of the old one is laid beside it.
+   *
+   * @throws SeamwiseError `database-unusable` when the file is no database or cannot be used, `database-version` when a
+   * newer program wrote it.
+   */
+  static async open({ file, nowS }: ClubStoreOptions): Promise<ClubStore> {
+    const isNew = file === ':memory:' || !existsSync(file);
+    let sqlite: OpenedSqlite;
+    try {
+      sqlite = openSqlite(file);
+    } catch (error) {
+      const why = error instanceof Error ? error.message : String(error);
+      throw new SeamwiseError(
+        'database-unusable',
+        `database ${file}: expected a database of this program, got: ${why}. Restore a backup or name another data folder.`,
+      );
+    }
+    const db = new Kysely<Tables>({ dialect: new SqliteDialect({ database: sqlite }) });
+    try {
+      const pending = await pendingMigrations(db);
+      if (pending.length > 0) {
+        if (!isNew) copyTo(sqlite, `${file}.before-${pending[0]}`);
+        await migrate(db);
+      }
+      return new ClubStore(db, sqlite, await firstClub(db, nowS()), nowS);
+    } catch (error) {
+      await db.destroy();
+      throw error;
+    }
+  }
+
+  /** @returns value of a setting of the open connection, as SQLite tells it. */
+  pragma(name: string): unknown {
+    const [row] = this.#sqlite.prepare(`pragma ${name}`).all([]) as Record<string, unknown>[];
+    return row && Object.values(row)[0];
+  }
+
+  /** Lays a copy of the database as it is now into a new file, while it goes on being used. */
+  backupTo(file: string): void {
+    copyTo(this.#sqlite, file);
+  }
+
+  close(): Promise<void> {
+    return this.#db.destroy();
+  }
+}
+
+function copyTo(sqlite: OpenedSqlite, file: string): void {
+  if (existsSync(file)) return;
+  sqlite.exec(`vacuum into '${file.replaceAll("'", "''")}'`);
+}
+
+async function firstClub(db: Kysely<Tables>, nowS: number): Promise<string> {
+  const club = await db.selectFrom('club').select('id').orderBy('created_s').executeTakeFirst();
+  if (club) return club.id;
+  const id = newId(nowS);
+  await db.insertInto('club').values({ id, name: 'This club', created_s: nowS }).execute();
+  return id;
+}

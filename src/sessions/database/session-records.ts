@@ -1,0 +1,260 @@
+import type { Selectable } from 'kysely';
+import { SeamwiseError } from '../../foundation/errors.ts';
+import type { EditLog } from './edit-log.ts';
+import { newId } from './new-id.ts';
+import type { PlayerRecords } from './player-records.ts';
+import {
+  type Actor,
+  missing,
+  requireNumber,
+  requireOneOf,
+  requireText,
+  requireWhole,
+  type StoreContext,
+} from './store-context.ts';
+import { type SessionTable, type SetFactorTable, type ShotSetTable, setKinds } from './tables.ts';
+
+export type Session = Selectable<SessionTable>;
+export type ShotSet = Selectable<ShotSetTable>;
+export type SetFactor = Pick<Selectable<SetFactorTable>, 'factor' | 'level'>;
+
+/** A session in a list, with its counts. */
+export interface SessionLine extends Session {
+  readonly shotCount: number;
+  readonly setCount: number;
+}
+
+export interface SessionWords {
+  readonly name: string;
+  readonly timeZone: string;
+  readonly simulated: boolean;
+  readonly recording: string | null;
+  readonly settings: unknown;
+}
+
+export type SetWords = Pick<ShotSet, 'player_id' | 'kind' | 'name' | 'spot' | 'distance_m' | 'notes'>;
+
+const usualSet: SetWords = { player_id: null, kind: 'free', name: '', spot: '', distance_m: null, notes: '' };
+
+/** Sessions and the sets in them. */
+export class SessionRecords {
+  readonly #context: StoreContext;
+  readonly #edits: EditLog;
+  readonly #players: PlayerRecords;
+
+  constructor(context: StoreContext, edits: EditLog, players: PlayerRecords) {
+    this.#context = context;
+    this.#edits = edits;
+    this.#players = players;
+  }
+
+  /** @returns the id. */
+  async start(actor: Actor, words: SessionWords): Promise<string> {
+    const { clubId, nowS } = this.#context;
+    const row: Session = {
+      id: newId(nowS()),
+      club_id: clubId,
+      name: requireText('name of the session', words.name, { most: 120 }),
+      started_s: nowS(),
+      ended_s: null,
+      time_zone: requireText('time zone', words.timeZone, { least: 1, most: 60 }),
+      simulated: words.simulated ? 1 : 0,
+      starred: 0,
+      recording: words.recording,
+      notes: '',
+      settings: JSON.stringify(words.settings),
+    };
+    await this.#edits.make(actor, 'start session', (batch) => batch.insert('session', row));
+    return row.id;
+  }
+
+  /** @throws SeamwiseError `store-missing` or `store-value`. */
+  async change(
+    actor: Actor,
+    id: string,
+    change: { name?: string; notes?: string; starred?: boolean; ended?: boolean },
+  ): Promise<void> {
+    const { nowS } = this.#context;
+    await this.#edits.make(actor, 'change session', async (batch) => {
+      await batch.change('session', id, {
+        ...(change.name !== undefined && { name: requireText('name of the session', change.name, { most: 120 }) }),
+        ...(change.notes !== undefined && { notes: requireText('notes', change.notes, { most: 4000 }) }),
+        ...(change.starred !== undefined && { starred: change.starred ? 1 : 0 }),
+        ...(change.ended !== undefined && { ended_s: change.ended ? nowS() : null }),
+      });
+    });
+  }
+
+  /** @throws SeamwiseError `store-missing` */
+  async get(id: string): Promise<Session> {
+    const { db, clubId } = this.#context;
+    const row = await db
+      .selectFrom('session')
+      .selectAll()
+      .where('id', '=', id)
+      .where('club_id', '=', clubId)
+      .executeTakeFirst();
+    if (!row) throw missing('session', id);
+    return row;
+  }
+
+  /**
+   * @param page `beforeS` the start of the last session of the page before.
+   * @returns sessions, newest first.
+   */
+  async list({ beforeS = Number.POSITIVE_INFINITY, limit = 50 } = {}): Promise<SessionLine[]> {
+    const { db, clubId } = this.#context;
+    let query = db.selectFrom('session').selectAll('session').where('club_id', '=', clubId);
+    if (Number.isFinite(beforeS)) query = query.where('started_s', '<', beforeS);
+    const rows = await query
+      .select((eb) => [
+        eb
+          .selectFrom('shot')
+          .whereRef('shot.session_id', '=', 'session.id')
+          .select((e) => e.fn.countAll().as('n'))
+          .as('shot_count'),
+        eb
+          .selectFrom('shot_set')
+          .whereRef('shot_set.session_id', '=', 'session.id')
+          .select((e) => e.fn.countAll().as('n'))
+          .as('set_count'),
+      ])
+      .orderBy('started_s', 'desc')
+      .limit(requireWhole('number of sessions', limit, 1, 1000))
+      .execute();
+    return rows.map(({ shot_count, set_count, ...session }) => ({
+      ...session,
+      shotCount: Number(shot_count),
+      setCount: Number(set_count),
+    }));
+  }
+
+  /** @returns the id. @throws SeamwiseError `store-missing`, `store-value` or `no-consent`. */
+  async startSet(
+    actor: Actor,
+    sessionId: string,
+    words: Partial<SetWords> = {},
+    factors: readonly SetFactor[] = [],
+  ): Promise<string> {
+    const { clubId, nowS } = this.#context;
+    await this.get(sessionId);
+    const told = { ...usualSet, ...(await this.#checkedSet(words)) };
+    const row: ShotSet = {
+      ...told,
+      id: newId(nowS()),
+      club_id: clubId,
+      session_id: sessionId,
+      started_s: nowS(),
+      ended_s: null,
+      total_made: null,
+      total_attempted: null,
+    };
+    await this.#edits.make(actor, 'start set', async (batch) => {
+      await batch.insert('shot_set', row);
+      for (const factor of factors) await batch.insert('set_factor', this.#factorRow(row.id, factor));
+    });
+    return row.id;
+  }
+
+  /** @throws SeamwiseError `store-missing`, `store-value` or `no-consent`. */
+  async changeSet(
+    actor: Actor,
+    setId: string,
+    change: Partial<SetWords> & { ended?: boolean; total?: { made: number; attempted: number } | null },
+  ): Promise<void> {
+    const { ended, total, ...words } = change;
+    const told = await this.#checkedSet(words);
+    await this.#edits.make(actor, 'change set', async (batch) => {
+      await batch.change('shot_set', setId, {
+        ...told,
+        ...(ended !== undefined && { ended_s: ended ? this.#context.nowS() : null }),
+        ...(total !== undefined && checkedTotal(total)),
+      });
+    });
+  }
+
+  /** Says at which level of a condition the set is shot; null takes the condition away. */
+  async setFactor(actor: Actor, setId: string, factor: string, level: string | null): Promise<void> {
+    const name = requireText('condition', factor, { least: 1, most: 60 });
+    const { db } = this.#context;
+    const known = await db
+      .selectFrom('set_factor')
+      .selectAll()
+      .where('set_id', '=', setId)
+      .where('factor', '=', name)
+      .executeTakeFirst();
+    await this.#edits.make(actor, `condition ${name}`, async (batch) => {
+      if (level === null) {
+        if (known) await batch.remove('set_factor', known.id);
+      } else if (known) await batch.change('set_factor', known.id, { level: checkedLevel(level) });
+      else await batch.insert('set_factor', this.#factorRow(setId, { factor: name, level }));
+    });
+  }
+
+  /** @returns sets of a session, first one first, with their conditions. */
+  async sets(sessionId: string): Promise<(ShotSet & { readonly factors: readonly SetFactor[] })[]> {
+    const { db, clubId } = this.#context;
+    const sets = await db
+      .selectFrom('shot_set')
+      .selectAll()
+      .where('session_id', '=', sessionId)
+      .where('club_id', '=', clubId)
+      .orderBy('started_s')
+      .orderBy('id')
+      .execute();
+    if (sets.length === 0) return [];
+    const ids = sets.map(({ id }) => id);
+    const factors = await db
+      .selectFrom('set_factor')
+      .selectAll()
+      .where('set_id', 'in', ids)
+      .orderBy('factor')
+      .execute();
+    return sets.map((set) => ({
+      ...set,
+      factors: factors.filter((each) => each.set_id === set.id).map(({ factor, level }) => ({ factor, level })),
+    }));
+  }
+
+  #factorRow(setId: string, { factor, level }: SetFactor): Selectable<SetFactorTable> {
+    const { clubId, nowS } = this.#context;
+    return {
+      id: newId(nowS()),
+      club_id: clubId,
+      set_id: setId,
+      factor: requireText('condition', factor, { least: 1, most: 60 }),
+      level: checkedLevel(level),
+    };
+  }
+
+  async #checkedSet(words: Partial<SetWords>): Promise<Partial<SetWords>> {
+    const { player_id, kind, name, spot, distance_m, notes } = words;
+    if (player_id) await this.#players.requireConsent(player_id, 'record');
+    return {
+      ...(player_id !== undefined && { player_id }),
+      ...(kind !== undefined && { kind: requireOneOf('kind of the set', kind, setKinds) }),
+      ...(name !== undefined && { name: requireText('name of the set', name, { most: 120 }) }),
+      ...(spot !== undefined && { spot: requireText('spot', spot, { most: 60 }) }),
+      ...(distance_m !== undefined && {
+        distance_m: distance_m === null ? null : requireNumber('distance in m', distance_m, 0.5, 30),
+      }),
+      ...(notes !== undefined && { notes: requireText('notes', notes, { most: 4000 }) }),
+    };
+  }
+}
+
+function checkedLevel(level: string): string {
+  return requireText('level of the condition', level, { least: 1, most: 60 });
+}
+
+function checkedTotal(total: { made: number; attempted: number } | null) {
+  if (total === null) return { total_made: null, total_attempted: null };
+  const attempted = requireWhole('shots taken', total.attempted, 0, 100_000);
+  if (!(Number.isInteger(total.made) && total.made >= 0 && total.made <= attempted)) {
+    throw new SeamwiseError(
+      'store-value',
+      `${total.made} shots made of ${attempted}: expected a whole number from 0 to ${attempted}`,
+    );
+  }
+  return { total_made: total.made, total_attempted: attempted };
+}

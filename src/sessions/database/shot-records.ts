@@ -1,0 +1,230 @@
+import type { Selectable } from 'kysely';
+import { SeamwiseError } from '../../foundation/errors.ts';
+import { analysisVersion, type Shot } from '../../shots/shot.ts';
+import type { EditLog } from './edit-log.ts';
+import { newId } from './new-id.ts';
+import type { PlayerRecords } from './player-records.ts';
+import { type Actor, requireOneOf, requireText, requireWhole, type StoreContext } from './store-context.ts';
+import { missSides, outcomes, type ShotTable } from './tables.ts';
+
+/** A shot with the current result of its analysis. */
+export interface StoredShot extends Selectable<ShotTable> {
+  readonly result: StoredResult;
+}
+
+export interface StoredResult {
+  readonly analysisVersion: string;
+  readonly createdS: number;
+  readonly isCurrent: boolean;
+  readonly parameters: unknown;
+  readonly shot: Shot;
+}
+
+/** Where a new shot belongs. */
+export interface ShotPlace {
+  readonly sessionId: string;
+  readonly setId: string | null;
+  readonly playerId: string | null;
+  readonly sensorId: string | null;
+  readonly streamIndex: number;
+  readonly atS: number;
+}
+
+/** Which shots are meant. */
+export interface ShotFilter {
+  readonly sessionId?: string;
+  readonly setId?: string;
+  readonly playerId?: string;
+  readonly fromS?: number;
+  readonly untilS?: number;
+  /** Sets with this level of this condition. */
+  readonly factor?: { readonly factor: string; readonly level: string };
+  /** Only shots after this one of the same order: the page before ended there. */
+  readonly after?: { readonly atS: number; readonly id: string };
+  readonly limit?: number;
+}
+
+export interface ShotTag {
+  readonly outcome?: (typeof outcomes)[number];
+  readonly missSide?: (typeof missSides)[number] | null;
+  readonly notes?: string;
+}
+
+/** Shots, the results of their analyses, and what people say of them. */
+export class ShotRecords {
+  readonly #context: StoreContext;
+  readonly #edits: EditLog;
+  readonly #players: PlayerRecords;
+
+  constructor(context: StoreContext, edits: EditLog, players: PlayerRecords) {
+    this.#context = context;
+    this.#edits = edits;
+    this.#players = players;
+  }
+
+  /** Stores a final shot; it is on the disk when this resolves. @returns the id. */
+  async add(place: ShotPlace, shot: Shot, parameters: unknown): Promise<string> {
+    const { db, clubId, nowS } = this.#context;
+    const id = newId(nowS());
+    await db.transaction().execute(async (trx) => {
+      await trx
+        .insertInto('shot')
+        .values({
+          id,
+          club_id: clubId,
+          session_id: place.sessionId,
+          set_id: place.setId,
+          player_id: place.playerId,
+          sensor_id: place.sensorId,
+          stream_index: place.streamIndex,
+          shot_index: shot.index,
+          at_s: place.atS,
+          outcome: 'unknown',
+          miss_side: null,
+          notes: '',
+        })
+        .execute();
+      await trx
+        .insertInto('shot_result')
+        .values(this.#resultRow(id, shot, parameters))
+        .execute();
+    });
+    return id;
+  }
+
+  /** Puts a new result beside the older ones and makes it the current one. */
+  async addResult(shotId: string, shot: Shot, parameters: unknown): Promise<void> {
+    const { db } = this.#context;
+    await db.transaction().execute(async (trx) => {
+      await trx.updateTable('shot_result').set({ is_current: 0 }).where('shot_id', '=', shotId).execute();
+      await trx
+        .insertInto('shot_result')
+        .values(this.#resultRow(shotId, shot, parameters))
+        .execute();
+    });
+  }
+
+  /** @returns every result of a shot, oldest first. */
+  async results(shotId: string): Promise<StoredResult[]> {
+    const { db, clubId } = this.#context;
+    const rows = await db
+      .selectFrom('shot_result')
+      .selectAll()
+      .where('shot_id', '=', shotId)
+      .where('club_id', '=', clubId)
+      .orderBy('created_s')
+      .orderBy('id')
+      .execute();
+    return rows.map((row) => ({
+      analysisVersion: row.analysis_version,
+      createdS: row.created_s,
+      isCurrent: row.is_current === 1,
+      parameters: JSON.parse(row.parameters),
+      shot: JSON.parse(row.document) as Shot,
+    }));
+  }
+
+  /** @returns shots in the order of their time, at most `limit` (default 1000). */
+  async list(filter: ShotFilter): Promise<StoredShot[]> {
+    const { db, clubId } = this.#context;
+    let query = db
+      .selectFrom('shot')
+      .innerJoin('shot_result', (join) =>
+        join.onRef('shot_result.shot_id', '=', 'shot.id').on('shot_result.is_current', '=', 1),
+      )
+      .selectAll('shot')
+      .select([
+        'shot_result.analysis_version as result_version',
+        'shot_result.created_s as result_created_s',
+        'shot_result.parameters as result_parameters',
+        'shot_result.document as result_document',
+      ])
+      .where('shot.club_id', '=', clubId);
+    const { sessionId, setId, playerId, fromS, untilS, factor, after } = filter;
+    if (sessionId !== undefined) query = query.where('shot.session_id', '=', sessionId);
+    if (setId !== undefined) query = query.where('shot.set_id', '=', setId);
+    if (playerId !== undefined) query = query.where('shot.player_id', '=', playerId);
+    if (fromS !== undefined) query = query.where('shot.at_s', '>=', fromS);
+    if (untilS !== undefined) query = query.where('shot.at_s', '<', untilS);
+    if (factor !== undefined) {
+      query = query.where('shot.set_id', 'in', (eb) =>
+        eb
+          .selectFrom('set_factor')
+          .select('set_id')
+          .where('club_id', '=', clubId)
+          .where('factor', '=', factor.factor)
+          .where('level', '=', factor.level),
+      );
+    }
+    if (after !== undefined) {
+      query = query.where((eb) =>
+        eb.or([
+          eb('shot.at_s', '>', after.atS),
+          eb.and([eb('shot.at_s', '=', after.atS), eb('shot.id', '>', after.id)]),
+        ]),
+      );
+    }
+    const limit = requireWhole('number of shots', filter.limit ?? 1000, 1, 10_000);
+    const rows = await query.orderBy('shot.at_s').orderBy('shot.id').limit(limit).execute();
+    return rows.map(({ result_version, result_created_s, result_parameters, result_document, ...shot }) => ({
+      ...shot,
+      result: {
+        analysisVersion: result_version,
+        createdS: result_created_s,
+        isCurrent: true,
+        parameters: JSON.parse(result_parameters),
+        shot: JSON.parse(result_document) as Shot,
+      },
+    }));
+  }
+
+  /** Says what became of shots. @throws SeamwiseError `store-missing` or `store-value`. */
+  async tag(actor: Actor, shotIds: readonly string[], tag: ShotTag): Promise<void> {
+    const { outcome, missSide, notes } = tag;
+    if (missSide && outcome !== undefined && outcome !== 'miss') {
+      throw new SeamwiseError(
+        'store-value',
+        `a side of the miss with the outcome ${outcome}: expected it with a miss only`,
+      );
+    }
+    const change = {
+      ...(outcome !== undefined && { outcome: requireOneOf('outcome', outcome, outcomes) }),
+      ...(outcome !== undefined && outcome !== 'miss' && { miss_side: null }),
+      ...(missSide !== undefined && {
+        miss_side: missSide === null ? null : requireOneOf('side of the miss', missSide, missSides),
+      }),
+      ...(notes !== undefined && { notes: requireText('notes', notes, { most: 4000 }) }),
+    };
+    await this.#edits.make(actor, inWords('tag', shotIds), async (batch) => {
+      for (const id of shotIds) await batch.change('shot', id, change);
+    });
+  }
+
+  /** Gives shots to a player, or to nobody. @throws SeamwiseError `store-missing` or `no-consent`. */
+  async assign(actor: Actor, shotIds: readonly string[], playerId: string | null): Promise<void> {
+    if (playerId !== null) await this.#players.requireConsent(playerId, 'record');
+    await this.#edits.make(actor, inWords('assign', shotIds), async (batch) => {
+      for (const id of shotIds) await batch.change('shot', id, { player_id: playerId });
+    });
+  }
+
+  #resultRow(shotId: string, shot: Shot, parameters: unknown) {
+    const { clubId, nowS } = this.#context;
+    return {
+      id: newId(nowS()),
+      club_id: clubId,
+      shot_id: shotId,
+      is_current: 1,
+      analysis_version: analysisVersion,
+      parameters: JSON.stringify(parameters),
+      created_s: nowS(),
+      start_kind: shot.startKind,
+      contact_kind: shot.contactKind,
+      document: JSON.stringify(shot),
+    };
+  }
+}
+
+function inWords(verb: string, shotIds: readonly string[]): string {
+  return shotIds.length === 1 ? `${verb} shot` : `${verb} ${shotIds.length} shots`;
+}

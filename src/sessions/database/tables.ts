@@ -1,0 +1,155 @@
+/**
+ * Tables of the database as kysely knows them. Every row belongs to a club. Instants are seconds since the Unix epoch, UTC;
+ * JSON stands as text; yes and no as 1 and 0. Only column types that SQLite and PostgreSQL share.
+ */
+
+export const hands = ['right', 'left'] as const;
+export const ageBands = ['under-10', '10-12', '13-15', '16-18', 'adult'] as const;
+export const consentScopes = ['record', 'export', 'display'] as const;
+export const setKinds = ['drill', 'test', 'free'] as const;
+export const outcomes = ['make', 'miss', 'unknown'] as const;
+export const missSides = ['short', 'long', 'left', 'right'] as const;
+
+export interface ClubTable {
+  id: string;
+  name: string;
+  created_s: number;
+}
+
+export interface PlayerTable {
+  id: string;
+  club_id: string;
+  pseudonym: string;
+  hand: (typeof hands)[number];
+  age_band: (typeof ageBands)[number];
+  ball_size: number;
+  hoop_height_m: number;
+  units: 'metric' | 'us';
+  notes: string;
+  created_s: number;
+}
+
+export interface ConsentTable {
+  id: string;
+  club_id: string;
+  player_id: string;
+  scope: (typeof consentScopes)[number];
+  granted_s: number;
+  given_by_role: string;
+  withdrawn_s: number | null;
+}
+
+export interface SensorTable {
+  id: string;
+  club_id: string;
+  label: string;
+  placement: string;
+  owner_player_id: string | null;
+  /** The sensor description as it came, in hexadecimal. */
+  description: string;
+  first_seen_s: number;
+  last_seen_s: number;
+}
+
+export interface SessionTable {
+  id: string;
+  club_id: string;
+  name: string;
+  started_s: number;
+  ended_s: number | null;
+  time_zone: string;
+  simulated: number;
+  starred: number;
+  /** Name of the recording file in the folder of recordings. */
+  recording: string | null;
+  notes: string;
+  settings: string;
+}
+
+export interface ShotSetTable {
+  id: string;
+  club_id: string;
+  session_id: string;
+  player_id: string | null;
+  kind: (typeof setKinds)[number];
+  name: string;
+  spot: string;
+  distance_m: number | null;
+  started_s: number;
+  ended_s: number | null;
+  total_made: number | null;
+  total_attempted: number | null;
+  notes: string;
+}
+
+export interface SetFactorTable {
+  id: string;
+  club_id: string;
+  set_id: string;
+  factor: string;
+  level: string;
+}
+
+export interface ShotTable {
+  id: string;
+  club_id: string;
+  session_id: string;
+  set_id: string | null;
+  player_id: string | null;
+  sensor_id: string | null;
+  /** Which stream of the sensor in this session, and which shot of it. */
+  stream_index: number;
+  shot_index: number;
+  /** Host time of the release, or of what stands for it. */
+  at_s: number;
+  outcome: (typeof outcomes)[number];
+  miss_side: (typeof missSides)[number] | null;
+  notes: string;
+}
+
+/** What one version of the analysis says of a shot; one result of each shot is the current one. */
+export interface ShotResultTable {
+  id: string;
+  club_id: string;
+  shot_id: string;
+  is_current: number;
+  analysis_version: string;
+  /** The settings and parameters that it was made with. */
+  parameters: string;
+  created_s: number;
+  start_kind: string;
+  contact_kind: string;
+  /** The whole shot as the analysis gave it. */
+  document: string;
+}
+
+/** Who changed which row from what to what. */
+export interface EditTable {
+  id: string;
+  club_id: string;
+  at_s: number;
+  by_role: string;
+  by_name: string;
+  action: string;
+  table_name: string;
+  row_id: string;
+  /** The whole row before and after; null where there was none. */
+  before_row: string | null;
+  after_row: string | null;
+  /** Edits made as one, to be undone as one. */
+  group_id: string;
+  undone_by: string | null;
+}
+
+export interface Tables {
+  club: ClubTable;
+  player: PlayerTable;
+  consent: ConsentTable;
+  sensor: SensorTable;
+  session: SessionTable;
+  shot_set: ShotSetTable;
+  set_factor: SetFactorTable;
+  shot: ShotTable;
+  shot_result: ShotResultTable;
+  edit: EditTable;
+}
