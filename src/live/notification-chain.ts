@@ -12,8 +12,7 @@ import { deriveColumnConversion, framesToImuBlock, type TimedFrame } from '../pr
 import type { CorruptCode } from '../protocol/notification.ts';
 import { NotificationParser, type ProtocolEvent } from '../protocol/notification-parser.ts';
 import { type SensorDescription, sensorTraits } from '../protocol/sensor-description.ts';
-import { BallTracker } from '../shots/ball/ball-tracker.ts';
-import type { BallSettings, ShotEvent } from '../shots/shot.ts';
+import { type BallSettings, defaultWristSettings, type ShotEvent, type WristSettings } from '../shots/shot.ts';
 import {
   deriveSensorClock,
   estimateSampleRate,
@@ -22,13 +21,18 @@ import {
   stepSensorClock,
 } from '../signal/sensor-clock.ts';
 import { type ClockEstimate, initialSensorClockState, type PacketTiming } from '../signal/sensor-clock-state.ts';
+import { openTracker, placeOf, type SensorPlace, type ShotTracker } from './shot-tracker.ts';
 
 export interface SensorChainOptions {
   /** How the sensor is called in texts. */
   readonly sensorName: string;
   readonly description: SensorDescription;
-  /** Settings of the ball analysis, or null when blocks alone are wanted. */
+  /** Settings of the ball analysis, or null when blocks alone are wanted, from a ball or from a wrist. */
   readonly ballSettings: BallSettings | null;
+  /** Settings of the wrist analysis; the mount that the sensor states goes before the one said here. */
+  readonly wristSettings?: WristSettings;
+  /** Where a sensor is that does not say so itself; default ball. */
+  readonly place?: SensorPlace;
   /** How many later packets are waited for when one is missing; default 2. Each costs its span in latency after a loss. */
   readonly reorderPackets?: number;
 }
@@ -103,7 +107,7 @@ export class SensorChain {
   readonly #axes: 3 | 6;
   readonly #clock;
   readonly #clockState = initialSensorClockState();
-  readonly #tracker: BallTracker | null;
+  readonly #tracker: ShotTracker | null;
   #untimed: UntimedFrame[] = [];
   #gap: GapEvent | null = null;
   #restart: RestartEvent | null = null;
@@ -125,14 +129,17 @@ export class SensorChain {
   };
 
   constructor(options: SensorChainOptions) {
-    const { description, sensorName, ballSettings, reorderPackets = 2 } = options;
+    const { description, sensorName, ballSettings, wristSettings = defaultWristSettings, reorderPackets = 2 } = options;
     const traits = sensorTraits(description);
     this.#sensorName = sensorName;
     this.#parser = new NotificationParser({ sensorName, reorderPackets });
     this.#conversion = deriveColumnConversion(description);
     this.#axes = this.#conversion.hasGyro ? 6 : 3;
     this.#clock = deriveSensorClock(description.tickUnitS, traits.nominalRateHz);
-    this.#tracker = ballSettings === null ? null : new BallTracker(traits, ballSettings);
+    const stated = placeOf(description.placement);
+    const place = stated?.place ?? options.place ?? 'ball';
+    const worn = { ...wristSettings, mount: stated?.mount ?? wristSettings.mount };
+    this.#tracker = ballSettings === null ? null : openTracker(place, traits, ballSettings, worn);
   }
 
   /**

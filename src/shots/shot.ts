@@ -124,3 +124,15 @@ export const defaultBallSettings: BallSettings = Object.freeze({
   releaseHeightM: null,
   distanceM: null,
 });
+
+/** Where on the arm a sensor sits: just above the wrist, or on the back of the hand. */
+export const armMounts = ['forearm', 'back-of-hand'] as const;
+export type ArmMount = (typeof armMounts)[number];
+
+/** What the person tells about a sensor on the arm. */
+export interface WristSettings {
+  /** Null where nobody said it: it is then told from the motion, or what needs it is not told. */
+  readonly mount: ArmMount | null;
+}
+
+export const defaultWristSettings: WristSettings = Object.freeze({ mount: null });

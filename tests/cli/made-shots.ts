@@ -37,6 +37,7 @@ export function madeAnalysis(shots: readonly Shot[], changes: Partial<AnalysisRe
       file: 'practice.csv',
       format: 'csv',
       placement: 'ball',
+      mount: null,
       simulated: null,
       sensorId: null,
       hasGyro: true,

@@ -103,9 +103,18 @@ describe('a recording of several sensors', () => {
 });
 
 describe('the place of the sensor', () => {
-  it.each(['wrist-forearm', 'back-of-hand'] as const)('%s cannot be analysed yet', async (placement) => {
+  it.each([
+    ['wrist-forearm', 'forearm', 'back-of-hand'],
+    ['back-of-hand', 'back-of-hand', 'forearm'],
+  ] as const)('%s is analysed as such, and nothing else is believed', async (placement, mount, other) => {
     const file = await writeSensors('wrist.mcap', [{ ...description, placement }]);
-    for (const words of [[], ['--placement', 'ball']]) {
+    for (const words of [[], ['--placement', 'wrist'], ['--mount', mount]]) {
+      expect((await analyseJson(file, ...words)).recording).toMatchObject({ placement: 'wrist', mount });
+    }
+    for (const words of [
+      ['--placement', 'ball'],
+      ['--mount', other],
+    ]) {
       const { code, stderr } = await runCli(['analyze', file, ...words]);
       expect(code).toBe(2);
       expect(stderr).toContain(placement);
@@ -119,6 +128,11 @@ describe('the place of the sensor', () => {
       stderr: expect.stringContaining('--placement ball'),
     });
     expect((await analyseJson(file, '--placement', 'ball')).recording.placement).toBe('ball');
+    expect((await analyseJson(file, '--placement', 'wrist')).recording).toMatchObject({
+      placement: 'wrist',
+      mount: null,
+    });
+    expect((await analyseJson(file, '--placement', 'wrist', '--mount', 'forearm')).recording.mount).toBe('forearm');
   });
 });
 

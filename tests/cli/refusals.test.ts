@@ -28,6 +28,7 @@ function analyse(file: string, more: { sensorId?: string; placement?: 'ball' } =
   return analyzeFile(file, {
     settings: defaultBallSettings,
     placement: more.placement ?? null,
+    mount: null,
     sensorId: more.sensorId ?? null,
     filterDelayS: null,
     onProgress: () => undefined,

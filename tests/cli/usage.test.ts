@@ -30,8 +30,17 @@ describe('wrong usage ends with 2 and says what was expected and what came', () 
     ['two files', ['analyze', still, still], ['too many arguments', 'Expected 1 argument but got 2']],
     ['no placement for CSV', ['analyze', still], ['--placement ball', 'still.csv']],
     ['an unknown placement', ['analyze', still, '--placement', 'foot'], ['foot', 'ball, wrist']],
-    ['a wrist', ['analyze', still, '--placement', 'wrist'], ['wrist', 'expected ball', 'cannot be analysed yet']],
-    ['a wrist and no file', ['analyze', 'none.csv', '--placement', 'wrist'], ['wrist']],
+    ['no placement for CSV, the other choice', ['analyze', still], ['--placement wrist']],
+    [
+      'an unknown mount',
+      ['analyze', still, '--placement', 'wrist', '--mount', 'foot'],
+      ['foot', 'forearm, back-of-hand'],
+    ],
+    [
+      'a mount in a ball',
+      ['analyze', still, '--placement', 'ball', '--mount', 'forearm'],
+      ['--mount', '--placement wrist'],
+    ],
     [
       'text as a distance',
       ['analyze', still, '--distance', 'far'],

@@ -1,6 +1,6 @@
 import Type from 'typebox';
 import { nullReasons } from '../../foundation/measured.ts';
-import { contactKinds, rejectedKinds, shotMeasureNames, shotTimes, startKinds } from '../../shots/shot.ts';
+import { armMounts, contactKinds, rejectedKinds, shotMeasureNames, shotTimes, startKinds } from '../../shots/shot.ts';
 
 /** Version of the form of the document; raised when a field goes or changes its meaning, not when one is added. */
 export const analysisSchemaVersion = 1;
@@ -106,7 +106,11 @@ const parametersSchema = Type.Object({
 const recordingSchema = Type.Object({
   file: Type.String({ description: 'name of the file, without its folder' }),
   format: Type.Union([Type.Literal('csv'), Type.Literal('mcap')]),
-  placement: Type.Literal('ball'),
+  placement: Type.Enum(['ball', 'wrist']),
+  mount: Type.Union([Type.Enum([...armMounts]), Type.Null()], {
+    description:
+      'where on the arm a sensor was worn, as stated by sensor or person; null for a ball or where nobody said it',
+  }),
   simulated: nullable(Type.Boolean({ description: 'null where the recording does not say' })),
   sensorId: nullable(Type.String()),
   hasGyro: Type.Boolean(),

@@ -1,4 +1,5 @@
 import { type Command, Option } from 'commander';
+import { type ArmMount, armMounts } from '../../shots/shot.ts';
 import { addBallOptions, type BallWords, toBallSettings } from '../ball-options.ts';
 import { numberWithin } from '../option-values.ts';
 import { Progress } from '../progress.ts';
@@ -8,6 +9,7 @@ import { analyzeFile } from './analyze-file.ts';
 
 interface AnalyzeWords extends BallWords {
   readonly placement?: 'ball' | 'wrist';
+  readonly mount?: ArmMount;
   readonly sensor?: string;
   readonly filterDelay?: number;
   readonly json?: true;
@@ -24,7 +26,12 @@ export function addAnalyzeCommand(program: Command, surroundings: Surroundings):
         'the names, so ax_g, gx_dps and t_ms work too; the gyro columns may be missing.',
     )
     .argument('<file>', 'recording, .csv or .mcap')
-    .addOption(new Option('--placement <where>', 'where the sensor was; needed for CSV').choices(['ball', 'wrist']));
+    .addOption(new Option('--placement <where>', 'where the sensor was; needed for CSV').choices(['ball', 'wrist']))
+    .addOption(
+      new Option('--mount <where>', 'where on the arm a sensor was worn, if known; otherwise found out').choices([
+        ...armMounts,
+      ]),
+    );
   addBallOptions(command)
     .option('--sensor <id>', 'sensor to analyse, where a .mcap recording holds several')
     .option(
@@ -39,6 +46,7 @@ export function addAnalyzeCommand(program: Command, surroundings: Surroundings):
         const analysis = await analyzeFile(file, {
           settings: toBallSettings(words),
           placement: words.placement ?? null,
+          mount: words.mount ?? null,
           sensorId: words.sensor ?? null,
           filterDelayS: words.filterDelay === undefined ? null : words.filterDelay / 1000,
           onProgress: (share) => progress.show(share),

@@ -1,8 +1,8 @@
 import path from 'node:path';
+import { openTracker, type SensorPlace } from '../../live/shot-tracker.ts';
 import { CsvRecording } from '../../sessions/exchange/csv-recording.ts';
 import type { OpenedFile } from '../../sessions/recording-file.ts';
-import { BallTracker } from '../../shots/ball/ball-tracker.ts';
-import type { BallSettings } from '../../shots/shot.ts';
+import type { ArmMount, BallSettings } from '../../shots/shot.ts';
 import { type Analysis, composeAnalysis } from './compose-analysis.ts';
 import { refuseRate } from './refuse-rate.ts';
 import { ShotCollector } from './shot-collector.ts';
@@ -11,6 +11,8 @@ const slowRemedy = 'If the times are not seconds, name their column t_ms, t_us o
 
 export interface CsvAnalysisOptions {
   readonly settings: BallSettings;
+  readonly placement: SensorPlace;
+  readonly mount: ArmMount | null;
   /** Group delay of the sensor's filter, which a CSV recording cannot state. */
   readonly filterDelayS: number;
   /** Told how many bytes of the file have been read. */
@@ -18,19 +20,19 @@ export interface CsvAnalysisOptions {
 }
 
 /**
- * Analyses a CSV recording of a ball sensor.
+ * Analyses a CSV recording of one sensor.
  *
  * @throws UnreadableRecordingError when it cannot be read.
  */
 export async function analyzeCsv(
   file: OpenedFile,
-  { settings, filterDelayS, onBytes }: CsvAnalysisOptions,
+  { settings, placement, mount, filterDelayS, onBytes }: CsvAnalysisOptions,
 ): Promise<Analysis> {
   const recording = await CsvRecording.open(file);
   const { columns } = recording;
   const traits = recording.traits && { ...recording.traits, filterDelayS };
   if (traits) refuseRate(file, traits.nominalRateHz, slowRemedy);
-  const tracker = traits && new BallTracker(traits, settings);
+  const tracker = traits && openTracker(placement, traits, settings, { mount });
   const collector = new ShotCollector();
   for await (const block of recording.blocks(onBytes)) {
     if (tracker) for (const event of tracker.push(block)) collector.take(event);
@@ -44,7 +46,8 @@ export async function analyzeCsv(
     recording: {
       file: path.basename(file.path),
       format: 'csv',
-      placement: 'ball',
+      placement,
+      mount: placement === 'wrist' ? mount : null,
       simulated: null,
       sensorId: null,
       hasGyro: columns.hasGyro,

@@ -1,5 +1,6 @@
+import type { SensorPlace } from '../../live/shot-tracker.ts';
 import { openRecordingFile, startsAsMcap } from '../../sessions/recording-file.ts';
-import type { BallSettings } from '../../shots/shot.ts';
+import type { ArmMount, BallSettings } from '../../shots/shot.ts';
 import { UsageError } from '../usage-error.ts';
 import { analyzeCsv } from './analyze-csv.ts';
 import { analyzeNotifications } from './analyze-notifications.ts';
@@ -7,7 +8,9 @@ import type { Analysis } from './compose-analysis.ts';
 
 export interface AnalyzeOptions {
   readonly settings: BallSettings;
-  readonly placement: 'ball' | 'wrist' | null;
+  readonly placement: SensorPlace | null;
+  /** Where on the arm a sensor was worn, where the person said it. */
+  readonly mount: ArmMount | null;
   readonly sensorId: string | null;
   /** Group delay of the sensor's filter, for a recording that cannot state it; null when nothing was said. */
   readonly filterDelayS: number | null;
@@ -21,11 +24,9 @@ export interface AnalyzeOptions {
  * @throws UnreadableRecordingError when it cannot be read, UsageError when the options do not fit it.
  */
 export async function analyzeFile(path: string, options: AnalyzeOptions): Promise<Analysis> {
-  const { settings, placement, sensorId, filterDelayS, onProgress } = options;
-  if (placement === 'wrist') {
-    throw new UsageError(
-      "option '--placement' is wrist: expected ball; recordings from the wrist cannot be analysed yet",
-    );
+  const { settings, placement, mount, sensorId, filterDelayS, onProgress } = options;
+  if (mount !== null && placement === 'ball') {
+    throw new UsageError(`option '--mount' is ${mount}: expected only with a sensor on the arm, --placement wrist`);
   }
   const file = await openRecordingFile(path);
   try {
@@ -36,11 +37,11 @@ export async function analyzeFile(path: string, options: AnalyzeOptions): Promis
           "option '--filter-delay': expected only with a CSV recording; a .mcap recording states the delay itself",
         );
       }
-      return await analyzeNotifications(file, { settings, placement, sensorId, onBytes });
+      return await analyzeNotifications(file, { settings, placement, mount, sensorId, onBytes });
     }
     if (placement === null) {
       throw new UsageError(
-        `${path} is no .mcap recording, and a CSV recording does not say where the sensor was: say it with --placement ball`,
+        `${path} is no .mcap recording, and a CSV recording does not say where the sensor was: say it with --placement ball or --placement wrist`,
       );
     }
     if (sensorId !== null) {
@@ -48,7 +49,7 @@ export async function analyzeFile(path: string, options: AnalyzeOptions): Promis
         "option '--sensor': expected only with a recording that can hold several sensors; a CSV recording holds one",
       );
     }
-    return await analyzeCsv(file, { settings, filterDelayS: filterDelayS ?? 0, onBytes });
+    return await analyzeCsv(file, { settings, placement, mount, filterDelayS: filterDelayS ?? 0, onBytes });
   } finally {
     await file.handle.close();
   }

@@ -1,11 +1,12 @@
 import path from 'node:path';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import { type ChainEvent, SensorChain } from '../../live/notification-chain.ts';
+import { placeOf, type SensorPlace } from '../../live/shot-tracker.ts';
 import { decodeSensorDescription, type SensorDescription, sensorTraits } from '../../protocol/sensor-description.ts';
 import { type RecordingEntry, RecordingReader } from '../../sessions/recording/recording-reader.ts';
 import type { OpenedFile } from '../../sessions/recording-file.ts';
 import { type RecordingWarning, UnreadableRecordingError } from '../../sessions/unreadable.ts';
-import type { BallSettings, ShotEvent } from '../../shots/shot.ts';
+import type { ArmMount, BallSettings, ShotEvent } from '../../shots/shot.ts';
 import { UsageError } from '../usage-error.ts';
 import { type Analysis, composeAnalysis } from './compose-analysis.ts';
 import { refuseRate } from './refuse-rate.ts';
@@ -14,7 +15,8 @@ import { ShotCollector } from './shot-collector.ts';
 export interface NotificationAnalysisOptions {
   readonly settings: BallSettings;
   /** Where the person says the sensor is; null when nothing was said. */
-  readonly placement: 'ball' | null;
+  readonly placement: SensorPlace | null;
+  readonly mount: ArmMount | null;
   /** Sensor to analyse, where the recording holds several; the start of its id is enough. */
   readonly sensorId: string | null;
   readonly onBytes: (bytes: number) => void;
@@ -69,6 +71,7 @@ class SensorReplay {
   readonly #collector = new ShotCollector();
   readonly #warnings: RecordingWarning[] = [];
   #description: SensorDescription | null = null;
+  #worn: { readonly place: SensorPlace; readonly mount: ArmMount | null } = { place: 'ball', mount: null };
   #chain: SensorChain | null = null;
   #undescribed = 0;
   #startS: number | null = null;
@@ -98,13 +101,15 @@ class SensorReplay {
       }
       return;
     }
-    refusePlacement(this.#file, description, this.#options.placement);
+    this.#worn = placementOf(this.#file, description, this.#options);
     refuseRate(this.#file, description.accelRateHz, 'Set the sensor to another rate and record again.');
     this.#description = description;
     this.#chain = new SensorChain({
       sensorName: description.sensorId,
       description,
       ballSettings: this.#options.settings,
+      wristSettings: { mount: this.#worn.mount },
+      place: this.#worn.place,
     });
   }
 
@@ -145,7 +150,8 @@ class SensorReplay {
       recording: {
         file: path.basename(this.#file.path),
         format: 'mcap',
-        placement: 'ball',
+        placement: this.#worn.place,
+        mount: this.#worn.mount,
         simulated: parseSimulated(reader.about.get('simulated')),
         sensorId: description.sensorId,
         hasGyro: description.gyroRateHz !== null,
@@ -195,14 +201,29 @@ class SensorReplay {
   }
 }
 
-function refusePlacement(file: OpenedFile, { placement }: SensorDescription, said: 'ball' | null): void {
-  if (placement === 'ball' || (placement === 'unspecified' && said === 'ball')) return;
-  if (placement === 'unspecified') {
-    throw new UsageError(`${file.path}: the sensor does not say where it is: say it with --placement ball`);
+function placementOf(
+  file: OpenedFile,
+  { placement }: SensorDescription,
+  said: NotificationAnalysisOptions,
+): { place: SensorPlace; mount: ArmMount | null } {
+  const stated = placeOf(placement);
+  if (!stated) {
+    if (said.placement !== null) return { place: said.placement, mount: said.mount };
+    throw new UsageError(
+      `${file.path}: the sensor does not say where it is: say it with --placement ball or --placement wrist`,
+    );
   }
-  throw new UsageError(
-    `${file.path}: expected a sensor in the ball, came one at ${placement}; recordings from the wrist cannot be analysed yet`,
-  );
+  if (said.placement !== null && said.placement !== stated.place) {
+    throw new UsageError(
+      `${file.path}: expected a sensor ${said.placement === 'ball' ? 'in the ball' : 'on the wrist'} as --placement says, came one that says ${placement}; leave the option out`,
+    );
+  }
+  if (said.mount !== null && said.mount !== stated.mount) {
+    throw new UsageError(
+      `${file.path}: expected a sensor at ${said.mount} as --mount says, came one that says ${placement}; leave the option out`,
+    );
+  }
+  return stated;
 }
 
 function parseSimulated(text: string | undefined): boolean | null {

@@ -24,8 +24,10 @@ export class ShotCollector {
   finish(events: readonly ShotEvent[]): void {
     for (const event of events) {
       this.take(event);
-      if (event.kind === 'shot' && event.shot.stage === 'final' && event.shot.contactS === null)
-        this.#endsInFlight = true;
+      if (event.kind !== 'shot' || event.shot.stage !== 'final') continue;
+      // A sensor on the arm never sees the end of a flight.
+      const seen = event.shot.timeReasons.contact !== 'not-observable-from-wrist';
+      if (seen && event.shot.contactS === null) this.#endsInFlight = true;
     }
     if (this.#open) this.#endsInFlight = true;
   }

@@ -4,6 +4,12 @@ import { layOutTable, wrapText } from './text-width.ts';
 
 const narrowest = 40;
 
+const placeWords = {
+  wrist: 'on the wrist or hand',
+  forearm: 'on the forearm above the wrist',
+  'back-of-hand': 'on the back of the hand',
+} as const;
+
 /** One and several of what was no shot. */
 const rejectedWords = {
   pass: ['pass', 'passes'],
@@ -38,11 +44,12 @@ export function analysisText(analysis: Analysis, widthColumns: number): string {
 }
 
 function headText(recording: AnalysisRecording): string {
-  const { file, placement, sampleRateHz, durationS, hasGyro, simulated } = recording;
+  const { file, placement, mount, sampleRateHz, durationS, hasGyro, simulated } = recording;
   const rate = sampleRateHz === null ? '' : ` at ${sampleRateHz.toFixed(1)} Hz`;
   const gyro = hasGyro ? '' : ' without gyroscope';
   const made = simulated === true ? ' Simulated: no real ball stands behind it.' : '';
-  return `${file}: sensor in the ${placement}${gyro}, ${durationS.toFixed(1)} s${rate}.${made}`;
+  const where = placement === 'ball' ? 'in the ball' : placeWords[mount ?? 'wrist'];
+  return `${file}: sensor ${where}${gyro}, ${durationS.toFixed(1)} s${rate}.${made}`;
 }
 
 function shotLines({ shots }: Analysis, width: number): string[] {

@@ -63,8 +63,10 @@ export function shotColumns(shots: readonly AnalysedShot[]): ShotColumns {
         return timeText(shot.releaseS, shot.timeErrorsS.release, reason);
       }),
     },
-    { title: 'ends at', cells: shots.map(({ contactKind }) => contactKind) },
   ];
+  if (!shots.every(({ timeReasons }) => timeReasons.contact === 'not-observable-from-wrist')) {
+    columns.push({ title: 'ends at', cells: shots.map(({ contactKind }) => contactKind) });
+  }
   for (const { name, title, signs = 'plain' } of measureWords) {
     const values = shots.map((shot) => shot.measures[name] as Measured);
     const why = new Set(values.map((measured) => (measured.value === null ? measured.reason : null)));

@@ -1,0 +1,142 @@
+import { add, cross, dot, norm, scale, subtract, unit, type Vec3 } from '../../signal/vec3.ts';
+import type { Motion, Strapdown } from './strapdown.ts';
+import type { WristParams } from './wrist-params.ts';
+
+/** What a movement about a snap looks like, SI units; times are those of the samples. */
+export interface Movement {
+  /** Sample of the snap. */
+  readonly snap: number;
+  readonly snapS: number;
+  readonly snapRateRadps: number;
+  /** Rise of the hand from its lowest in the 1.6 s before the snap. */
+  readonly riseM: number;
+  /** Time of that lowest. */
+  readonly lowestS: number;
+  /** Greatest upward speed shortly before the snap, and its sample. */
+  readonly riseSpeedMps: number;
+  readonly fastest: number;
+  /** From there to the snap. */
+  readonly snapDelayS: number;
+  /** Steepness of the travel where the hand is fastest. */
+  readonly steepRad: number;
+  readonly levelSpeedMps: number;
+  /** Horizontal direction of travel, in the frame. */
+  readonly ahead: Vec3;
+  /** Share of the snap about the level axis across the travel; negative backward. */
+  readonly levelAxisShare: number;
+  /** Turning out of the plane of the snap before it, as a share of the snap. */
+  readonly sideSwingShare: number;
+  /** Peak rate of the snap over the quickest turn of the lift before it. */
+  readonly quickestShare: number;
+  /** Time from the snap until the turning has ended; null when it does not end. */
+  readonly settleS: number | null;
+  /** Quickest turn within 0.3 s after that, as a share of the snap; 0 when the turning does not end. */
+  readonly againShare: number;
+  /** Highest and lowest of the hand after the snap, against its height there. */
+  readonly overshootM: number;
+  readonly dropM: number;
+  readonly fallSpeedMps: number;
+}
+
+const look = {
+  riseBackS: 1.6,
+  speedBackS: 0.22,
+  speedOnS: 0.04,
+  cockBackS: 0.45,
+  cockEndS: 0.05,
+  liftEndS: 0.15,
+  afterS: 0.3,
+} as const;
+
+/** Reads the features of a movement off its path. */
+export function readMovement(path: Strapdown, motion: Motion, params: WristParams): Movement {
+  const { up } = motion;
+  const snap = path.reference;
+  const snapS = path.timeOf(snap);
+  const n = path.block.length;
+  const each = (fromS: number, toS: number, use: (i: number) => void): void => {
+    let i = snap;
+    while (i > 0 && path.timeOf(i - 1) >= snapS + fromS) i--;
+    for (; i < n && path.timeOf(i) <= snapS + toS; i++) if (path.timeOf(i) >= snapS + fromS) use(i);
+  };
+  const height = (i: number): number => dot(motion.positionM(i), up);
+  let lowest = 0;
+  let lowestAt = snap;
+  each(-look.riseBackS, 0, (i) => {
+    const h = height(i);
+    if (h >= lowest) return;
+    lowest = h;
+    lowestAt = i;
+  });
+  let fastest = snap;
+  let speed = -1;
+  let riseSpeedMps = Number.NEGATIVE_INFINITY;
+  each(-look.speedBackS, look.speedOnS, (i) => {
+    const v = motion.velocityMps(i);
+    riseSpeedMps = Math.max(riseSpeedMps, dot(v, up));
+    if (norm(v) > speed) {
+      speed = norm(v);
+      fastest = i;
+    }
+  });
+  const v = motion.velocityMps(fastest);
+  const rise = dot(v, up);
+  const level = subtract(v, scale(up, rise));
+  // The hand's way over the last moments before the snap says better where it goes than one instant.
+  let way: Vec3 = [0, 0, 0];
+  each(-look.speedBackS, look.speedOnS, (i) => {
+    const w = motion.velocityMps(i);
+    way = add(way, subtract(w, scale(up, dot(w, up))));
+  });
+  const ahead = unit(way, unit(cross(up, [1, 0, 0])));
+  const across = cross(up, ahead);
+  const rate = path.rateRadps(snap);
+  const snapRateRadps = norm(rate);
+  const axis = scale(rate, 1 / snapRateRadps);
+  let off = 0;
+  each(-look.cockBackS, -look.cockEndS, (i) => {
+    const w = path.rateRadps(i);
+    off = Math.max(off, norm(subtract(w, scale(axis, dot(w, axis)))));
+  });
+  let quickest = 0;
+  for (let i = lowestAt; i < snap && path.timeOf(i) < snapS - look.liftEndS; i++) {
+    quickest = Math.max(quickest, norm(path.rateRadps(i)));
+  }
+  let settleS: number | null = null;
+  let again = 0;
+  let overshootM = 0;
+  let dropM = 0;
+  let fallSpeedMps = 0;
+  each(0, 0.8, (i) => {
+    if (settleS !== null && path.timeOf(i) - snapS - settleS < look.afterS)
+      again = Math.max(again, norm(path.rateRadps(i)));
+    if (settleS === null && norm(path.rateRadps(i)) < params.followRateShare * snapRateRadps)
+      settleS = path.timeOf(i) - snapS;
+    overshootM = Math.max(overshootM, height(i));
+    if (path.timeOf(i) - snapS <= look.afterS) {
+      dropM = Math.max(dropM, -height(i));
+      fallSpeedMps = Math.max(fallSpeedMps, -dot(motion.velocityMps(i), up));
+    }
+  });
+  return {
+    snap,
+    snapS,
+    snapRateRadps,
+    riseM: -lowest,
+    lowestS: path.timeOf(lowestAt),
+    riseSpeedMps,
+    fastest,
+    snapDelayS: snapS - path.timeOf(fastest),
+    steepRad: Math.atan2(rise, norm(level)),
+    levelSpeedMps: norm(level),
+    ahead,
+    levelAxisShare: dot(axis, across),
+    sideSwingShare: off / snapRateRadps,
+    quickestShare: snapRateRadps / Math.max(quickest, 1e-3),
+    settleS,
+    againShare: again / snapRateRadps,
+    overshootM,
+    dropM,
+    fallSpeedMps,
+  };
+}

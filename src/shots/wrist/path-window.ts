@@ -1,0 +1,109 @@
+import { standardGravityMps2 } from '../../foundation/constants.ts';
+import type { ImuBlock } from '../../foundation/imu-block.ts';
+import { sampleFlag } from '../../foundation/imu-block.ts';
+import { rotate } from '../../signal/rotation.ts';
+import { norm, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
+import { Strapdown } from './strapdown.ts';
+import type { WristParams } from './wrist-params.ts';
+
+/** Samples `[from, to)` during which the arm seems still. */
+export interface Quiet {
+  readonly from: number;
+  readonly to: number;
+}
+
+/** What is known of sensor and attitude when a window is solved. */
+export interface WindowKnowledge {
+  readonly gyroBiasRadps: Vec3;
+  readonly gyroBiasSdRadps: number;
+  /** Vertical in the sensor's axes at sample `upAt` of the window, with its error; null when nothing is known. */
+  readonly up: { readonly at: number; readonly direction: Vec3; readonly sdRad: number } | null;
+}
+
+const priors = { gyroScale: 0.01, accelBiasMps2: 0.3, velocityMps: 4, tiltRad: 0.5 } as const;
+
+/** @returns stretches where rate and force are those of a still arm. */
+export function findQuiet(block: ImuBlock, bias: Vec3, params: WristParams): Quiet[] {
+  const gyro = block.gyroRadps as Float64Array;
+  const quiet: Quiet[] = [];
+  let from = -1;
+  for (let i = 0; i <= block.length; i++) {
+    const still =
+      i < block.length &&
+      (block.flags[i] as number) === 0 &&
+      norm(subtract(vecAt(gyro, i), bias)) < params.quietRateRadps &&
+      Math.abs(norm(vecAt(block.accelMps2, i)) - standardGravityMps2) < params.quietForceMps2;
+    if (still) {
+      if (from < 0) from = i;
+      continue;
+    }
+    if (from >= 0 && (block.timeS[i - 1] as number) - (block.timeS[from] as number) >= params.quietLeastS) {
+      quiet.push({ from, to: i });
+    }
+    from = -1;
+  }
+  return quiet;
+}
+
+/** @returns the part of a block that can be carried through from sample `at`: up to long gaps. */
+export function unbroken(block: ImuBlock, at: number, params: WristParams): { from: number; to: number } {
+  const broken = (i: number): boolean =>
+    ((block.flags[i] as number) & sampleFlag.gapBefore) !== 0 &&
+    (block.timeS[i] as number) - (block.timeS[i - 1] as number) > params.gapBreakS;
+  let from = at;
+  while (from > 0 && !broken(from)) from--;
+  let to = at + 1;
+  while (to < block.length && !broken(to)) to++;
+  return { from, to };
+}
+
+/** @returns a path that is carried but not solved yet. */
+export function carryPath(block: ImuBlock, snap: number, { gyroBiasRadps, up }: WindowKnowledge): Strapdown {
+  const path = new Strapdown(block, snap, gyroBiasRadps);
+  if (up) path.restart(rotate(path.quaternion(up.at), up.direction));
+  return path;
+}
+
+/**
+ * Solves a path by what is believed of the motion.
+ *
+ * A quiet arm has no velocity. A hand held high and still after a snap is no such anchor, for in a jump it moves with the
+ * body: the caller leaves that quiet out.
+ */
+export function solvePath(
+  path: Strapdown,
+  quiet: readonly Quiet[],
+  meets: readonly number[],
+  knowledge: WindowKnowledge,
+  params: WristParams,
+): void {
+  const { block } = path;
+  const { gyroBiasSdRadps, up } = knowledge;
+  const known = up && rotate(path.quaternion(up.at), up.direction);
+  for (let round = 0; round < 2; round++) {
+    if (round > 0) path.restart();
+    path.assume({ ...priors, gyroBiasRadps: gyroBiasSdRadps });
+    if (up && known) path.stateUp(known, up.sdRad);
+    for (const { from, to } of quiet) {
+      const spanS = path.timeOf(to - 1) - path.timeOf(from);
+      const slackMps = 0.02 + params.quietDriftM / spanS;
+      path.stateVelocity((from + to) >> 1, null, 0, slackMps);
+      path.stateUnaccelerated(from, to, 0.05 + slackMps / spanS);
+    }
+    const vertical = path.motion().up;
+    for (let k = 1; k < meets.length; k++) {
+      path.statePosition(meets[k] as number, meets[k - 1] as number, vertical, 0, params.meetHeightM);
+    }
+    let lastS = Number.NEGATIVE_INFINITY;
+    for (let i = 0; i < block.length; i++) {
+      if (path.timeOf(i) - lastS < looseEveryS) continue;
+      lastS = path.timeOf(i);
+      path.statePosition(i, path.reference, vertical, -params.reachM / 2, params.reachM);
+      path.stateVelocity(i, null, 0, params.roamMps);
+    }
+    path.solve();
+  }
+}
+
+/** How often the loose statements about height and velocity are made, s: the motion between is another one. */
+const looseEveryS = 0.5;

@@ -1,0 +1,41 @@
+import { sampleFlag } from '../../foundation/imu-block.ts';
+import { norm } from '../../signal/vec3.ts';
+import type { Strapdown } from './strapdown.ts';
+
+/** Largest peak of the angular rate about release. */
+export interface SnapPeak {
+  readonly timeS: number;
+  readonly errorS: number;
+  readonly rateRadps: number;
+  readonly errorRadps: number;
+  readonly clipped: boolean;
+}
+
+const window = { beforeS: 0.1, afterS: 0.15 } as const;
+
+/** @returns the largest local peak from 0.1 s before to 0.15 s after release, by a parabola; null without one. */
+export function findSnapPeak(path: Strapdown, releaseS: number): SnapPeak | null {
+  const rate = (i: number): number => norm(path.rateInSensor(i));
+  let best = -1;
+  for (let i = 1; i < path.block.length - 1; i++) {
+    const t = path.timeOf(i);
+    if (t < releaseS - window.beforeS || t > releaseS + window.afterS) continue;
+    if (rate(i) < rate(i - 1) || rate(i) < rate(i + 1)) continue;
+    if (best < 0 || rate(i) > rate(best)) best = i;
+  }
+  if (best < 0) return null;
+  const [a, b, c] = [rate(best - 1), rate(best), rate(best + 1)];
+  const bend = a - 2 * b + c;
+  const offset = bend < 0 ? (0.5 * (a - c)) / bend : 0;
+  const stepS = (path.timeOf(best + 1) - path.timeOf(best - 1)) / 2;
+  const clipped = [best - 1, best, best + 1].some(
+    (i) => ((path.block.flags[i] as number) & sampleFlag.gyroClipped) !== 0,
+  );
+  return {
+    timeS: path.timeOf(best) + offset * stepS,
+    errorS: 0.3 * stepS,
+    rateRadps: b - 0.25 * (a - c) * offset,
+    errorRadps: 0.1 * Math.abs(bend),
+    clipped,
+  };
+}

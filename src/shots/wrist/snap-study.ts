@@ -1,0 +1,76 @@
+import type { ImuBlock } from '../../foundation/imu-block.ts';
+import { judgeMovement, type Verdict } from './judge.ts';
+import { type Movement, readMovement } from './movement.ts';
+import { carryPath, findQuiet, type Quiet, solvePath, unbroken, type WindowKnowledge } from './path-window.ts';
+import type { Motion, Strapdown } from './strapdown.ts';
+import type { WristParams } from './wrist-params.ts';
+
+/** A snap with its path and what it was. Sample numbers are those of `path.block`. */
+export interface SnapStudy {
+  readonly path: Strapdown;
+  readonly motion: Motion;
+  readonly quiet: readonly Quiet[];
+  readonly movement: Movement;
+  readonly verdict: Verdict;
+}
+
+/**
+ * Solves the path about a snap and judges it.
+ *
+ * @param block samples about the snap.
+ * @param snap its sample in the block.
+ * @returns null when there is too little unbroken motion about the snap to tell anything.
+ */
+export function studySnap(
+  block: ImuBlock,
+  snap: number,
+  knowledge: WindowKnowledge,
+  params: WristParams,
+): SnapStudy | null {
+  const { from, to } = unbroken(block, snap, params);
+  const part = subBlock(block, from, to);
+  const at = snap - from;
+  const timeOf = (i: number): number => part.timeS[i] as number;
+  if (timeOf(at) - timeOf(0) < leastBeforeS || timeOf(part.length - 1) - timeOf(at) < leastAfterS) return null;
+  const { up } = knowledge;
+  const upHere = up && up.at >= from && up.at < to ? { ...up, at: up.at - from } : null;
+  const here = { ...knowledge, up: upHere };
+  const path = carryPath(part, at, here);
+  const all = findQuiet(part, knowledge.gyroBiasRadps, params);
+  // First without what follows the snap: only then is it known when the hand has come down.
+  const before = all.filter((quiet) => quiet.to <= at);
+  solvePath(path, before, [], here, params);
+  const after = all.filter((quiet) => quiet.from > at && hasComeDown(path, quiet, params));
+  const quiet = [...before, ...after];
+  if (after.length > 0) {
+    path.restart();
+    solvePath(path, quiet, [], here, params);
+  }
+  const motion = path.motion();
+  const movement = readMovement(path, motion, params);
+  return { path, motion, quiet, movement, verdict: judgeMovement(movement, params) };
+}
+
+const leastBeforeS = 0.5;
+const leastAfterS = 0.35;
+
+/** A hand is down again when it is lower than at the snap by more than a jump could explain, or late. */
+function hasComeDown(path: Strapdown, { from, to }: Quiet, params: WristParams): boolean {
+  const motion = path.motion();
+  const { up } = motion;
+  const [x, y, z] = motion.positionM((from + to) >> 1);
+  const height = x * up[0] + y * up[1] + z * up[2];
+  const sinceS = path.timeOf(from) - path.timeOf(path.reference);
+  return sinceS > params.landedS || height < -params.landedDropM;
+}
+
+/** @returns samples `[from, to)` of a block, sharing its memory. */
+export function subBlock(block: ImuBlock, from: number, to: number): ImuBlock {
+  return {
+    length: to - from,
+    timeS: block.timeS.subarray(from, to),
+    accelMps2: block.accelMps2.subarray(3 * from, 3 * to),
+    gyroRadps: block.gyroRadps ? block.gyroRadps.subarray(3 * from, 3 * to) : null,
+    flags: block.flags.subarray(from, to),
+  };
+}

@@ -1,0 +1,188 @@
+import { add, cross, dot, norm, scale, subtract, unit, type Vec3 } from '../../signal/vec3.ts';
+import type { Motion, Strapdown } from './strapdown.ts';
+
+/** The instants between which numbers are read, s; null where an instant is not known. */
+export interface Instants {
+  readonly pickupS: number | null;
+  readonly releaseS: number;
+  /** True where the ball was in the hands before: lift is pickup then. */
+  readonly held: boolean;
+}
+
+/** What one motion says, SI units; null where it cannot say. */
+export interface WristNumbers {
+  readonly liftS: number | null;
+  readonly pauseS: number | null;
+  /** Height of the pause between lift (0) and release (1). */
+  readonly pauseShare: number | null;
+  readonly dipM: number | null;
+  readonly sideM: number | null;
+  /** Largest excursion to the other side, for the doubt which side is larger. */
+  readonly otherSideM: number | null;
+  readonly planarity: number | null;
+  /** Turn rate at release in the frame of travel: about the travel, to the left, up. */
+  readonly releaseRateRadps: Vec3;
+  readonly ahead: Vec3;
+  readonly releaseSpeedMps: number;
+}
+
+const travelS = 0.12;
+const liftToleranceM = 0.01;
+const pauseSpeedMps = 0.3;
+
+/** Motion between two samples, linear. */
+export class Instantaneous {
+  private readonly path: Strapdown;
+  constructor(path: Strapdown) {
+    this.path = path;
+  }
+
+  /** @returns last sample at or before a time, within the window. */
+  sampleAt(timeS: number): number {
+    const { block } = this.path;
+    let low = 0;
+    let high = block.length - 1;
+    while (low < high) {
+      const middle = (low + high + 1) >> 1;
+      if ((block.timeS[middle] as number) <= timeS) low = middle;
+      else high = middle - 1;
+    }
+    return low;
+  }
+
+  /** @returns a vector between two samples. */
+  at(timeS: number, of: (i: number) => Vec3): Vec3 {
+    const i = this.sampleAt(timeS);
+    const j = Math.min(i + 1, this.path.block.length - 1);
+    if (j === i) return of(i);
+    const t0 = this.path.timeOf(i);
+    const share = Math.min(1, Math.max(0, (timeS - t0) / (this.path.timeOf(j) - t0)));
+    const a = of(i);
+    return add(a, scale(subtract(of(j), a), share));
+  }
+}
+
+/** @returns horizontal direction of the hand's travel before release. */
+export function travelDirection(path: Strapdown, motion: Motion, releaseS: number): Vec3 {
+  const between = new Instantaneous(path);
+  const position = (timeS: number): Vec3 => between.at(timeS, (i) => motion.positionM(i));
+  const way = subtract(position(releaseS), position(releaseS - travelS));
+  const { up } = motion;
+  return unit(subtract(way, scale(up, dot(way, up))), unit(cross(up, [1, 0, 0])));
+}
+
+/** Reads the numbers of a shot off one motion. */
+export function readNumbers(path: Strapdown, motion: Motion, instants: Instants): WristNumbers {
+  const { up } = motion;
+  const { pickupS, releaseS, held } = instants;
+  const between = new Instantaneous(path);
+  const position = (timeS: number): Vec3 => between.at(timeS, (i) => motion.positionM(i));
+  const height = (i: number): number => dot(motion.positionM(i), up);
+  const speed = (i: number): number => dot(motion.velocityMps(i), up);
+  const ahead = travelDirection(path, motion, releaseS);
+  const left = cross(up, ahead);
+  const rate = between.at(releaseS, (i) => path.rateRadps(i));
+  const releasePosition = position(releaseS);
+  const common = {
+    ahead,
+    releaseRateRadps: [dot(rate, ahead), dot(rate, left), dot(rate, up)] as Vec3,
+    releaseSpeedMps: norm(between.at(releaseS, (i) => motion.velocityMps(i))),
+  };
+  if (pickupS === null) {
+    return {
+      ...common,
+      liftS: null,
+      pauseS: null,
+      pauseShare: null,
+      dipM: null,
+      sideM: null,
+      otherSideM: null,
+      planarity: null,
+    };
+  }
+  const from = between.sampleAt(pickupS);
+  const to = between.sampleAt(releaseS);
+  const releaseHeight = dot(releasePosition, up);
+  const pickupHeight = dot(position(pickupS), up);
+  let lowest = Math.min(pickupHeight, releaseHeight);
+  for (let i = from + 1; i <= to; i++) lowest = Math.min(lowest, height(i));
+  let liftS = pickupS;
+  if (!held) for (let i = from + 1; i <= to; i++) if (height(i) <= lowest + liftToleranceM) liftS = path.timeOf(i);
+  const liftHeight = dot(position(liftS), up);
+  let pauseS = 0;
+  let pauseShare: number | null = null;
+  let startS: number | null = null;
+  const pauses = (i: number): boolean => Math.abs(speed(i)) < pauseSpeedMps;
+  for (let i = from; i <= to; i++) {
+    if (!pauses(i)) {
+      startS = null;
+      continue;
+    }
+    // Where the speed passes the limit between two samples.
+    startS ??= i === from ? pickupS : crossing(path, i - 1, i, speed);
+    const endS = i < to ? (pauses(i + 1) ? path.timeOf(i) : crossing(path, i, i + 1, speed)) : releaseS;
+    if (endS - startS <= pauseS) continue;
+    pauseS = endS - startS;
+    const middle = dot(position((startS + endS) / 2), up);
+    pauseShare = (middle - liftHeight) / Math.max(1e-6, releaseHeight - liftHeight);
+  }
+  let leftM = 0;
+  let rightM = 0;
+  for (let i = from; i <= to; i++) {
+    const y = dot(subtract(motion.positionM(i), releasePosition), left);
+    leftM = Math.max(leftM, y);
+    rightM = Math.min(rightM, y);
+  }
+  const leftward = leftM > -rightM;
+  return {
+    ...common,
+    liftS,
+    pauseS,
+    pauseShare,
+    dipM: pickupHeight - liftHeight,
+    sideM: leftward ? leftM : rightM,
+    otherSideM: leftward ? rightM : leftM,
+    planarity: planarityOf(motion, between.sampleAt(liftS), to),
+  };
+}
+
+function crossing(path: Strapdown, i: number, j: number, speed: (i: number) => number): number {
+  const [a, b] = [Math.abs(speed(i)) - pauseSpeedMps, Math.abs(speed(j)) - pauseSpeedMps];
+  const share = a === b ? 0.5 : Math.min(1, Math.max(0, a / (a - b)));
+  return path.timeOf(i) + share * (path.timeOf(j) - path.timeOf(i));
+}
+
+/** RMS distance of the path from its best vertical plane, over the length of the path. */
+function planarityOf(motion: Motion, from: number, to: number): number | null {
+  if (to - from < 3) return null;
+  const { up } = motion;
+  const [e, f] = levelAxes(up);
+  const [sum, sum2] = [
+    [0, 0],
+    [0, 0, 0],
+  ] as [number[], number[]];
+  let length = 0;
+  const n = to - from + 1;
+  for (let i = from; i <= to; i++) {
+    const p = motion.positionM(i);
+    const [x, y] = [dot(p, e), dot(p, f)];
+    sum[0] = (sum[0] as number) + x;
+    sum[1] = (sum[1] as number) + y;
+    sum2[0] = (sum2[0] as number) + x * x;
+    sum2[1] = (sum2[1] as number) + x * y;
+    sum2[2] = (sum2[2] as number) + y * y;
+    if (i > from) length += norm(subtract(p, motion.positionM(i - 1)));
+  }
+  const [mx, my] = [(sum[0] as number) / n, (sum[1] as number) / n];
+  const xx = (sum2[0] as number) / n - mx * mx;
+  const xy = (sum2[1] as number) / n - mx * my;
+  const yy = (sum2[2] as number) / n - my * my;
+  // The smaller eigenvalue is the mean square distance from the line that the plane makes on the floor.
+  const least = (xx + yy) / 2 - Math.hypot((xx - yy) / 2, xy);
+  return Math.sqrt(Math.max(0, least)) / length;
+}
+
+function levelAxes(up: Vec3): readonly [Vec3, Vec3] {
+  const e = unit(cross(up, Math.abs(up[0]) < 0.8 ? [1, 0, 0] : [0, 1, 0]));
+  return [e, cross(up, e)];
+}

@@ -1,0 +1,149 @@
+import type { ImuBlock, SensorTraits } from '../../foundation/imu-block.ts';
+import { resolveParams } from '../../foundation/parameters.ts';
+import { currentAttitude, deriveAttitude, stepAttitude } from '../../signal/attitude.ts';
+import { inclinationSdRad } from '../../signal/attitude-errors.ts';
+import { initialAttitudeState } from '../../signal/attitude-state.ts';
+import { conjugate, rotate } from '../../signal/rotation.ts';
+import { SampleHistory } from '../ball/sample-history.ts';
+import type { RejectedFlight, ShotEvent, WristSettings } from '../shot.ts';
+import type { WindowKnowledge } from './path-window.ts';
+import { closeSnap, initialSnapState, type Snap, stepSnap } from './snap-finder.ts';
+import { type SnapStudy, studySnap, subBlock } from './snap-study.ts';
+import { type WristParams, wristParams } from './wrist-params.ts';
+import { assembleWristShot } from './wrist-shot.ts';
+
+/**
+ * Streaming analyser of one sensor on the shooting arm: samples in, shots out. Any split of the input gives the same
+ * events. A shot is told `windowAfterS` after its snap, when the hand has come down.
+ */
+export class WristTracker {
+  private readonly settings: WristSettings;
+  private readonly traits: SensorTraits;
+  private readonly params: WristParams;
+  private readonly attitude = deriveAttitude();
+  private readonly state = initialAttitudeState(this.attitude);
+  private readonly snaps = initialSnapState();
+  private history: SampleHistory | null = null;
+  private pending: Snap[] = [];
+  private lastShotS = Number.NEGATIVE_INFINITY;
+  private count = 0;
+
+  /**
+   * @param traits what is known of the sensor.
+   * @param settings what the person told.
+   * @throws RangeError when the nominal rate is not between 20 and 5,000 Hz.
+   */
+  constructor(traits: SensorTraits, settings: WristSettings) {
+    if (!(traits.nominalRateHz >= 20 && traits.nominalRateHz <= 5000)) {
+      throw new RangeError(`nominalRateHz = ${traits.nominalRateHz} Hz is outside 20..5000 Hz`);
+    }
+    this.traits = traits;
+    this.settings = settings;
+    this.params = resolveParams(wristParams);
+  }
+
+  /** Takes the next samples of the stream and returns the events they complete. */
+  push(block: ImuBlock): ShotEvent[] {
+    const events: ShotEvent[] = [];
+    for (let i = 0; i < block.length; i++) this.step(block, i, events);
+    return events;
+  }
+
+  /** Says that no more samples come: what is still open is judged by what there is. */
+  finish(): ShotEvent[] {
+    const events: ShotEvent[] = [];
+    const last = closeSnap(this.snaps);
+    if (last) this.pending.push(last);
+    while (this.pending.length > 0) this.judgeNext(events);
+    return events;
+  }
+
+  private step(block: ImuBlock, i: number, events: ShotEvent[]): void {
+    if (!this.history) {
+      const keep = Math.ceil(this.params.historyS * this.traits.nominalRateHz);
+      this.history = new SampleHistory(keep, block.gyroRadps !== null);
+    }
+    const { history, state } = this;
+    history.push(block, i);
+    if (!block.gyroRadps) return;
+    stepAttitude(this.attitude, state, block, i);
+    const timeS = block.timeS[i] as number;
+    const bias = state.bias.biasRadps;
+    const at = 3 * i;
+    const rate = Math.hypot(
+      (block.gyroRadps[at] as number) - (bias[0] as number),
+      (block.gyroRadps[at + 1] as number) - (bias[1] as number),
+      (block.gyroRadps[at + 2] as number) - (bias[2] as number),
+    );
+    const snap = stepSnap(this.snaps, history.total - 1, timeS, rate, this.params.snapRateRadps);
+    if (snap) this.pending.push(snap);
+    while (this.pending[0] && timeS >= this.pending[0].timeS + this.params.windowAfterS) this.judgeNext(events);
+  }
+
+  /** Judges the oldest snap that waits; a better one of the same movement takes its place. */
+  private judgeNext(events: ShotEvent[]): void {
+    const snap = this.pending.shift() as Snap;
+    const { groupS } = this.params;
+    if (snap.timeS - this.lastShotS < groupS) return;
+    const study = this.study(snap);
+    if (!study) return;
+    if (!study.verdict.isShot) {
+      if (study.verdict.worthTelling) events.push({ kind: 'rejected', rejected: this.rejection(study) });
+      return;
+    }
+    const rivals = this.pending.filter((other) => other.timeS - snap.timeS < groupS);
+    for (const rival of rivals) {
+      const other = this.study(rival);
+      if (other && other.verdict.belief > study.verdict.belief) return;
+    }
+    const shot = assembleWristShot({
+      study,
+      index: this.count,
+      traits: this.traits,
+      settings: this.settings,
+      params: this.params,
+    });
+    this.count++;
+    this.lastShotS = snap.timeS;
+    events.push({ kind: 'shot', shot });
+  }
+
+  private rejection({ movement, verdict }: SnapStudy): RejectedFlight {
+    const delayS = this.traits.filterDelayS;
+    return {
+      startS: movement.lowestS - delayS,
+      endS: movement.snapS + (movement.settleS ?? 0) - delayS,
+      kind: verdict.kind,
+      reason: verdict.reason,
+    };
+  }
+
+  private study(snap: Snap): SnapStudy | null {
+    const history = this.history as SampleHistory;
+    const view = history.view();
+    const at = snap.sample - history.oldest;
+    if (at < 0) return null;
+    let from = at;
+    while (from > 0 && (view.timeS[from - 1] as number) >= snap.timeS - this.params.windowBeforeS) from--;
+    let to = at + 1;
+    while (to < view.length && (view.timeS[to] as number) <= snap.timeS + this.params.windowAfterS) to++;
+    return studySnap(subBlock(view, from, to), at - from, this.knowledge(view.length - 1 - from), this.params);
+  }
+
+  /** What the attitude filter knows after the last sample. */
+  private knowledge(lastSample: number): WindowKnowledge {
+    const { state } = this;
+    const { covariance, biasRadps } = state.bias;
+    const variance = ((covariance[0] as number) + (covariance[3] as number) + (covariance[5] as number)) / 3;
+    return {
+      gyroBiasRadps: [biasRadps[0] as number, biasRadps[1] as number, biasRadps[2] as number],
+      gyroBiasSdRadps: Math.sqrt(variance),
+      up: {
+        at: lastSample,
+        direction: rotate(conjugate(currentAttitude(state)), [0, 0, 1]),
+        // The filter has seen the same samples as the window: it counts as less than a witness of its own.
+        sdRad: 1.5 * inclinationSdRad(state) + 0.01,
+      },
+    };
+  }
+}
