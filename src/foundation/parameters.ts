@@ -10,6 +10,7 @@ export const unitSuffixes = {
   'rad/s': 'Radps',
   'rad/s²': 'Radps2',
   rad: 'Rad',
+  'rev/s': 'Rps',
   ppm: 'Ppm',
   'ppm/√s': 'PpmPerSqrtS',
   '1/s': 'PerS',
