@@ -160,7 +160,8 @@ function zeroDeviceS(sensor: SensorModel, timeZeroTick: number): number {
   return wrapTick(timeZeroTick - sensor.link.startTick) * sensor.link.tickUnitS;
 }
 
-class DeviceClock {
+/** Turns session seconds into seconds of the device's clock since the first received sample. */
+export class DeviceClock {
   readonly #sensor: SensorModel;
   zeroTick: number | null = null;
 
