@@ -1,5 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { type ParameterTable, resolveParams, unitSuffixes } from '../../src/foundation/parameters.ts';
+import { backspinParams } from '../../src/shots/wrist/backspin-params.ts';
+import { wristParams } from '../../src/shots/wrist/wrist-params.ts';
 import { attitudeParams } from '../../src/signal/attitude-params.ts';
 import { sensorClockParams } from '../../src/signal/sensor-clock-params.ts';
 
@@ -7,6 +9,8 @@ import { sensorClockParams } from '../../src/signal/sensor-clock-params.ts';
 const tables: readonly (readonly [string, ParameterTable])[] = [
   ['sensor clock', sensorClockParams],
   ['attitude filter', attitudeParams],
+  ['backspin model', backspinParams],
+  ['wrist path', wristParams],
 ];
 
 describe.each(tables)('the parameter table of the %s', (_, table) => {

@@ -7,11 +7,9 @@
  */
 import { type Measured, measured, notMeasured } from '../../foundation/measured.ts';
 import { resolveParams } from '../../foundation/parameters.ts';
+import type { ArmMount } from '../shot.ts';
 import { type BackspinParams, backspinParams } from './backspin-params.ts';
 import { believeLine, type LineBelief, type LinePoint, type LinePrior, predictLine } from './linear-belief.ts';
-
-/** Where the sensor sits, as far as the gain depends on it. */
-export type SpinPlace = 'forearm' | 'hand';
 
 /** One shot whose spin is known from elsewhere. */
 export interface SpinReference {
@@ -21,7 +19,7 @@ export interface SpinReference {
   /** Backspin of the ball, revolutions a second, and its standard error. */
   readonly spinRps: number;
   readonly spinSdRps: number;
-  readonly place: SpinPlace;
+  readonly place: ArmMount;
 }
 
 /** Why a reference shot is not taken. */
@@ -37,7 +35,7 @@ export type SpinRefusal = keyof typeof spinRefusals;
 
 /** A calibration: the references and what they say. Plain data but for `belief`, which follows from them. */
 export interface SpinModel {
-  readonly place: SpinPlace;
+  readonly place: ArmMount;
   readonly references: readonly SpinReference[];
   readonly params: BackspinParams;
   readonly belief: LineBelief;
@@ -55,7 +53,7 @@ const turn = 2 * Math.PI;
  * @throws SeamwiseError for parameters outside their range.
  */
 export function spinModel(
-  place: SpinPlace,
+  place: ArmMount,
   references: readonly SpinReference[] = [],
   params: Partial<BackspinParams> = {},
 ): SpinModel {
@@ -144,9 +142,9 @@ function asPoint({ snapRateRadps, snapRateSdRadps, spinRps, spinSdRps }: SpinRef
   return { x, y: spinRps, knownVariance: spinSdRps ** 2 + carried ** 2, scatterScale: spinRps };
 }
 
-function priorOf(place: SpinPlace, params: BackspinParams): LinePrior {
-  const gain = place === 'hand' ? params.handGain : params.forearmGain;
-  const spread = place === 'hand' ? params.handGainSpread : params.forearmGainSpread;
+function priorOf(place: ArmMount, params: BackspinParams): LinePrior {
+  const gain = place === 'back-of-hand' ? params.handGain : params.forearmGain;
+  const spread = place === 'back-of-hand' ? params.handGainSpread : params.forearmGainSpread;
   const middle = Math.log(params.scatter);
   const width = Math.log(params.scatterFactor);
   return {

@@ -14,7 +14,7 @@ import { madeNoise } from '../../signal/made-motion.ts';
 const turn = 2 * Math.PI;
 
 function reference(snapRateRadps: number, spinRps: number, spinSdRps = 0.02): SpinReference {
-  return { snapRateRadps, snapRateSdRadps: 0.02 * snapRateRadps, spinRps, spinSdRps, place: 'hand' };
+  return { snapRateRadps, snapRateSdRadps: 0.02 * snapRateRadps, spinRps, spinSdRps, place: 'back-of-hand' };
 }
 
 /** Shots of a player of some gain whose shots scatter about it. */
@@ -33,7 +33,7 @@ function interval(model: SpinModel, snapRateRadps: number): readonly [number, nu
 
 describe('backspin by the model', () => {
   it('is wide before there are references and says so', () => {
-    const estimate = estimateBackspin(spinModel('hand'), 20, 0.4);
+    const estimate = estimateBackspin(spinModel('back-of-hand'), 20, 0.4);
     if (estimate.value === null) throw new Error('expected a spin');
     expect(estimate.flags).toEqual(['uncalibrated']);
     expect(estimate.source).toBe('model');
@@ -44,16 +44,16 @@ describe('backspin by the model', () => {
   });
 
   it('gives no spin without a snap', () => {
-    expect(estimateBackspin(spinModel('hand'), null, 0)).toEqual({ value: null, reason: 'no-release-seen' });
-    expect(estimateBackspin(spinModel('hand'), 0.5, 0.1).value).toBeNull();
-    expect(estimateBackspin(spinModel('hand'), Number.NaN, 0.1).value).toBeNull();
+    expect(estimateBackspin(spinModel('back-of-hand'), null, 0)).toEqual({ value: null, reason: 'no-release-seen' });
+    expect(estimateBackspin(spinModel('back-of-hand'), 0.5, 0.1).value).toBeNull();
+    expect(estimateBackspin(spinModel('back-of-hand'), Number.NaN, 0.1).value).toBeNull();
   });
 
   it('narrows with references, never below the scatter of single shots', () => {
     const noise = madeNoise(4);
     const players = Array.from({ length: 20 }, () => shots(0.85, 0.08, 200, noise));
     const widths = [0, 1, 3, 10, 200].map((count) => {
-      const each = players.map((all) => interval(spinModel('hand', all.slice(0, count)), 18));
+      const each = players.map((all) => interval(spinModel('back-of-hand', all.slice(0, count)), 18));
       return each.reduce((sum, [low, high]) => sum + high - low, 0) / players.length;
     });
     for (let k = 1; k < widths.length; k++) expect(widths[k]!).toBeLessThan(widths[k - 1]!);
@@ -72,7 +72,7 @@ describe('backspin by the model', () => {
       if (gain < 0.1) continue;
       const all = shots(gain, scatter, count + 1, noise);
       const next = all[count]!;
-      const [low, high] = interval(spinModel('hand', all.slice(0, count)), next.snapRateRadps);
+      const [low, high] = interval(spinModel('back-of-hand', all.slice(0, count)), next.snapRateRadps);
       if (next.spinRps > low && next.spinRps < high) held++;
     }
     // Binomial standard deviation of 400 trials at 0.9: 0.015; three of them, and 1 % for errors that are not quite normal.
@@ -86,7 +86,7 @@ describe('backspin by the model', () => {
     for (let player = 0; player < 40; player++) {
       const gain = 0.65 * (0.7 + 0.015 * player);
       const all = shots(gain, 0.05, 60, noise);
-      const model = spinModel('hand', all.slice(0, 10));
+      const model = spinModel('back-of-hand', all.slice(0, 10));
       for (const { snapRateRadps, spinRps } of all.slice(10)) {
         const estimate = estimateBackspin(model, snapRateRadps, 0.3);
         squares += ((estimate.value ?? Number.NaN) / spinRps - 1) ** 2;
@@ -96,14 +96,14 @@ describe('backspin by the model', () => {
   });
 
   it('finds the gain', () => {
-    const { gain, standardError } = spinGain(spinModel('hand', shots(0.9, 0.06, 12, madeNoise(2))));
+    const { gain, standardError } = spinGain(spinModel('back-of-hand', shots(0.9, 0.06, 12, madeNoise(2))));
     expect(Math.abs(gain - 0.9)).toBeLessThan(3 * standardError);
     expect(standardError).toBeLessThan(0.1);
   });
 
   it('keeps references of another place out', () => {
     const elsewhere = { ...reference(8, 2), place: 'forearm' as const };
-    expect(spinModel('hand', [elsewhere]).references).toHaveLength(0);
+    expect(spinModel('back-of-hand', [elsewhere]).references).toHaveLength(0);
     expect(spinModel('forearm', [elsewhere]).references).toHaveLength(1);
   });
 
@@ -111,8 +111,8 @@ describe('backspin by the model', () => {
     const all = shots(0.7, 0.08, 8, madeNoise(6));
     fc.assert(
       fc.property(fc.shuffledSubarray(all, { minLength: 8 }), (shuffled) => {
-        const [low, high] = interval(spinModel('hand', shuffled), 18);
-        const [low0, high0] = interval(spinModel('hand', all), 18);
+        const [low, high] = interval(spinModel('back-of-hand', shuffled), 18);
+        const [low0, high0] = interval(spinModel('back-of-hand', all), 18);
         expect(Math.abs(low - low0) + Math.abs(high - high0)).toBeLessThan(1e-9);
       }),
       { numRuns: 20 },
@@ -122,7 +122,7 @@ describe('backspin by the model', () => {
 
 describe('a reference shot', () => {
   const good = shots(0.65, 0.05, 6, madeNoise(1));
-  const refusal = (shot: SpinReference, model = spinModel('hand')) => {
+  const refusal = (shot: SpinReference, model = spinModel('back-of-hand')) => {
     const outcome = addSpinReference(model, shot);
     return outcome.kind === 'refused' ? outcome.reason : null;
   };
@@ -140,21 +140,21 @@ describe('a reference shot', () => {
     ['gain-outside', reference(60, 0.5)],
     ['gain-outside', reference(3, 5)],
   ] as const)('is refused as %s', (reason, shot) => {
-    const outcome = addSpinReference(spinModel('hand'), shot);
+    const outcome = addSpinReference(spinModel('back-of-hand'), shot);
     expect(outcome).toMatchObject({ kind: 'refused', reason });
   });
 
   it('is refused as an outlier once there are enough others, with what was expected', () => {
-    const model = spinModel('hand', good);
+    const model = spinModel('back-of-hand', good);
     expect(refusal(reference(18, (0.65 * 18) / turn), model)).toBeNull();
     const twice = addSpinReference(model, reference(18, (2 * 0.65 * 18) / turn));
     expect(twice).toMatchObject({ kind: 'refused', reason: 'outlier' });
     expect(twice.kind === 'refused' && twice.evidence).toMatch(/expected 1\.\d+ to 1\.\d+/);
-    expect(refusal(reference(18, (2 * 0.65 * 18) / turn), spinModel('hand', good.slice(0, 2)))).toBeNull();
+    expect(refusal(reference(18, (2 * 0.65 * 18) / turn), spinModel('back-of-hand', good.slice(0, 2)))).toBeNull();
   });
 
   it('changes the model it is added to by nothing', () => {
-    const model = spinModel('hand', good);
+    const model = spinModel('back-of-hand', good);
     const outcome = addSpinReference(model, reference(18, 1.9));
     expect(model.references).toHaveLength(6);
     expect(outcome.kind === 'taken' && outcome.model.references).toHaveLength(7);
