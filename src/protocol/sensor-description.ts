@@ -54,7 +54,7 @@ const gToMps2 = standardGravityMps2;
 const degToRad = Math.PI / 180;
 
 /** Least and greatest wire value of each number; a field of a sensor without gyroscope is 0 besides. */
-const limits = {
+export const descriptionLimits = {
   tickUnitPs: [1_000, 4_000_000_000],
   rateMilliHz: [1_000, 10_000_000],
   scaleNano: [1, 4_000_000_000],
@@ -62,6 +62,7 @@ const limits = {
   gyroRangeMilliDps: [1_000, 100_000_000],
   filterDelayUs: [0, 1_000_000],
 } as const;
+const limits = descriptionLimits;
 type Limits = (typeof limits)[keyof typeof limits];
 const absent = [0, 0] as const;
 
