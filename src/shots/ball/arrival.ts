@@ -1,24 +1,36 @@
 import type { AeroPreset } from '../../flight/ball-presets.ts';
+import { flightParameter } from '../../flight/flight-fit.ts';
 import { airForce, airOf } from '../../flight/flight-model.ts';
+import { standardGravityMps2 } from '../../foundation/constants.ts';
 import { type ImuBlock, sampleFlag } from '../../foundation/imu-block.ts';
+import type { Gaussian } from '../../signal/gaussian.ts';
 import { type Quaternion, rotate } from '../../signal/rotation.ts';
 import { add, dot, norm, scale, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
 import { type Edge, locateEdge } from './edges.ts';
 import type { QuietRun } from './quiet-runs.ts';
 import type { Solution } from './shot-solution.ts';
-import type { Walk } from './walk-back.ts';
 
 /** The free flight that ended in the shooter's hands. */
 export interface ArrivalFlight {
   /** Samples of the flight, within the block. */
   readonly run: QuietRun;
   readonly end: Edge;
+  /** False where the ball went on to the floor after `run` and its last way up into the hand was not seen. */
+  readonly seen: boolean;
   /** The flight began with a short hard push from below: it came off the floor. */
   readonly bounced: boolean;
   /** Another such bounce, with a short touch of the hand between, came just before. */
   readonly rhythm: boolean;
-  /** How long the ball flew before that bounce, s; 0 where that was not seen. */
-  readonly thrownS: number;
+  /** The flight that ended in that bounce; null where it was not seen. */
+  readonly thrown: QuietRun | null;
+}
+
+/** How a ball was thrown that came to the hands by way of the floor. */
+export interface Thrown {
+  /** Level speed before the bounce against the hands that then carried it, m/s. */
+  readonly levelMps: number;
+  /** Upward speed at which it left the hand, m/s: negative for a ball pushed down. */
+  readonly riseMps: number;
 }
 
 /** Force left over in a real free flight seen from a walk with an uncertain bias, m/s². */
@@ -27,14 +39,33 @@ const freeForceMps2 = 1.8;
 const freeScatter = { forceMps2: 0.3, perSpeed: 0.06, offsetM: 0.001 } as const;
 /** A quiet run this long is a flight even where much force seems left over. */
 const surelyFree = { leastS: 0.33, slackMps2: 2.5 } as const;
+/** So many standard deviations of what bias and offset may leave over are allowed for. */
+const sensorDoubt = 2.5;
+/** Force behind a bounce with which the ball may be free again, m/s², and what the offset adds per (rad/s)², m. */
+const freeAgainMps2 = 8;
+const freeAgainOffsetM = 0.02;
+/** The hands have stopped the ball this long after they met it, s. */
+const settleS = 0.12;
 /** One sigma of the offset that a single flight leaves, m: it reads as force where the ball spins fast. */
 const offsetDoubtM = 0.006;
+/** No pass from hands to hands is shorter, s. */
+const shortestPassS = 0.15;
+/** Missing samples this near the start of a run may have held what began it, s. */
+const gapReachS = 0.03;
 /** From the hands' first touch to release a shot takes at least this long, s. */
 const shortestHandsS = 0.25;
 /** Just before the hand: time kept away from it, and time over which what is left over is averaged, s. */
 const arrivalWindow = { guardS: 0.012, meanS: 0.06 } as const;
-/** A bounce off the floor is over within this time, s, and this hard, m/s². */
-const bounce = { longestS: 0.045, forceMps2: 60, edgeMps2: 25, rhythmS: 0.55 } as const;
+/** Rims of a run that may still feel the touch that ends it, s, as far as that leaves half of it. */
+const rimS = 0.016;
+/**
+ * A bounce off the floor is over within this time, s, and this hard, m/s². `apartS`: two flights no farther apart than this
+ * have a bounce between them, where the packet that held it was lost; no hand takes and throws a ball so fast.
+ * `hardestMps2`: no hand brakes a ball so hard.
+ */
+const bounce = { longestS: 0.045, forceMps2: 60, edgeMps2: 25, hardestMps2: 130, rhythmS: 0.55, apartS: 0.08 } as const;
+/** Share of its vertical speed that a basketball keeps on a floor: rules ask for 1.2 to 1.4 m back from 1.8 m. */
+const restitution = 0.77;
 
 /** Reading minus free flight at one entry of a walk, in the sensor's axes, m/s². */
 function leftOver(solution: Solution, aero: AeroPreset, k: number): Vec3 {
@@ -61,9 +92,13 @@ export function meanLeftOver(solution: Solution, aero: AeroPreset, from: number,
 function scatterLeftOver(solution: Solution, aero: AeroPreset, from: number, run: QuietRun, mean: Vec3): number {
   let squares = 0;
   let count = 0;
+  const { timeS } = solution.walk;
+  const at = (i: number) => timeS[from - i] ?? Number.NaN;
+  const rim = Math.min(rimS, (at(run.end - 1) - at(run.start)) / 4);
   for (let i = run.start + 1; i < run.end - 1; i++) {
     const k = from - i;
     if (k < 0 || k >= solution.walk.length) continue;
+    if (at(i) - at(run.start) < rim || at(run.end - 1) - at(i) < rim) continue;
     const left = subtract(leftOver(solution, aero, k), mean);
     squares += dot(left, left);
     count++;
@@ -84,63 +119,90 @@ function meanOver(solution: Solution, aero: AeroPreset, from: number, start: num
   return count >= 2 ? scale(sum, 1 / count) : null;
 }
 
-/**
- * Finds the free flight before the shot's own that ended in the hands.
- *
- * @param runs quiet runs before the shot, oldest first, within the block.
- * @param from sample at which the walk starts.
- */
-export function findArrival(
-  block: ImuBlock,
-  runs: readonly QuietRun[],
-  solution: Solution,
-  aero: AeroPreset,
-  from: number,
-  stepS: number,
-  noiseMps2: number,
-  filterDelayS: number,
-): ArrivalFlight | null {
+/** Where an arrival is looked for. */
+export interface ArrivalSearch {
+  readonly block: ImuBlock;
+  /** Quiet runs before the shot, oldest first, within the block. */
+  readonly runs: readonly QuietRun[];
+  readonly solution: Solution;
+  /** What is known of the parameters behind the solution. */
+  readonly joint: Gaussian;
+  readonly aero: AeroPreset;
+  /** Sample at which the walk starts. */
+  readonly from: number;
+  readonly stepS: number;
+  readonly noiseMps2: number;
+  readonly filterDelayS: number;
+}
+
+/** Finds the free flight before the shot's own that ended in the hands. */
+export function findArrival(search: ArrivalSearch): ArrivalFlight | null {
+  const { block, runs, solution, aero, from, filterDelayS } = search;
   for (let r = runs.length - 1; r >= 0; r--) {
     const run = runs[r] as QuietRun;
     if ((block.timeS[from] as number) - (block.timeS[run.end - 1] as number) < shortestHandsS) continue;
     const mean = meanLeftOver(solution, aero, from, run);
-    const rate = norm(vecAt(block.gyroRadps as Float64Array, Math.floor((run.start + run.end) / 2)));
+    const rateVector = vecAt(block.gyroRadps as Float64Array, Math.floor((run.start + run.end) / 2));
+    const rate = norm(rateVector);
     if (!mean) continue;
     // No hand keeps a ball weightless for a third of a second: there the walk is off, not the flight.
     const longS = (block.timeS[run.end - 1] as number) - (block.timeS[run.start] as number);
     const slack = longS > surelyFree.leastS ? surelyFree.slackMps2 : 0;
-    if (norm(mean) > freeForceMps2 + slack + 2 * offsetDoubtM * rate * rate) continue;
+    const doubt = Math.max(2 * offsetDoubtM * rate * rate, sensorDoubt * forceDoubt(search.joint, rateVector));
+    if (norm(mean) > freeForceMps2 + slack + doubt) continue;
     const k = from - Math.floor((run.start + run.end) / 2);
     const speed = k >= 0 && k < solution.walk.length ? norm(vecAt(solution.walk.velocityMps, k)) : 0;
     const allowed = freeScatter.forceMps2 + freeScatter.perSpeed * speed + freeScatter.offsetM * rate * rate;
     if (scatterLeftOver(solution, aero, from, run, mean) > allowed + slack) continue;
-    const bounced = bouncedBefore(block, run.start, filterDelayS);
     const earlier = runs.slice(0, r);
-    return {
-      run,
-      end: arrivalEnd(block, solution, aero, from, run, stepS, noiseMps2, filterDelayS),
-      bounced,
-      rhythm: rhythmBefore(block, earlier, run, filterDelayS),
-      thrownS: bounced ? thrownBefore(block, earlier, run) : 0,
-    };
+    const rhythm = rhythmBefore(block, earlier, run, filterDelayS);
+    const apart = boundBefore(block, earlier, run, filterDelayS, search.stepS);
+    const bounced = apart !== null || bouncedBefore(block, run.start, filterDelayS);
+    // A pass flies longer; what is shorter came off the floor, or began where samples are missing.
+    if (longS < shortestPassS && !bounced && !gapNear(block, run.start, search.stepS)) continue;
+    const lost = bounceAfter(block, run.end - 1, filterDelayS);
+    if (lost !== null) {
+      // It went on to the floor, and the last way up into the hand was not seen.
+      const end: Edge = { timeS: null, reason: 'gap', outside: Math.min(lost, from) };
+      return { run, end, seen: false, bounced: true, rhythm, thrown: run };
+    }
+    return { run, end: arrivalEnd(search, run), seen: true, bounced, rhythm, thrown: apart };
   }
   return null;
+}
+
+/** Whether samples are missing at or just before sample `start`. */
+function gapNear(block: ImuBlock, start: number, stepS: number): boolean {
+  const reach = Math.ceil(gapReachS / stepS);
+  for (let i = start; i >= Math.max(0, start - reach); i--) {
+    if (((block.flags[i] as number) & sampleFlag.gapBefore) !== 0) return true;
+  }
+  return false;
+}
+
+/** One sigma of what an uncertain bias and offset of the sensor leave over at a rate, m/s². */
+function forceDoubt(joint: Gaussian, rate: Vec3): number {
+  const { bias, offset } = flightParameter;
+  const square = dot(rate, rate);
+  let variance = 0;
+  for (let row = 0; row < 3; row++) {
+    // Bias, and ω × (ω × r) = (ω ωᵀ − ω²) r.
+    const weights: [number, number][] = [[bias + row, 1]];
+    for (let axis = 0; axis < 3; axis++) {
+      const turn = (rate[row] as number) * (rate[axis] as number) - (row === axis ? square : 0);
+      weights.push([offset + axis, turn]);
+    }
+    for (const [p, wp] of weights) for (const [q, wq] of weights) variance += wp * wq * joint.covariance.get(p, q);
+  }
+  return Math.sqrt(Math.max(0, variance));
 }
 
 /**
  * The instant at which the hand meets the arriving ball. What is left over just before is taken for granted: an uncertain
  * offset or speed changes it slowly, a hand quickly.
  */
-function arrivalEnd(
-  block: ImuBlock,
-  solution: Solution,
-  aero: AeroPreset,
-  from: number,
-  run: QuietRun,
-  stepS: number,
-  noiseMps2: number,
-  filterDelayS: number,
-): Edge {
+function arrivalEnd(search: ArrivalSearch, run: QuietRun): Edge {
+  const { block, solution, aero, from, stepS, noiseMps2, filterDelayS } = search;
   const guard = Math.max(1, Math.ceil(arrivalWindow.guardS / stepS));
   const inner = Math.max(run.start + 1, run.end - guard);
   const start = Math.max(
@@ -209,13 +271,79 @@ function rhythmBefore(block: ImuBlock, earlier: readonly QuietRun[], run: QuietR
   return false;
 }
 
-/** Duration of the flight that ended in the bounce from which `run` rose, s. */
-function thrownBefore(block: ImuBlock, earlier: readonly QuietRun[], run: QuietRun): number {
+/** The flight that ended in the bounce from which `run` rose; null where none was seen. */
+function boundBefore(
+  block: ImuBlock,
+  earlier: readonly QuietRun[],
+  run: QuietRun,
+  filterDelayS: number,
+  stepS: number,
+): QuietRun | null {
   const before = earlier[earlier.length - 1];
-  if (!before) return 0;
-  const endS = block.timeS[before.end - 1] as number;
-  if ((block.timeS[run.start] as number) - endS > 0.08) return 0;
-  return endS - (block.timeS[before.start] as number);
+  if (!before) return null;
+  const apartS = (block.timeS[run.start] as number) - (block.timeS[before.end - 1] as number);
+  if (apartS > bounce.apartS + 2 * filterDelayS + 2 * stepS) return null;
+  if (bouncedBefore(block, run.start, filterDelayS)) return before;
+  for (let i = before.end; i <= run.start; i++) {
+    if (((block.flags[i] as number) & sampleFlag.gapBefore) !== 0) return before;
+  }
+  return null;
+}
+
+/**
+ * Whether right after sample `last` of a flight a bounce off the floor stands with free motion, or missing samples, behind it.
+ *
+ * @returns the first sample behind that; null where there is no such bounce.
+ */
+function bounceAfter(block: ImuBlock, last: number, filterDelayS: number): number | null {
+  const t0 = block.timeS[last] as number;
+  const longestS = bounce.longestS + 3 * filterDelayS;
+  const isFree = (i: number): boolean => {
+    const w = norm(vecAt(block.gyroRadps as Float64Array, i));
+    return norm(vecAt(block.accelMps2, i)) < freeAgainMps2 + freeAgainOffsetM * w * w;
+  };
+  let firstS = -1;
+  let hard = false;
+  for (let i = last + 1; i + 1 < block.length; i++) {
+    const t = block.timeS[i] as number;
+    const flags = block.flags[i] as number;
+    if (firstS >= 0 && (flags & sampleFlag.gapBefore) !== 0) return hard && isFree(i) && isFree(i + 1) ? i : null;
+    const f = norm(vecAt(block.accelMps2, i));
+    if (f > bounce.edgeMps2) {
+      if (firstS < 0) firstS = t;
+      hard ||= f > bounce.hardestMps2 || (flags & sampleFlag.accelClipped) !== 0;
+      if (t - firstS > longestS) return null;
+    } else if (firstS >= 0) {
+      if (!hard || t - firstS > longestS + 0.01) return null;
+      if (isFree(i) && isFree(i + 1)) return i;
+    } else if (t - t0 > bounce.longestS) return null;
+  }
+  return null;
+}
+
+/** How the ball was thrown to the floor from where it bounced into the hands; null where that was not seen. */
+export function thrownBefore(
+  block: ImuBlock,
+  solution: Solution,
+  from: number,
+  arrival: ArrivalFlight,
+  radiusM: number,
+  hands: Vec3,
+): Thrown | null {
+  const { thrown, run } = arrival;
+  if (!thrown || !arrival.seen) return null;
+  const { walk, axes } = solution;
+  const up = from - (run.start + 1);
+  const down = from - (thrown.end - 2);
+  if (up < 0 || down >= walk.length) return null;
+  const inAxes = (v: Vec3): Vec3 => [dot(v, axes.forward), dot(v, axes.left), dot(v, axes.up)];
+  const velocity = inAxes(vecAt(walk.velocityMps, up));
+  const turned = subtract(inAxes(vecAt(walk.spinRadps, up)), inAxes(vecAt(walk.spinRadps, down)));
+  // The floor's friction that changed the spin of a hollow ball (2/3 m R²) by Δω slowed it by 2/3 R ẑ × Δω.
+  const share = (2 / 3) * radiusM;
+  const level = Math.hypot(velocity[0] + share * turned[1] - hands[0], velocity[1] - share * turned[0] - hands[1]);
+  const fallS = (block.timeS[thrown.end - 1] as number) - (block.timeS[thrown.start] as number);
+  return { levelMps: level, riseMps: standardGravityMps2 * fallS - velocity[2] / restitution };
 }
 
 /** Time between two flights not covered by flights between them, s. */
@@ -225,26 +353,29 @@ function handBetween(block: ImuBlock, between: readonly QuietRun[], a: QuietRun,
   return (block.timeS[b.start] as number) - (block.timeS[a.end - 1] as number) - free;
 }
 
-/** Horizontal speed of the arriving ball against the mean of the hands from `untilS` back to its arrival, m/s. */
-export function closingSpeed(walk: Walk, solution: Solution, arrivalS: number, untilS: number): number {
-  const { axes } = solution;
-  const flat = (k: number): Vec3 => {
-    const v = vecAt(walk.velocityMps, k);
-    return [dot(v, axes.forward), dot(v, axes.left), 0];
-  };
+/** Mean level velocity of the hands from `untilS` back to shortly after the arrival, along the shot's axes, m/s. */
+export function handsVelocity(solution: Solution, arrivalS: number, untilS: number): Vec3 {
+  const { walk, axes } = solution;
   let hands: Vec3 = [0, 0, 0];
   let count = 0;
-  let arriving: Vec3 = [0, 0, 0];
   for (let k = 0; k < walk.length; k++) {
     const t = walk.timeS[k] as number;
-    if (t <= untilS && t > arrivalS + 0.12) {
-      hands = add(hands, flat(k));
-      count++;
-    }
-    if (t <= arrivalS) {
-      arriving = flat(k);
-      break;
-    }
+    if (t <= arrivalS + settleS) break;
+    if (t > untilS) continue;
+    const v = vecAt(walk.velocityMps, k);
+    hands = add(hands, [dot(v, axes.forward), dot(v, axes.left), 0]);
+    count++;
   }
-  return norm(subtract(arriving, count > 0 ? scale(hands, 1 / count) : [0, 0, 0]));
+  return count > 0 ? scale(hands, 1 / count) : [0, 0, 0];
+}
+
+/** Level speed of the arriving ball against the hands, m/s. */
+export function closingSpeed(solution: Solution, arrivalS: number, hands: Vec3): number {
+  const { walk, axes } = solution;
+  for (let k = 0; k < walk.length; k++) {
+    if ((walk.timeS[k] as number) > arrivalS) continue;
+    const v = vecAt(walk.velocityMps, k);
+    return Math.hypot(dot(v, axes.forward) - hands[0], dot(v, axes.left) - hands[1]);
+  }
+  return 0;
 }

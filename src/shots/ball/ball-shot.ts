@@ -7,7 +7,16 @@ import { type ImuBlock, sampleFlag } from '../../foundation/imu-block.ts';
 import { type Gaussian, marginal } from '../../signal/gaussian.ts';
 import { add, dot, scale, type Vec3, vecAt } from '../../signal/vec3.ts';
 import type { BallSettings, ContactKind, RejectedFlight, Shot, StartKind } from '../shot.ts';
-import { type ArrivalFlight, bouncedBefore, closingSpeed, findArrival, meanLeftOver } from './arrival.ts';
+import {
+  type ArrivalFlight,
+  type ArrivalSearch,
+  bouncedBefore,
+  closingSpeed,
+  findArrival,
+  handsVelocity,
+  meanLeftOver,
+  thrownBefore,
+} from './arrival.ts';
 import { judgeStart, phaseLimits, readPhases } from './before-release.ts';
 import { type BallCalibration, learnFlight, learnNoise } from './calibration.ts';
 import { judgeFlight, leastRiseM, type RingExpectation } from './classify.ts';
@@ -129,29 +138,31 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
   let joint = jointPrior(study);
   let solution = solve(task, joint.mean);
   const noise = 1.8 * study.fit.residualMps2;
-  let arrival = findArrival(block, context.before, solution, context.aero, task.from, stepS, noise, delayS);
+  const search: ArrivalSearch = {
+    block,
+    runs: context.before,
+    solution,
+    joint,
+    aero: context.aero,
+    from: task.from,
+    stepS,
+    noiseMps2: noise,
+    filterDelayS: delayS,
+  };
+  let arrival = findArrival(search);
   const knowledge = pathKnowledge(context, task, arrival, still, solution);
   if (context.stage === 'final') joint = sharpen({ ...task, to: knowledgeEnd(task, arrival, still) }, joint, knowledge);
   solution = solve(task, joint.mean);
   if (arrival) {
     const upTo = context.before.indexOf(arrival.run) + 1;
-    const again = findArrival(
-      block,
-      context.before.slice(0, upTo),
-      solution,
-      context.aero,
-      task.from,
-      stepS,
-      noise,
-      delayS,
-    );
+    const again = findArrival({ ...search, runs: context.before.slice(0, upTo), solution, joint });
     if (again?.run === arrival.run) arrival = again;
   }
-  const arrivalS = arrival?.end.timeS ?? (arrival ? (block.timeS[arrival.run.end - 1] as number) : null);
+  const arrivalS = arrival ? (arrival.end.timeS ?? (block.timeS[lastBefore(arrival)] as number)) : null;
   const walkedS = solution.walk.timeS[solution.walk.length - 1] as number;
   const fromS = arrivalS ?? Math.max(walkedS, task.releaseS - longestUnseenS);
   const first = readPhases(solution.path, fromS, false);
-  const startKind = decideStart(arrival, solution, fromS, task.releaseS - longestLiftS - walkedS, first);
+  const startKind = decideStart(context, task, arrival, solution, fromS, task.releaseS - longestLiftS - walkedS, first);
   const held = startKind === 'hold';
   const ring = expectRing(context.settings);
   const impact = context.stage === 'final' && contact ? impactOf(context, study, solution) : null;
@@ -289,7 +300,7 @@ function pathKnowledge(
   const anchored = still !== null && stillHeight < -phaseLimits.restBelowM + 0.15;
   return (solution) => {
     const rows: { value: number; standardDeviation: number }[] = [];
-    if (arrival) {
+    if (arrival?.seen) {
       const mean = meanLeftOver(solution, context.aero, task.from, arrival.run);
       if (mean) for (const value of mean) rows.push({ value, standardDeviation: 0.12 });
     }
@@ -329,7 +340,14 @@ function heightAtSample(task: SolutionTask, solution: Solution, sample: number):
   return solution.path.heightM[i] as number;
 }
 
+/** Last sample before the hands had the ball, as far as it was seen. */
+function lastBefore(arrival: ArrivalFlight): number {
+  return arrival.seen ? arrival.run.end - 1 : arrival.end.outside;
+}
+
 function decideStart(
+  context: FlightContext,
+  task: SolutionTask,
   arrival: ArrivalFlight | null,
   solution: Solution,
   fromS: number,
@@ -342,13 +360,14 @@ function decideStart(
     solution.launch.timeS - longestLiftS - fromS,
   );
   if (!arrival) return judgeStart(null, walkedInHandsS, phases.stillS);
+  const hands = handsVelocity(solution, fromS, phases.liftS);
   return judgeStart(
     {
       endS: fromS,
-      closingMps: closingSpeed(solution.walk, solution, fromS, phases.liftS),
+      closingMps: closingSpeed(solution, fromS, hands),
       bounced: arrival.bounced,
       rhythm: arrival.rhythm,
-      thrownS: arrival.thrownS,
+      thrown: thrownBefore(context.block, solution, task.from, arrival, context.ball.diameterM / 2, hands),
     },
     inHandsS,
     phases.stillS,
@@ -372,7 +391,7 @@ function walkEnd(
     return i;
   };
   if (held) return back((phases.lowRestS ?? phases.liftS) - 0.5);
-  return arrival ? Math.max(task.to, arrival.run.end - Math.ceil(0.05 / stepS)) : task.to;
+  return arrival ? Math.max(task.to, lastBefore(arrival) + 1 - Math.ceil(0.05 / stepS)) : task.to;
 }
 
 /** Height of the ring above release, from settings or from what the ball met. */

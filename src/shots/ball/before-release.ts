@@ -248,16 +248,25 @@ export interface Arrival {
   readonly bounced: boolean;
   /** Floor bounces with short hand contacts between them before. */
   readonly rhythm: boolean;
-  /** How long the ball flew before that bounce, s. */
-  readonly thrownS: number;
+  /** How it was thrown to the floor: level speed against those hands and speed upward, m/s; null where not seen. */
+  readonly thrown: { readonly levelMps: number; readonly riseMps: number } | null;
 }
 
 /**
- * What tells a bounce pass from a dribble: how long the ball flew down to the floor (a dribble is pushed hard from hip
- * height, a pass flies farther, a toss to oneself starts upward), and how fast it closed on the hands along the floor
- * (a running player's dribble may still close fast). Common practice, no source.
+ * What tells a pass or a toss by way of the floor from a dribble. A dribble is pushed down, hardly faster along the floor than
+ * its player runs; a pass is pushed forward, to someone else; a toss to oneself starts upward. A rhythm of dribbles before
+ * makes another one likelier. Common practice, no source; m/s.
  */
-const dribbleLimits = { surelyDribbleS: 0.2, surelyThrownS: 0.36, closingMps: 2.4, runningMps: 4.3 } as const;
+const dribbleLimits = {
+  tossedMps: 0.8,
+  forwardMps: 4.8,
+  /** Of the speed downward counts as much against a pass. */
+  downShare: 0.35,
+  rhythmMps: 0.6,
+  /** Level speed at the hands, where the way down was not seen. */
+  closingMps: 2.4,
+  closingInRhythmMps: 4.3,
+} as const;
 
 /** @returns the start kind; `hold` takes precedence. */
 export function judgeStart(arrival: Arrival | null, inHandsS: number, stillS: number): StartKind {
@@ -265,8 +274,10 @@ export function judgeStart(arrival: Arrival | null, inHandsS: number, stillS: nu
   if (!arrival) return 'unknown';
   if (!arrival.bounced) return 'catch';
   const limits = dribbleLimits;
-  if (arrival.thrownS > limits.surelyThrownS) return 'catch';
-  const downFast = arrival.thrownS > 0 && arrival.thrownS < limits.surelyDribbleS;
-  const limitMps = downFast || arrival.rhythm ? limits.runningMps : limits.closingMps;
-  return arrival.closingMps < limitMps ? 'dribble' : 'catch';
+  const { thrown, rhythm } = arrival;
+  if (!thrown)
+    return arrival.closingMps < (rhythm ? limits.closingInRhythmMps : limits.closingMps) ? 'dribble' : 'catch';
+  if (thrown.riseMps > limits.tossedMps) return 'catch';
+  const forwardMps = thrown.levelMps + limits.downShare * thrown.riseMps;
+  return forwardMps < limits.forwardMps + (rhythm ? limits.rhythmMps : 0) ? 'dribble' : 'catch';
 }

@@ -148,26 +148,31 @@ describe('the path in the room', () => {
 });
 
 describe('how the ball came to the hands', () => {
-  const bounce: Arrival = { endS: 1, closingMps: 1, bounced: true, rhythm: false, thrownS: 0.15 };
+  const thrown = { levelMps: 2, riseMps: -3 };
+  const bounce: Arrival = { endS: 1, closingMps: 1, bounced: true, rhythm: false, thrown };
+  const unseen = { ...bounce, thrown: null };
   it.each<[string, Arrival | null, number, number, string]>([
     ['long in the hands', bounce, 1.5, 0, 'hold'],
     ['still in the hands', bounce, 0.8, 0.4, 'hold'],
     ['not seen', null, 0.8, 0, 'unknown'],
     ['through the air', { ...bounce, bounced: false }, 0.8, 0, 'catch'],
     ['pushed down from the hip', bounce, 0.8, 0, 'dribble'],
-    ['pushed down on the run', { ...bounce, closingMps: 4 }, 0.8, 0, 'dribble'],
-    ['bounced after a long way down', { ...bounce, thrownS: 0.4 }, 0.8, 0, 'catch'],
-    ['bounced fast after a middling way down', { ...bounce, thrownS: 0.3, closingMps: 3 }, 0.8, 0, 'catch'],
+    ['pushed down on the run', { ...bounce, thrown: { levelMps: 5, riseMps: -2.5 } }, 0.8, 0, 'dribble'],
+    ['let fall', { ...bounce, thrown: { levelMps: 0.5, riseMps: 0 } }, 0.8, 0, 'dribble'],
+    ['tossed up before it bounced', { ...bounce, thrown: { levelMps: 1.5, riseMps: 2.5 } }, 0.8, 0, 'catch'],
+    ['passed forward to the floor', { ...bounce, thrown: { levelMps: 6, riseMps: -1 } }, 0.8, 0, 'catch'],
+    ['passed hard downward', { ...bounce, thrown: { levelMps: 7, riseMps: -3.5 } }, 0.8, 0, 'catch'],
+    ['between the two, alone', { ...bounce, thrown: { levelMps: 6, riseMps: -2.5 } }, 0.8, 0, 'catch'],
     [
       'the same in the rhythm of a dribble',
-      { ...bounce, thrownS: 0.3, closingMps: 3, rhythm: true },
+      { ...bounce, thrown: { levelMps: 6, riseMps: -2.5 }, rhythm: true },
       0.8,
       0,
       'dribble',
     ],
-    ['faster than anyone runs', { ...bounce, closingMps: 5, rhythm: true }, 0.8, 0, 'catch'],
-    ['of which the way down was not seen, slowly', { ...bounce, thrownS: 0 }, 0.8, 0, 'dribble'],
-    ['of which the way down was not seen, fast', { ...bounce, thrownS: 0, closingMps: 3 }, 0.8, 0, 'catch'],
+    ['of which the way down was not seen, slowly', unseen, 0.8, 0, 'dribble'],
+    ['of which the way down was not seen, fast', { ...unseen, closingMps: 3 }, 0.8, 0, 'catch'],
+    ['of which it was not seen, fast in a rhythm', { ...unseen, closingMps: 4, rhythm: true }, 0.8, 0, 'dribble'],
   ])('%s', (_, arrival, inHandsS, stillS, kind) => {
     expect(judgeStart(arrival, inHandsS, stillS)).toBe(kind);
   });
