@@ -19,7 +19,6 @@ export const errorCodes = {
   'service-port': 'the service cannot listen on its port',
   'data-folder': 'the folder of the data cannot be used',
   'data-folder-in-use': 'another service writes into the folder of the data',
-  'shot-file-version': 'a newer version of the program wrote the file of shots',
   'frame-axes': 'frames and sensor description disagree about the axes',
   'recording-missing': 'there is no file of that name',
   'recording-not-a-file': 'a recording was expected and a directory or device was named',

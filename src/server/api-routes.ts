@@ -26,7 +26,7 @@ export function addApiRoutes(server: FastifyInstance, options: ApiRouteOptions):
 
   typed.get('/api/health', async (_request, reply) => {
     reply.header('cache-control', 'no-store');
-    const failure = hub.log.failure;
+    const failure = hub.storageFailure;
     return {
       status: failure === null ? 'ok' : 'degraded',
       version: hub.version,
@@ -41,6 +41,7 @@ export function addApiRoutes(server: FastifyInstance, options: ApiRouteOptions):
   });
 
   typed.get('/api/shots', { schema: { querystring: shotsQuery } }, async (request, reply) => {
+    await hub.ready;
     const texts = hub.log.latestShots(request.query.limit).map((entry) => entry.text);
     reply.header('cache-control', 'no-store').type('application/json; charset=utf-8');
     return `{"v":${wireVersion},"seq":${hub.log.lastSeq},"shots":[${texts.join(',')}]}`;
@@ -52,6 +53,7 @@ export function addApiRoutes(server: FastifyInstance, options: ApiRouteOptions):
       websocket: true,
       schema: { querystring: liveQuery },
       preHandler: async (request, reply) => {
+        await hub.ready;
         if (!request.ws) {
           return reply.code(426).header('upgrade', 'websocket').send({
             error: 'upgrade-required',

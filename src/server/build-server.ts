@@ -85,10 +85,6 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
     return reply.code(404).send({ error: 'not-found', message: `there is nothing at ${asked}` });
   });
 
-  server.addHook('onClose', async () => {
-    await hub.log.close();
-  });
-
   addApiRoutes(server, { hub, maxClientCount: options.maxClientCount ?? 64 });
   await addPage(server, pageFolder);
   return server;

@@ -19,6 +19,10 @@ export interface LiveHubOptions {
   readonly runId: string;
   readonly simulated: boolean;
   readonly latestShotCount: number;
+  /** Why shots cannot be stored at the moment, or null. */
+  readonly storageFailure?: () => string | null;
+  /** Resolves when the shots of earlier runs are there; at once by default. */
+  readonly ready?: Promise<void>;
 }
 
 /** Something that a sensor's chain said. */
@@ -82,16 +86,35 @@ export class LiveHub {
     return this.#options.log;
   }
 
-  /** Numbers, stores and sends an event. */
-  publish(published: PublishedEvent): NumberedDocument {
+  /** Resolves when the shots of earlier runs are there. */
+  get ready(): Promise<void> {
+    return this.#options.ready ?? Promise.resolve();
+  }
+
+  get storageFailure(): string | null {
+    return this.#options.storageFailure?.() ?? null;
+  }
+
+  /** Makes the next numbered document of an event; it is told before another one is made. */
+  prepare(published: PublishedEvent): NumberedDocument {
     const { event } = published;
-    const entry = this.#options.log.add((seq) =>
-      event.kind === 'shot'
-        ? this.#shotDocument(seq, published, event.shot)
-        : this.#rejectedDocument(seq, published, event.rejected),
-    );
+    const seq = this.#options.log.takeNumber();
+    return event.kind === 'shot'
+      ? this.#shotDocument(seq, published, event.shot)
+      : this.#rejectedDocument(seq, published, event.rejected);
+  }
+
+  /** Sends a document to every client. */
+  tell(document: NumberedDocument): void {
+    this.#options.log.add(document);
     for (const writer of this.#writers) writer.wake();
-    return entry.document;
+  }
+
+  /** Prepares and tells an event that need not be stored. */
+  publish(published: PublishedEvent): NumberedDocument {
+    const document = this.prepare(published);
+    this.tell(document);
+    return document;
   }
 
   /** Takes the present state of a sensor and tells the clients. */

@@ -12,8 +12,8 @@ import { AnalysisThreads } from './analysis/analysis-threads.ts';
 import { buildServer } from './build-server.ts';
 import { openDataFolder } from './data-folder.ts';
 import { lockFolder } from './folder-lock.ts';
-import { JsonLinesStore } from './json-lines-store.ts';
-import { LiveHub } from './live-hub.ts';
+import { LiveHub, type PublishedEvent } from './live-hub.ts';
+import { PracticeKeeper } from './practice/practice-keeper.ts';
 import { SensorBoard } from './sensor-board.ts';
 import type { RunningService, ServiceOptions } from './service-options.ts';
 import { ShotLog } from './shot-log.ts';
@@ -27,7 +27,8 @@ const checkMs = 10_000;
 /**
  * Starts the whole service: source → chains → documents → store and clients.
  *
- * @throws SeamwiseError `service-address`, `service-port`, `data-folder`, `data-folder-in-use` or `shot-file-version`.
+ * @throws SeamwiseError `service-address`, `service-port`, `data-folder`, `data-folder-in-use`,
+ * `database-unusable` or `database-version`.
  */
 export async function startService(options: ServiceOptions): Promise<RunningService> {
   const { version, host = '127.0.0.1', port, clock = systemClock, logger = silentLogger } = options;
@@ -38,17 +39,34 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
     );
   }
   openDataFolder(options.dataFolder, logger);
-  const log = new ShotLog(new JsonLinesStore(options.dataFolder, logger));
   const source = options.source ?? createSimulatedBall({ clock, seed: options.seed ?? 1 });
+  const { simulated } = source;
   const runId = randomBytes(6).toString('hex');
-  const hub = new LiveHub({ log, clock, version, runId, simulated: source.simulated, latestShotCount });
+  const log = new ShotLog();
+  let keeper: PracticeKeeper | null = null;
+  let opened = (): void => {};
+  const ready = new Promise<void>((resolve) => {
+    opened = resolve;
+  });
+  const storageFailure = () => keeper?.failure ?? null;
+  const hub = new LiveHub({ log, clock, version, runId, simulated, latestShotCount, storageFailure, ready });
   const server = await buildServer({ hub, pageFolder: options.pageFolder, port, logger });
   const url = await listen(server, host, port);
-  const unlockFolder = await lockFolder(options.dataFolder, { url, runId }).catch(async (error: unknown) => {
+  let unlockFolder = (): void => {};
+  try {
+    unlockFolder = await lockFolder(options.dataFolder, { url, runId });
+    const { dataFolder, settings } = options;
+    keeper = await PracticeKeeper.open({ dataFolder, clock, logger, simulated, settings });
+  } catch (error) {
+    unlockFolder();
+    opened();
     await server.close();
     throw error;
-  });
-  const stopPath = followSource(source, hub, options, logger);
+  }
+  log.takeFound(keeper.found);
+  opened();
+  const kept = keeper;
+  const stopPath = followSource(source, hub, kept, options);
   const checking = setInterval(() => hub.checkClients(), checkMs);
   source.open('any');
   logger.info({ url, simulated: source.simulated, shots: log.latestShots(latestShotCount).length }, 'listening');
@@ -58,6 +76,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
     await source.close();
     await stopPath();
     await server.close();
+    await kept.close();
     unlockFolder();
     logger.info({}, 'stopped');
   };
@@ -75,9 +94,12 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
 function followSource(
   source: NotificationSource,
   hub: LiveHub,
+  keeper: PracticeKeeper,
   options: ServiceOptions,
-  logger: Logger,
 ): () => Promise<void> {
+  const { logger = silentLogger } = options;
+  source.states.subscribe((change) => keeper.takeState(change));
+  source.notifications.subscribe((notification) => keeper.takeNotification(notification));
   const path = new AnalysisThreads({
     settings: options.settings,
     threadCount: options.threadCount ?? Math.min(mostThreads, availableParallelism()),
@@ -90,10 +112,17 @@ function followSource(
     for (const sensor of sensors) hub.setSensor(sensor);
     if (sensors.length === 0) hub.greetAll();
   }, refreshMs);
+  // One after the other: no client hears of a shot before it is kept, nor of a later one before an earlier one.
+  let telling = Promise.resolve();
+  const tell = async (event: PublishedEvent): Promise<void> => {
+    const document = hub.prepare(event);
+    await keeper.keep(document, event.streamIndex);
+    hub.tell(document);
+  };
   const ended = new Promise<void>((resolve) => {
     path.events.subscribe({
       next(event) {
-        if (event.kind === 'analysis') hub.publish(event);
+        if (event.kind === 'analysis') telling = telling.then(() => tell(event));
         const sensor = board.take(event);
         if (sensor) hub.setSensor(sensor);
         logEvent(event, logger);
@@ -107,6 +136,7 @@ function followSource(
   });
   return async () => {
     await ended;
+    await telling;
     clearInterval(refreshing);
   };
 }

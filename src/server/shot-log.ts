@@ -1,4 +1,3 @@
-import type { ShotStore } from './shot-store.ts';
 import type { NumberedDocument } from './wire/live-document.ts';
 
 /** A numbered document with its text, made once for all clients. */
@@ -18,7 +17,6 @@ const leftOutAtStart = 1000;
  * a slow client costs a number and no memory.
  */
 export class ShotLog {
-  readonly #store: ShotStore;
   readonly #keepCount: number;
   readonly #entries: LogEntry[] = [];
   readonly #openShots = new Map<string, LogEntry>();
@@ -26,11 +24,18 @@ export class ShotLog {
   #lastSeq = 0;
   #droppedSeq = 0;
 
-  /** @param keepCount documents held at most. */
-  constructor(store: ShotStore, keepCount = 1000) {
-    this.#store = store;
+  /**
+   * @param found what earlier runs told, oldest first.
+   * @param keepCount documents held at most.
+   */
+  constructor(found: readonly NumberedDocument[] = [], keepCount = 1000) {
     this.#keepCount = keepCount;
-    for (const document of store.found) this.#insert({ seq: document.seq, document, text: JSON.stringify(document) });
+    this.takeFound(found);
+  }
+
+  /** Takes what earlier runs told, oldest first; once, before anything is added. */
+  takeFound(found: readonly NumberedDocument[]): void {
+    for (const document of found) this.#insert({ seq: document.seq, document, text: JSON.stringify(document) });
     const first = this.#entries[0];
     if (first) this.#droppedSeq = Math.max(this.#droppedSeq, first.seq - 1);
     if (this.#lastSeq > 0) this.#nextSeq = this.#lastSeq + leftOutAtStart;
@@ -46,19 +51,14 @@ export class ShotLog {
     return this.#droppedSeq;
   }
 
-  /** Why the last document could not be stored, or null. */
-  get failure(): string | null {
-    return this.#store.failure;
+  /** @returns the number of the next document; documents are added in the order of their numbers. */
+  takeNumber(): number {
+    return this.#nextSeq++;
   }
 
-  /** Numbers a document, keeps and stores it. */
-  add(make: (seq: number) => NumberedDocument): LogEntry {
-    const seq = this.#nextSeq++;
-    const document = make(seq);
-    const text = JSON.stringify(document);
-    const entry = this.#insert({ seq, document, text });
-    this.#store.append(document, text);
-    return entry;
+  /** Keeps a numbered document. */
+  add(document: NumberedDocument): LogEntry {
+    return this.#insert({ seq: document.seq, document, text: JSON.stringify(document) });
   }
 
   /** @returns the first document after number `seq` that still says something, or undefined. */
@@ -78,10 +78,6 @@ export class ShotLog {
   latestShots(count: number): LogEntry[] {
     const shots = this.#entries.filter((entry) => entry.document.kind === 'shot' && !entry.superseded);
     return count > 0 ? shots.slice(-count) : [];
-  }
-
-  close(): Promise<void> {
-    return this.#store.close();
   }
 
   #insert(part: Omit<LogEntry, 'superseded'>): LogEntry {

@@ -14,7 +14,6 @@ import { buildServer } from '../../src/server/build-server.ts';
 import { LiveHub } from '../../src/server/live-hub.ts';
 import { startService } from '../../src/server/service.ts';
 import { ShotLog } from '../../src/server/shot-log.ts';
-import { createForgetfulStore } from '../../src/server/shot-store.ts';
 import { defaultBallSettings } from '../../src/shots/shot.ts';
 import { drawEndlessPlan } from '../../src/simulate/draw-plan.ts';
 import { encodePractice } from '../../src/simulate/encoded-practice.ts';
@@ -126,7 +125,7 @@ async function receiveFrom(sensors: readonly RecordedSensor[]): Promise<Received
 
 async function receiveBare(): Promise<ReceivedShot[]> {
   const hub = new LiveHub({
-    log: new ShotLog(createForgetfulStore()),
+    log: new ShotLog(),
     clock,
     version: 'bench',
     runId: 'bench',

@@ -1,9 +1,9 @@
 import { systemClock } from '../../src/devices/system-clock.ts';
 import { silentLogger } from '../../src/foundation/logger.ts';
 import { buildServer } from '../../src/server/build-server.ts';
-import { JsonLinesStore } from '../../src/server/json-lines-store.ts';
 import { LiveHub } from '../../src/server/live-hub.ts';
 import { ShotLog } from '../../src/server/shot-log.ts';
+import type { NumberedDocument } from '../../src/server/wire/live-document.ts';
 
 export interface PageServiceOptions {
   readonly pageFolder: string;
@@ -15,6 +15,9 @@ export interface PageServiceOptions {
   readonly version?: string;
 }
 
+/** What services of one data folder told: their memory from run to run. */
+const toldOf = new Map<string, NumberedDocument[]>();
+
 /** A service whose shots the test makes; everything behind the analysis is the real thing. */
 export interface PageService {
   readonly hub: LiveHub;
@@ -25,8 +28,15 @@ export interface PageService {
 
 export async function startPageService(options: PageServiceOptions): Promise<PageService> {
   const { pageFolder, dataFolder, runId, port, simulated = true, version = '1.2.3' } = options;
-  const log = new ShotLog(new JsonLinesStore(dataFolder, silentLogger));
+  const told = toldOf.get(dataFolder) ?? [];
+  toldOf.set(dataFolder, told);
+  const log = new ShotLog(told);
   const hub = new LiveHub({ log, clock: systemClock, version, runId, simulated, latestShotCount: 50 });
+  const tell = hub.tell.bind(hub);
+  hub.tell = (document) => {
+    told.push(document);
+    tell(document);
+  };
   const server = await buildServer({ hub, pageFolder, port, logger: silentLogger });
   await server.listen({ host: '127.0.0.1', port });
   const address = server.server.address();

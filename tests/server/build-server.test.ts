@@ -10,7 +10,6 @@ import { silentLogger } from '../../src/foundation/logger.ts';
 import { buildServer } from '../../src/server/build-server.ts';
 import { LiveHub } from '../../src/server/live-hub.ts';
 import { ShotLog } from '../../src/server/shot-log.ts';
-import { createForgetfulStore } from '../../src/server/shot-store.ts';
 import { type LiveDocument, liveDocumentSchema } from '../../src/server/wire/live-document.ts';
 import { ManualClock } from '../devices/manual-clock.ts';
 import { rejectedEvent, shotEvent } from './made-shots.ts';
@@ -34,7 +33,7 @@ beforeEach(async () => {
   writeFileSync(path.join(base, 'secret.txt'), 'secret-beside');
   clock = new ManualClock();
   hub = new LiveHub({
-    log: new ShotLog(createForgetfulStore()),
+    log: new ShotLog(),
     clock,
     version: '1.2.3',
     runId: 'run1',

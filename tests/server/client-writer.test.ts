@@ -1,7 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { ClientWriter, type WriterSocket } from '../../src/server/client-writer.ts';
 import { ShotLog } from '../../src/server/shot-log.ts';
-import { createForgetfulStore } from '../../src/server/shot-store.ts';
 import type { LiveDocument } from '../../src/server/wire/live-document.ts';
 import { shotDocument } from './made-shots.ts';
 
@@ -66,13 +65,13 @@ function connect(socket: SlowSocket, log: ShotLog, since: number | null = null, 
 }
 
 function filledLog(count: number, keepCount = 1000): ShotLog {
-  const log = new ShotLog(createForgetfulStore(), keepCount);
+  const log = new ShotLog([], keepCount);
   for (let index = 0; index < count; index++) addShot(log, index);
   return log;
 }
 
 function addShot(log: ShotLog, index: number, stage: 'early' | 'final' = 'final'): void {
-  log.add((seq) => shotDocument(seq, stage, index));
+  log.add(shotDocument(log.takeNumber(), stage, index));
 }
 
 describe('what a client gets at first', () => {

@@ -5,8 +5,10 @@ import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import WebSocket from 'ws';
 import { ReplaySource } from '../../src/devices/replay-source.ts';
 import { systemClock } from '../../src/devices/system-clock.ts';
+import { silentLogger } from '../../src/foundation/logger.ts';
 import { encodeNotification } from '../../src/protocol/notification.ts';
 import { encodeSensorDescription } from '../../src/protocol/sensor-description.ts';
+import { databaseFile, PracticeKeeper } from '../../src/server/practice/practice-keeper.ts';
 import { startService } from '../../src/server/service.ts';
 import type { RunningService, ServiceOptions } from '../../src/server/service-options.ts';
 import type { LiveDocument, WireSensor } from '../../src/server/wire/live-document.ts';
@@ -14,6 +16,8 @@ import { defaultBallSettings } from '../../src/shots/shot.ts';
 import { temporaryFolder } from '../helpers/temporary-folder.ts';
 import { ballDescription, plainStream, streamFrame } from '../protocol/made-frames.ts';
 import { shotDocument } from './made-shots.ts';
+
+const descriptionBytes = encodeSensorDescription(ballDescription);
 
 let folder = '';
 let running: RunningService[] = [];
@@ -100,14 +104,26 @@ describe('the service', () => {
     expect(sensor.sampleRateHz).toBeCloseTo(1e6 / plainStream.ticksPerRow, 1);
   });
 
-  test('gives the shots of earlier runs, torn last line or not, and keeps the file', async () => {
-    const file = path.join(folder, 'shots.jsonl');
-    appendFileSync(file, `${JSON.stringify(shotDocument(1))}\n${JSON.stringify(shotDocument(2))}\n{"v":1,"se`);
+  test('gives the shots of earlier runs', async () => {
+    const keeper = await PracticeKeeper.open({
+      dataFolder: folder,
+      clock: systemClock,
+      logger: silentLogger,
+      simulated: true,
+      settings: defaultBallSettings,
+    });
+    keeper.takeState({
+      sensorId: 'ball-a',
+      state: 'streaming',
+      hostTimeS: 1,
+      description: descriptionBytes,
+      detail: null,
+    });
+    for (const index of [1, 2]) await keeper.keep(shotDocument(index), 0);
+    await keeper.close();
     const service = await start();
     const { shots } = await getJson<{ shots: LiveDocument[] }>(service, '/api/shots');
     expect(shots).toEqual([shotDocument(1), shotDocument(2)]);
-    await service.close();
-    expect(readFileSync(file, 'utf8')).toContain('"seq":2');
   });
 
   test('stops at once, and twice does no harm', async () => {
@@ -176,8 +192,10 @@ describe('what keeps the service from starting', () => {
     await expect(start({ dataFolder })).rejects.toMatchObject({ code: 'data-folder' });
   });
 
-  test('shots of a newer version', async () => {
-    appendFileSync(path.join(folder, 'shots.jsonl'), `${JSON.stringify({ ...shotDocument(1), v: 9 })}\n`);
-    await expect(start()).rejects.toMatchObject({ code: 'shot-file-version' });
+  test('a database that is none', async () => {
+    appendFileSync(path.join(folder, databaseFile), 'x'.repeat(4096));
+    await expect(start()).rejects.toMatchObject({ code: 'database-unusable' });
+    // Nothing is left in the way of the next start.
+    expect(existsSync(path.join(folder, 'in-use.json'))).toBe(false);
   });
 });

@@ -1,11 +1,10 @@
 import { describe, expect, test } from 'vitest';
 import { ShotLog } from '../../src/server/shot-log.ts';
-import { createForgetfulStore } from '../../src/server/shot-store.ts';
 import type { NumberedDocument } from '../../src/server/wire/live-document.ts';
 import { shotDocument } from './made-shots.ts';
 
 function addShot(log: ShotLog, index: number, stage: 'early' | 'final' = 'final'): number {
-  return log.add((seq) => shotDocument(seq, stage, index)).seq;
+  return log.add(shotDocument(log.takeNumber(), stage, index)).seq;
 }
 
 function rest(log: ShotLog, since: number): number[] {
@@ -16,7 +15,7 @@ function rest(log: ShotLog, since: number): number[] {
 
 describe('ShotLog', () => {
   test('numbers rise by one from 1', () => {
-    const log = new ShotLog(createForgetfulStore());
+    const log = new ShotLog();
     expect(log.lastSeq).toBe(0);
     expect([addShot(log, 0), addShot(log, 1), addShot(log, 2)]).toEqual([1, 2, 3]);
     expect(log.lastSeq).toBe(3);
@@ -26,7 +25,7 @@ describe('ShotLog', () => {
   });
 
   test('a final shot takes the place of its early one, for those who have not read that yet', () => {
-    const log = new ShotLog(createForgetfulStore());
+    const log = new ShotLog();
     addShot(log, 0, 'early');
     addShot(log, 1, 'early');
     expect(rest(log, 0)).toEqual([1, 2]);
@@ -36,35 +35,34 @@ describe('ShotLog', () => {
   });
 
   test('a rejection takes an early shot back', () => {
-    const log = new ShotLog(createForgetfulStore());
+    const log = new ShotLog();
     addShot(log, 0, 'early');
     const { shotId } = shotDocument(1, 'early', 0);
-    log.add(
-      (seq): NumberedDocument => ({
-        v: 1,
-        seq,
-        kind: 'rejected',
-        sensorId: 'ball-a',
-        at: '2026-01-02T03:04:05.678Z',
-        hostTimeS: 1,
-        simulated: true,
-        shotId,
-        rejected: { startS: 9, endS: 11, kind: 'pass', reason: 'it ended low' },
-      }),
-    );
+    const taken: NumberedDocument = {
+      v: 1,
+      seq: log.takeNumber(),
+      kind: 'rejected',
+      sensorId: 'ball-a',
+      at: '2026-01-02T03:04:05.678Z',
+      hostTimeS: 1,
+      simulated: true,
+      shotId,
+      rejected: { startS: 9, endS: 11, kind: 'pass', reason: 'it ended low' },
+    };
+    log.add(taken);
     expect(log.latestShots(10)).toEqual([]);
     expect(rest(log, 0)).toEqual([2]);
   });
 
   test('holds no more than it may and knows what it dropped', () => {
-    const log = new ShotLog(createForgetfulStore(), 3);
+    const log = new ShotLog([], 3);
     for (let index = 0; index < 5; index++) addShot(log, index);
     expect(rest(log, 0)).toEqual([3, 4, 5]);
     expect(log.droppedSeq).toBe(2);
   });
 
   test('goes on above the numbers of earlier runs, with room for numbers lost with the power', () => {
-    const log = new ShotLog(createForgetfulStore([shotDocument(7), shotDocument(9)]));
+    const log = new ShotLog([shotDocument(7), shotDocument(9)]);
     expect(log.lastSeq).toBe(9);
     expect(log.droppedSeq).toBe(6);
     const next = addShot(log, 100);
@@ -73,12 +71,12 @@ describe('ShotLog', () => {
   });
 
   test('an early shot of an earlier run stays as it was', () => {
-    const log = new ShotLog(createForgetfulStore([shotDocument(1, 'early', 4)]));
+    const log = new ShotLog([shotDocument(1, 'early', 4)]);
     expect(log.latestShots(10).map((entry) => entry.seq)).toEqual([1]);
   });
 
   test('gives the last shots oldest first', () => {
-    const log = new ShotLog(createForgetfulStore());
+    const log = new ShotLog();
     for (let index = 0; index < 5; index++) addShot(log, index);
     expect(log.latestShots(2).map((entry) => entry.seq)).toEqual([4, 5]);
     expect(log.latestShots(0)).toEqual([]);

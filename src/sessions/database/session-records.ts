@@ -129,6 +129,13 @@ export class SessionRecords {
     }));
   }
 
+  /** @returns sessions that were begun and not ended. */
+  async openOnes(): Promise<Session[]> {
+    const { db, clubId } = this.#context;
+    const open = db.selectFrom('session').selectAll().where('club_id', '=', clubId).where('ended_s', 'is', null);
+    return open.orderBy('started_s').execute();
+  }
+
   /** @returns the id. @throws SeamwiseError `store-missing`, `store-value` or `no-consent`. */
   async startSet(
     actor: Actor,

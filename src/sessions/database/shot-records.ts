@@ -30,6 +30,12 @@ export interface ShotPlace {
   readonly atS: number;
 }
 
+/** What clients are told of a new shot: its number, and everything but the shot itself. */
+export interface ToldShot {
+  readonly seq: number;
+  readonly head: object;
+}
+
 /** Which shots are meant. */
 export interface ShotFilter {
   readonly sessionId?: string;
@@ -63,7 +69,7 @@ export class ShotRecords {
   }
 
   /** Stores a final shot; it is on the disk when this resolves. @returns the id. */
-  async add(place: ShotPlace, shot: Shot, parameters: unknown): Promise<string> {
+  async add(place: ShotPlace, shot: Shot, parameters: unknown, told: ToldShot | null = null): Promise<string> {
     const { db, clubId, nowS } = this.#context;
     const id = newId(nowS());
     await db.transaction().execute(async (trx) => {
@@ -82,6 +88,8 @@ export class ShotRecords {
           outcome: 'unknown',
           miss_side: null,
           notes: '',
+          told_seq: told?.seq ?? null,
+          told_head: told && JSON.stringify(told.head),
         })
         .execute();
       await trx
@@ -175,6 +183,27 @@ export class ShotRecords {
         parameters: JSON.parse(result_parameters),
         shot: JSON.parse(result_document) as Shot,
       },
+    }));
+  }
+
+  /** @returns what clients were told last, oldest first. */
+  async latestTold(count: number): Promise<(ToldShot & { readonly shot: Shot })[]> {
+    const { db, clubId } = this.#context;
+    const rows = await db
+      .selectFrom('shot')
+      .innerJoin('shot_result', (join) =>
+        join.onRef('shot_result.shot_id', '=', 'shot.id').on('shot_result.is_current', '=', 1),
+      )
+      .select(['told_seq', 'told_head', 'document'])
+      .where('shot.club_id', '=', clubId)
+      .where('told_seq', 'is not', null)
+      .orderBy('told_seq', 'desc')
+      .limit(count)
+      .execute();
+    return rows.reverse().map(({ told_seq, told_head, document }) => ({
+      seq: Number(told_seq),
+      head: JSON.parse(told_head ?? '{}') as object,
+      shot: JSON.parse(document) as Shot,
     }));
   }
 

@@ -105,6 +105,9 @@ export interface ShotTable {
   outcome: (typeof outcomes)[number];
   miss_side: (typeof missSides)[number] | null;
   notes: string;
+  /** Number and head of the document that clients were told of the shot; null for one that nobody was told live. */
+  told_seq: number | null;
+  told_head: string | null;
 }
 
 /** What one version of the analysis says of a shot; one result of each shot is the current one. */
