@@ -42,7 +42,8 @@ export class PracticeKeeper {
   /** Shots that earlier runs told, oldest first. */
   readonly found: readonly NumberedDocument[];
   readonly #options: PracticeKeeperOptions;
-  readonly #recovering: Promise<void>;
+  /** Resolves when what a killed run left is in order. */
+  readonly recovered: Promise<void>;
   #session: Promise<OpenSession | null> | null = null;
   #recording: RecordingWriter | null = null;
   /** What is to be recorded until the recording is there. */
@@ -53,7 +54,7 @@ export class PracticeKeeper {
     this.#options = options;
     this.store = store;
     this.found = found;
-    this.#recovering = recoverRecordings(store, this.#recordingsFolder, options.logger);
+    this.recovered = recoverRecordings(store, this.#recordingsFolder, options.logger);
   }
 
   /** @throws SeamwiseError `database-unusable` or `database-version`. */
@@ -121,7 +122,7 @@ export class PracticeKeeper {
 
   /** Ends the session and writes what is left. */
   async close(): Promise<void> {
-    await this.#recovering;
+    await this.recovered;
     const session = await this.#session;
     await session?.recording?.close();
     if (session) {
