@@ -62,6 +62,8 @@ export class ChildRadio implements Radio {
   readonly #options: ChildRadioOptions;
   readonly #logger: Logger;
   readonly #moduleName: NobleModule;
+  /** Host clock minus monotonic clock; both run alike. */
+  readonly #offsetS: number;
   #child: ChildProcess | null = null;
   #stderr = '';
   #scanOn = false;
@@ -81,6 +83,7 @@ export class ChildRadio implements Radio {
     this.#options = options;
     this.#logger = options.logger ?? silentLogger;
     this.#moduleName = options.moduleName ?? '@abandonware/noble';
+    this.#offsetS = clockOffsetS(options.clock);
   }
 
   /** Process id of the child, or null between two of them. */
@@ -187,14 +190,12 @@ export class ChildRadio implements Radio {
     this.#lastAnswerS = monotonicS();
     switch (message.kind) {
       case 'packets': {
-        const offsetS = this.#options.clock.nowS() - monotonicS();
-        for (const [stream, bytes, atS] of message.packets) this.#streams.get(stream)?.(bytes, atS + offsetS);
+        for (const [stream, bytes, atS] of message.packets) this.#streams.get(stream)?.(bytes, atS + this.#offsetS);
         break;
       }
       case 'sighting': {
-        const offsetS = this.#options.clock.nowS() - monotonicS();
         const { sighting } = message;
-        this.#sightings.next({ ...sighting, hostTimeS: sighting.hostTimeS + offsetS });
+        this.#sightings.next({ ...sighting, hostTimeS: sighting.hostTimeS + this.#offsetS });
         break;
       }
       case 'answer':
@@ -312,6 +313,21 @@ export class ChildRadio implements Radio {
     this.#sessions.clear();
     this.#streams.clear();
   }
+}
+
+/** Read where nothing came in between: the difference of two readings that are apart is off by as much. */
+function clockOffsetS(clock: Clock): number {
+  let bestS = Number.POSITIVE_INFINITY;
+  let offsetS = 0;
+  for (let attempt = 0; attempt < 20; attempt++) {
+    const beforeS = monotonicS();
+    const nowS = clock.nowS();
+    const apartS = monotonicS() - beforeS;
+    if (apartS >= bestS) continue;
+    bestS = apartS;
+    offsetS = nowS - beforeS - apartS / 2;
+  }
+  return offsetS;
 }
 
 function isOpened(value: ChildAnswer): value is OpenedSession {

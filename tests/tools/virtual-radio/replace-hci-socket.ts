@@ -7,13 +7,15 @@ type Load = (request: string, ...more: unknown[]) => unknown;
 
 let installed = false;
 
-export function replaceHciSocket(): void {
+/** @param elsewhere folders of packages that are to be taken from there. */
+export function replaceHciSocket(elsewhere: Readonly<Record<string, string>> = {}): void {
   if (installed) return;
   installed = true;
   const loader = Module as unknown as { _load: Load };
   const load = loader._load;
   const loadDriver = (): typeof FakeHciSocket => FakeHciSocket;
   loader._load = function (this: unknown, request: string, ...more: unknown[]) {
-    return replaced.has(request) ? Object.assign(FakeHciSocket, { loadDriver }) : load.call(this, request, ...more);
+    if (replaced.has(request)) return Object.assign(FakeHciSocket, { loadDriver });
+    return load.call(this, elsewhere[request] ?? request, ...more);
   };
 }

@@ -44,6 +44,8 @@ export class VirtualController {
   neverEndsConnect = false;
   /** Where packets for the host go. */
   toHost: (packet: Uint8Array) => void = () => {};
+  /** Told when the adapter is switched on or off. */
+  onUp: (up: boolean) => void = () => {};
   #scanning = false;
   #scanTimer: NodeJS.Timeout | undefined;
   #pending: VirtualPeripheral | 'nobody' | null = null;
@@ -73,10 +75,12 @@ export class VirtualController {
   switchOff(): void {
     this.up = false;
     this.hostLost();
+    this.onUp(false);
   }
 
   switchOn(): void {
     this.up = true;
+    this.onUp(true);
   }
 
   receive(packet: Uint8Array): void {
