@@ -8,7 +8,7 @@ import { decodeSensorDescription } from '../../protocol/sensor-description.ts';
 import { ClubStore } from '../../sessions/database/club-store.ts';
 import type { Actor } from '../../sessions/database/store-context.ts';
 import { RecordingWriter } from '../../sessions/recording/recording-writer.ts';
-import type { BallSettings } from '../../shots/shot.ts';
+import { analysisVersion, type BallSettings } from '../../shots/shot.ts';
 import type { NumberedDocument, ShotDocument } from '../wire/live-document.ts';
 import { recoverRecordings } from './recover-recordings.ts';
 
@@ -112,7 +112,8 @@ export class PracticeKeeper {
       atS: document.hostTimeS - secondsBetween(shot.releaseS, shot.contactS),
     };
     try {
-      await this.store.shots.add(place, shot, this.#options.settings, { seq, head });
+      const analysed = { shot, analysisVersion, parameters: this.#options.settings };
+      await this.store.shots.add(place, analysed, { seq, head });
       if (this.#storeFailure !== null) this.#options.logger.info({}, 'shots are stored again');
       this.#storeFailure = null;
     } catch (error) {

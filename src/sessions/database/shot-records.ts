@@ -1,6 +1,6 @@
 import type { Selectable } from 'kysely';
 import { SeamwiseError } from '../../foundation/errors.ts';
-import { analysisVersion, type Shot } from '../../shots/shot.ts';
+import type { Shot } from '../../shots/shot.ts';
 import type { EditLog } from './edit-log.ts';
 import { newId } from './new-id.ts';
 import type { PlayerRecords } from './player-records.ts';
@@ -18,6 +18,14 @@ export interface StoredResult {
   readonly isCurrent: boolean;
   readonly parameters: unknown;
   readonly shot: Shot;
+}
+
+/** A shot with what it was made by. */
+export interface AnalysedShot {
+  readonly shot: Shot;
+  readonly analysisVersion: string;
+  /** Settings and parameters of the analysis. */
+  readonly parameters: unknown;
 }
 
 /** Where a new shot belongs. */
@@ -69,7 +77,7 @@ export class ShotRecords {
   }
 
   /** Stores a final shot; it is on the disk when this resolves. @returns the id. */
-  async add(place: ShotPlace, shot: Shot, parameters: unknown, told: ToldShot | null = null): Promise<string> {
+  async add(place: ShotPlace, analysed: AnalysedShot, told: ToldShot | null = null): Promise<string> {
     const { db, clubId, nowS } = this.#context;
     const id = newId(nowS());
     await db.transaction().execute(async (trx) => {
@@ -83,7 +91,7 @@ export class ShotRecords {
           player_id: place.playerId,
           sensor_id: place.sensorId,
           stream_index: place.streamIndex,
-          shot_index: shot.index,
+          shot_index: analysed.shot.index,
           at_s: place.atS,
           outcome: 'unknown',
           miss_side: null,
@@ -92,23 +100,17 @@ export class ShotRecords {
           told_head: told && JSON.stringify(told.head),
         })
         .execute();
-      await trx
-        .insertInto('shot_result')
-        .values(this.#resultRow(id, shot, parameters))
-        .execute();
+      await trx.insertInto('shot_result').values(this.#resultRow(id, analysed)).execute();
     });
     return id;
   }
 
   /** Puts a new result beside the older ones and makes it the current one. */
-  async addResult(shotId: string, shot: Shot, parameters: unknown): Promise<void> {
+  async addResult(shotId: string, analysed: AnalysedShot): Promise<void> {
     const { db } = this.#context;
     await db.transaction().execute(async (trx) => {
       await trx.updateTable('shot_result').set({ is_current: 0 }).where('shot_id', '=', shotId).execute();
-      await trx
-        .insertInto('shot_result')
-        .values(this.#resultRow(shotId, shot, parameters))
-        .execute();
+      await trx.insertInto('shot_result').values(this.#resultRow(shotId, analysed)).execute();
     });
   }
 
@@ -237,7 +239,7 @@ export class ShotRecords {
     });
   }
 
-  #resultRow(shotId: string, shot: Shot, parameters: unknown) {
+  #resultRow(shotId: string, { shot, analysisVersion, parameters }: AnalysedShot) {
     const { clubId, nowS } = this.#context;
     return {
       id: newId(nowS()),

@@ -5,7 +5,7 @@ import { ClubStore } from '../../../src/sessions/database/club-store.ts';
 import { openSqlite } from '../../../src/sessions/database/open-sqlite.ts';
 import { tempFolder } from '../../helpers/temp-folder.ts';
 import { madeShot } from '../../server/made-shots.ts';
-import { coach, openedStore, withPlayer } from './opened-store.ts';
+import { coach, madeResult, openedStore, withPlayer } from './opened-store.ts';
 
 const folder = tempFolder();
 let store: ClubStore;
@@ -20,7 +20,7 @@ async function addShots(sessionId: string, count: number, playerId: string | nul
   const ids: string[] = [];
   for (let index = 0; index < count; index++) {
     const place = { sessionId, setId: null, playerId, sensorId: null, streamIndex: 0, atS: clock.nowS + index };
-    ids.push(await store.shots.add(place, madeShot(index), { ballSize: 7 }));
+    ids.push(await store.shots.add(place, madeResult(index)));
   }
   return ids;
 }
@@ -215,7 +215,7 @@ describe('shots', () => {
     const { sessionId } = await withPlayer(store);
     const [id = ''] = await addShots(sessionId, 1);
     clock.nowS += 1000;
-    await store.shots.addResult(id, madeShot(0, 'final', { contactKind: 'board' }), { ballSize: 6 });
+    await store.shots.addResult(id, { ...madeResult(0), shot: madeShot(0, 'final', { contactKind: 'board' }) });
     const results = await store.shots.results(id);
     expect(results.map(({ isCurrent, shot }) => [isCurrent, shot.contactKind])).toEqual([
       [false, 'ring'],

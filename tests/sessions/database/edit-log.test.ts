@@ -1,8 +1,7 @@
 import fc from 'fast-check';
 import { expect, it } from 'vitest';
 import type { ClubStore } from '../../../src/sessions/database/club-store.ts';
-import { madeShot } from '../../server/made-shots.ts';
-import { coach, openedStore, withPlayer } from './opened-store.ts';
+import { coach, madeResult, openedStore, withPlayer } from './opened-store.ts';
 
 async function state(store: ClubStore, sessionId: string) {
   const shots = await store.shots.list({ sessionId });
@@ -80,7 +79,7 @@ it('leads back to the start from any sequence of changes', async () => {
       const ids: string[] = [];
       for (let index = 0; index < 6; index++) {
         const place = { sessionId, setId: null, playerId: null, sensorId: null, streamIndex: 0, atS: index };
-        ids.push(await store.shots.add(place, madeShot(index), {}));
+        ids.push(await store.shots.add(place, madeResult(index)));
       }
       const setId = await store.sessions.startSet(coach, sessionId);
       const seen = new Set((await store.edits.latest(500)).map(({ groupId }) => groupId));

@@ -1,5 +1,7 @@
 import { ClubStore } from '../../../src/sessions/database/club-store.ts';
+import type { AnalysedShot } from '../../../src/sessions/database/shot-records.ts';
 import type { Actor } from '../../../src/sessions/database/store-context.ts';
+import { madeShot } from '../../server/made-shots.ts';
 
 export const coach: Actor = { role: 'coach', name: 'Coach A' };
 
@@ -22,4 +24,8 @@ export async function withPlayer(store: ClubStore, pseudonym = 'Player 07') {
     settings: { ballSize: 7 },
   });
   return { playerId, sessionId };
+}
+
+export function madeResult(index: number): AnalysedShot {
+  return { shot: madeShot(index), analysisVersion: '1', parameters: { ballSize: 7 } };
 }
