@@ -30,8 +30,8 @@ export function elbowAngleRad(arm: ArmLengths, distanceM: number): number {
 }
 
 /**
- * Shoulder that an arm needs to have its wrist where it is: the body leans as the reach ends, smoothly, from 97.5 % of the
- * arm's length on and below 46 %.
+ * Shoulder that an arm needs to have its wrist where it is: the body leans after the hand as the reach ends, smoothly, from
+ * 97.5 % of the arm's length on, and away from a hand nearer than 46 %.
  */
 export function leanToReach(arm: ArmLengths, shoulderM: Vec3, wristM: Vec3): Vec3 {
   const full = arm.upperArmM + arm.forearmM;

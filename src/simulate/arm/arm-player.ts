@@ -120,7 +120,7 @@ export function drawArmPlayer(seed: string | number, options: Partial<PlayerDraw
     spinRps: own.between(...draw.spinRps),
     spinScatter: own.between(0.04, 0.1),
     elbowReleaseRad: radians(own.between(118, 142)),
-    reachReleaseRad: radians(own.between(42, 60)),
+    reachReleaseRad: radians(own.between(38, 54)),
     swivelRad: radians(own.between(-5, 25)),
     jumpMps: draw.jumpMps ?? (jumps ? own.between(0.7, 2.5) : 0),
     crouchM: statureM * own.between(0.06, 0.13),

@@ -278,15 +278,14 @@ export function scoreBallPlay(context: ActContext, plan: BallPlayPlan): { score:
   }
 
   function levelTrack(): VectorTrack {
+    // Room for a hand behind the ball, or under it.
+    const needsRoom = kind === 'pump-fake' || (leave === 'behind' && !catches);
+    const further = (t: number) => (needsRoom && t > startS + 0.15 ? 0.12 : 0);
     const stations: { atS: number; value: Vec3 }[] = [];
     const beside = kind === 'dribbling' ? -0.16 * side : 0;
     const place = (t: number, far = 1): Vec3 => {
       const offset = rotateAboutVertical(
-        [
-          far * aheadM(player) + (kind === 'pump-fake' && t > startS + 0.2 ? 0.08 : 0),
-          beside * (t > startS + 0.3 ? 1 : 0),
-          0,
-        ],
+        [far * aheadM(player) + further(t), beside * (t > startS + 0.3 ? 1 : 0), 0],
         yawRad,
       );
       return subtract(ballAt(ball, t).positionM, offset);

@@ -103,7 +103,8 @@ export function scoreShot(context: ActContext, plan: WristShotPlan, shot: RawSho
   const trunkMps: Vec3 = addScaled(drift, [0, 0, 1], jumps ? arm.jumpMps - g * sinceTakeOffS : 0.2);
   const { upperArmM: a, forearmM: b } = player.arm;
   const stretchMps = (a * b * Math.sin(arm.elbowReleaseRad) * arm.elbowRateRadps) / distance;
-  const wristMps = add(addScaled(addScaled(trunkMps, n, stretchMps), up, arm.riseRadps * distance), zero3);
+  const ownMps = addScaled(addScaled(trunkMps, n, stretchMps), up, arm.riseRadps * distance);
+  const wristMps: Vec3 = [Math.max(arm.forwardMps, ownMps[0]), 0.3 * ownMps[1], ownMps[2]];
   const leaveMps = subtract(atRelease.velocityMps, wristMps);
   const leaveMps2 = subtract(atRelease.accelerationMps2, addScaled([0, 0, jumps ? -g : 0], n, -4 * stretchMps));
   const rolled = subtract(releaseOffset, grip.under);
@@ -230,6 +231,9 @@ export function scoreShot(context: ActContext, plan: WristShotPlan, shot: RawSho
   }
 
   function yawTrack(): ScalarTrack {
+    // Nobody turns faster in the air than about 2 rad/s on top of the shot.
+    const most = 1.1 * (landingS - releaseS);
+    const turnRad = Math.min(most, Math.max(-most, arm.turnRad));
     const dribbles = own.length > 1 ? arm.dribbleYawRad : 0;
     const secondS = own[1]?.fromS ?? meetS;
     return new ScalarTrack(
@@ -238,8 +242,8 @@ export function scoreShot(context: ActContext, plan: WristShotPlan, shot: RawSho
         ...(dribbles ? [{ atS: secondS, value: dribbles }] : []),
         ...(dribbles && meetS > secondS ? [{ atS: meetS, value: dribbles }] : []),
         { atS: Math.min(lowS + 0.15, takeOffS - 0.02), value: 0 },
-        { atS: takeOffS, value: 0 },
-        { atS: landingS, value: jumps ? arm.turnRad : 0 },
+        { atS: Math.max(takeOffS, releaseS - 0.02), value: 0 },
+        { atS: landingS, value: jumps ? turnRad : 0 },
       ]),
     );
   }
@@ -263,7 +267,7 @@ export function scoreShot(context: ActContext, plan: WristShotPlan, shot: RawSho
       stations.push({ atS: lowS, value: subtract(ballAt(ball, lowS).positionM, ahead(zero3)) });
     // The body stays behind the hand while that is still bent.
     const setM = subtract(ballAt(ball, underS).positionM, grip.under);
-    const backM: Vec3 = [Math.min(toM[0], setM[0] - 0.16), toM[1], 0];
+    const backM: Vec3 = [Math.min(toM[0], setM[0] - 0.42 * (player.arm.upperArmM + player.arm.forearmM)), toM[1], 0];
     const setS = Math.min(underS, takeOffS - 0.05);
     if (setS > (stations[stations.length - 1] as { atS: number }).atS + 0.12)
       stations.push({ atS: setS, value: backM });

@@ -27,6 +27,8 @@ export interface ShotArm {
   readonly reachRad: number;
   readonly inwardRad: number;
   readonly riseRadps: number;
+  /** Least speed of the wrist toward the ring at release. */
+  readonly forwardMps: number;
   readonly swivelRad: number;
   readonly jumpMps: number;
   readonly releaseShare: number;
@@ -229,6 +231,7 @@ function drawShotArm(random: Random, player: ArmPlayer): ShotArm {
     reachRad: near(player.reachReleaseRad, radians(2.5)),
     inwardRad: radians(random.between(0, 14)),
     riseRadps: random.between(0.3, 2.3),
+    forwardMps: random.between(0.9, 1.7),
     swivelRad: near(player.swivelRad, radians(3)),
     jumpMps,
     releaseShare: Math.min(1.1, Math.max(0.3, near(player.releaseShare, 0.08))),
