@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { type ParameterTable, resolveParams, unitSuffixes } from '../../src/foundation/parameters.ts';
 import { backspinParams } from '../../src/shots/wrist/backspin-params.ts';
+import { mountParams } from '../../src/shots/wrist/mount-params.ts';
 import { wristParams } from '../../src/shots/wrist/wrist-params.ts';
 import { attitudeParams } from '../../src/signal/attitude-params.ts';
 import { sensorClockParams } from '../../src/signal/sensor-clock-params.ts';
@@ -10,6 +11,7 @@ const tables: readonly (readonly [string, ParameterTable])[] = [
   ['sensor clock', sensorClockParams],
   ['attitude filter', attitudeParams],
   ['backspin model', backspinParams],
+  ['mount', mountParams],
   ['wrist path', wristParams],
 ];
 

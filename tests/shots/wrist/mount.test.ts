@@ -1,0 +1,141 @@
+import { describe, expect, it } from 'vitest';
+import { resolveParams } from '../../../src/foundation/parameters.ts';
+import { estimateMount, type MountEstimate, type ToldMount } from '../../../src/shots/wrist/mount.ts';
+import { initialMountEvidence, learnMountShot } from '../../../src/shots/wrist/mount-evidence.ts';
+import {
+  endQuiet,
+  initialMountObserver,
+  type MountObserverState,
+  stepMountObserver,
+} from '../../../src/shots/wrist/mount-observer.ts';
+import { mountParams } from '../../../src/shots/wrist/mount-params.ts';
+import { readMountShot } from '../../../src/shots/wrist/mount-shot.ts';
+import { attitudeAt, estimateAttitude } from '../../../src/signal/attitude-track.ts';
+import { conjugate, rotate } from '../../../src/signal/rotation.ts';
+import { dot, type Vec3 } from '../../../src/signal/vec3.ts';
+import { madeNoise, matrixProduct, senseMotion, turnMatrix } from '../../signal/made-motion.ts';
+import { holdAtS, type MadeArm, madeArm, releaseAtS, roundS } from './made-arm.ts';
+
+const params = resolveParams(mountParams);
+const degree = Math.PI / 180;
+const anyhow = matrixProduct(turnMatrix([0.6, 0, 0.8], 2.1), turnMatrix([0, 1, 0], -0.9));
+
+const forearm: MadeArm = {
+  side: 'right',
+  hangRad: -72 * degree,
+  setRad: 100 * degree,
+  endRad: 50 * degree,
+  mount: anyhow,
+};
+const hand: MadeArm = { ...forearm, setRad: 150 * degree, endRad: 5 * degree };
+
+function play(arm: MadeArm, rounds: number, state = initialMountObserver(), rateHz = 100): MountObserverState {
+  const block = senseMotion(madeArm(arm), rateHz, rounds * roundS, {
+    noise: madeNoise(rounds),
+    gyroNoiseRadps: 0.002,
+    accelNoiseMps2: 0.05,
+    gyroBiasRadps: [0.01, -0.02, 0.01],
+  });
+  const track = estimateAttitude(block);
+  const biasAt = (i: number) => Array.from(track.gyroBiasRadps.subarray(3 * i, 3 * i + 3));
+  let round = 0;
+  for (let i = 0; i < block.length; i++) {
+    stepMountObserver(params, state, block, i, biasAt(i));
+    if (block.timeS[i]! < round * roundS + releaseAtS + 1) continue;
+    const first = i - 2 * rateHz;
+    const shot = readMountShot(
+      {
+        length: 2 * rateHz,
+        timeS: (k) => block.timeS[first + k]!,
+        rateRadps: (k) => {
+          const at = 3 * (first + k);
+          const bias = biasAt(first + k);
+          return [0, 1, 2].map((j) => block.gyroRadps![at + j]! - bias[j]!) as unknown as Vec3;
+        },
+        up: (k) => rotate(conjugate(attitudeAt(track, first + k)), [0, 0, 1]),
+      },
+      round * roundS + releaseAtS,
+      round * roundS + holdAtS,
+    );
+    if (shot) learnMountShot(state.evidence, shot);
+    round++;
+  }
+  endQuiet(params, state);
+  return state;
+}
+
+/** Axes of the segment in the sensor: x toward the fingers, z out of the back. */
+const axisOf = (k: 0 | 1 | 2): Vec3 => anyhow[k] as unknown as Vec3;
+
+function mountOf(arm: MadeArm, rounds: number, told?: ToldMount): MountEstimate {
+  return estimateMount(params, play(arm, rounds).evidence, told);
+}
+
+describe('the mount of a sensor', () => {
+  it.each([
+    ['above the wrist of a right arm', forearm, 'forearm', 'right'],
+    ['above the wrist of a left arm', { ...forearm, side: 'left' }, 'forearm', 'left'],
+    ['on the back of a right hand', hand, 'back-of-hand', 'right'],
+    ['on the back of a left hand', { ...hand, side: 'left' }, 'back-of-hand', 'left'],
+  ] as const)('is found %s', (_, arm, place, side) => {
+    const mount = mountOf(arm, 4);
+    expect(mount.place).toBe(place);
+    expect(mount.side).toBe(side);
+    // The hang of 18° is within the spread of the 15° that are usual: the axis must be right within its stated error.
+    const long = mount.longAxis!;
+    expect(Math.acos(dot(long.inSensor, axisOf(0)))).toBeLessThan(2 * Math.hypot(long.pitchSdRad, long.sideSdRad));
+    expect(long.pitchSdRad).toBeLessThan(12 * degree);
+    // The segment's y axis points to the player's left while the palm looks forward, of either arm.
+    expect(Math.acos(dot(mount.flexionAxis!.inSensor, axisOf(1)))).toBeLessThan(5 * degree);
+  });
+
+  it('knows the long axis much better once the forearm was turned about itself', () => {
+    const before = mountOf(forearm, 3).longAxis!;
+    const after = mountOf({ ...forearm, hangRad: -55 * degree, twists: true }, 3).longAxis!;
+    expect(after.pitchSdRad).toBeLessThan(before.pitchSdRad / 2);
+    // The arm hangs 20° off what is usual, and the turns put that right.
+    expect(Math.acos(dot(after.inSensor, axisOf(0)))).toBeLessThan(5 * degree);
+  });
+
+  it('is unknown before anything was seen, and nothing is guessed', () => {
+    expect(estimateMount(params, initialMountEvidence())).toEqual({
+      longAxis: null,
+      flexionAxis: null,
+      place: 'unknown',
+      handShare: 0.5,
+      side: 'unknown',
+      rightShare: 0.5,
+    });
+  });
+
+  it('does not tell a place between a forearm and a hand', () => {
+    const between = { ...forearm, setRad: 120 * degree, endRad: 40 * degree };
+    expect(mountOf(between, 3).place).toBe('unknown');
+  });
+
+  it('knows no long axis without a posture in which the arm could hang', () => {
+    // The ball held before the chest, forearm level, as the only quiet posture.
+    const mount = mountOf({ ...forearm, hangRad: 0 }, 4);
+    expect(mount.longAxis === null || Math.acos(dot(mount.longAxis.inSensor, axisOf(0))) < 0.5).toBe(true);
+    expect(mount.longAxis).toBeNull();
+  });
+
+  it('takes what a person told', () => {
+    const mount = mountOf(forearm, 2, { place: 'back-of-hand', side: 'left' });
+    expect([mount.place, mount.side, mount.handShare, mount.rightShare]).toEqual(['back-of-hand', 'left', 1, 0]);
+  });
+
+  it('gets surer with more rounds', () => {
+    const few = mountOf(hand, 1);
+    const many = mountOf(hand, 6);
+    expect(many.rightShare).toBeGreaterThan(few.rightShare);
+    expect(many.flexionAxis!.sdRad).toBeLessThan(few.flexionAxis!.sdRad);
+  });
+
+  it('goes on from its state as JSON', () => {
+    const whole = play(forearm, 2);
+    const copy = JSON.parse(JSON.stringify(play(forearm, 2))) as MountObserverState;
+    expect(estimateMount(params, copy.evidence)).toEqual(estimateMount(params, whole.evidence));
+    expect(play(forearm, 2, copy)).toEqual(play(forearm, 2, whole));
+  });
+});
