@@ -22,6 +22,8 @@ import { type BallCalibration, learnFlight, learnNoise } from './calibration.ts'
 import { judgeFlight, leastRiseM, type RingExpectation } from './classify.ts';
 import { type FlightStudy, studyFlight } from './flight-study.ts';
 import { type Impact, judgeContact, measureImpact } from './impact.ts';
+import { stepDoubts } from './path-doubts.ts';
+import { studyPath } from './path-study.ts';
 import type { QuietRun } from './quiet-runs.ts';
 import { assembleShot, forwardOfFeet, type ShotParts } from './shot-assembly.ts';
 import {
@@ -51,8 +53,16 @@ export interface FlightContext {
 }
 
 export type FlightOutcome =
-  | { readonly kind: 'shot'; readonly shot: Shot; readonly calibration: BallCalibration }
-  | { readonly kind: 'rejected'; readonly rejected: RejectedFlight; readonly calibration: BallCalibration };
+  | {
+      readonly kind: 'shot';
+      readonly shot: Shot;
+      readonly calibration: BallCalibration;
+    }
+  | {
+      readonly kind: 'rejected';
+      readonly rejected: RejectedFlight;
+      readonly calibration: BallCalibration;
+    };
 
 /** A bounce lies between two flights no farther apart than this, s. */
 const longestBounceS = 0.08;
@@ -70,10 +80,15 @@ const firmTouchMps2 = 60;
 const believableRing = 1.6;
 /** A ring tells its height only where it pushes the ball upward by at least this share. */
 const leastUpwardPush = 0.55;
+/** The numbers of a flight look at the hand no farther back than this, s. */
+const lastPushS = 0.1;
 /** A lift lasts at most this long, s. */
 const longestLiftS = 1.1;
 /** One sigma of speed in a still moment: the hands sway, m/s. */
 const stillSpeedMps = 0.025;
+/** One sigma of the force left over in an arriving flight, m/s², and what an error of its speed adds, per s. */
+const freeMps2 = 0.08;
+const dragPerSpeed = 0.2;
 /** The same along the floor, m/s. */
 const walkingMps = 0.4;
 
@@ -175,8 +190,8 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
       ? told
       : null;
   const tight: SolutionTask = { ...task, to: walkEnd(context, task, arrival, first, held) };
-  const read = (s: Solution) => readNumbers(s, ringHeight?.meanM ?? null, fromS, held).numbers;
-  const { numbers, phases } = readNumbers(solve(tight, joint.mean), ringHeight?.meanM ?? null, fromS, held);
+  const read = (s: Solution) => readNumbers(s, ringHeight?.meanM ?? null);
+  const numbers = read(solution);
   const calibration = learn(context, study, joint);
   if (context.stage === 'final') {
     // A gap hides the instant of the touch, not where the ball was and what happened next.
@@ -207,8 +222,8 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
     task: tight,
     joint,
     numbers,
-    phases,
-    variance: spreadOf(tight, joint, read),
+    path: studyPath({ task: tight, joint, stepS, pickupS: fromS, held, releaseLost: releaseS === null }),
+    variance: spreadOf({ ...task, to: Math.max(task.to, task.from - Math.ceil(lastPushS / stepS)) }, joint, read),
     startKind,
     arrival,
     arrivalS,
@@ -298,20 +313,33 @@ function pathKnowledge(
   const stillHeight = still ? heightAtSample(task, base, Math.floor((still.start + still.end) / 2)) : 0;
   // High above the low point a still ball may ride on a jump: no anchor there.
   const anchored = still !== null && stillHeight < -phaseLimits.restBelowM + 0.15;
+  const { block } = context;
+  const midS = (start: number, end: number) => block.timeS[Math.floor((start + end) / 2)] as number;
+  /** One sigma along an axis of the velocity that lost and clipped samples hide after an instant. */
+  const hidden = (sinceS: number) => {
+    const steps = stepDoubts(block, base.walk, task.from, sinceS).map(({ velocityMps }) => velocityMps);
+    return (axis: Vec3) => Math.hypot(0, ...steps.map((step) => dot(step, axis)));
+  };
+  const { forward, left, up } = base.axes;
+  const arriving = arrival?.seen ? hidden(midS(arrival.run.start, arrival.run.end)) : null;
+  const arrivingMps = arriving ? Math.hypot(arriving(up), arriving(forward), arriving(left)) : 0;
+  const resting = anchored && still ? hidden(midS(still.start, still.end)) : null;
   return (solution) => {
     const rows: { value: number; standardDeviation: number }[] = [];
     if (arrival?.seen) {
       const mean = meanLeftOver(solution, context.aero, task.from, arrival.run);
-      if (mean) for (const value of mean) rows.push({ value, standardDeviation: 0.12 });
+      const standardDeviation = Math.hypot(freeMps2, dragPerSpeed * arrivingMps);
+      if (mean) for (const value of mean) rows.push({ value, standardDeviation });
     }
-    if (anchored && still) {
+    if (resting && still) {
       const v = meanVelocity(task, solution, still);
       if (v) {
-        const { forward, left, up } = solution.axes;
-        rows.push({ value: dot(v, up), standardDeviation: stillSpeedMps + 0.05 * still.scatterMps2 });
+        const { axes } = solution;
+        const sway = stillSpeedMps + 0.05 * still.scatterMps2;
+        rows.push({ value: dot(v, axes.up), standardDeviation: Math.hypot(sway, resting(up)) });
         // A player may walk with the ball held still: level speed is only loosely zero.
-        rows.push({ value: dot(v, forward), standardDeviation: walkingMps });
-        rows.push({ value: dot(v, left), standardDeviation: walkingMps });
+        rows.push({ value: dot(v, axes.forward), standardDeviation: Math.hypot(walkingMps, resting(forward)) });
+        rows.push({ value: dot(v, axes.left), standardDeviation: Math.hypot(walkingMps, resting(left)) });
       }
     }
     return rows;
@@ -352,7 +380,11 @@ function decideStart(
   solution: Solution,
   fromS: number,
   walkedInHandsS: number,
-  phases: { readonly liftS: number; readonly lowRestS: number | null; readonly stillS: number },
+  phases: {
+    readonly liftS: number;
+    readonly lowRestS: number | null;
+    readonly stillS: number;
+  },
 ): StartKind {
   // Far back the path is too uncertain to place the lift; no lift lies more than a second before release.
   const inHandsS = Math.max(

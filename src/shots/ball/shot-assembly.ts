@@ -14,11 +14,11 @@ import {
 } from '../shot.ts';
 import type { ArrivalFlight } from './arrival.ts';
 import type { FlightContext } from './ball-shot.ts';
-import type { PathPhases } from './before-release.ts';
 import type { RingExpectation } from './classify.ts';
 import { type Edge, edgeParameters } from './edges.ts';
 import type { FlightStudy } from './flight-study.ts';
 import type { Impact } from './impact.ts';
+import type { PathEstimate, PathStudy } from './path-study.ts';
 import { jointGyro, type ShotNumberName, type ShotNumbers, type SolutionTask } from './shot-solution.ts';
 
 /** Everything from which a shot is put together. */
@@ -30,7 +30,7 @@ export interface ShotParts {
   readonly task: SolutionTask;
   readonly joint: Gaussian;
   readonly numbers: ShotNumbers;
-  readonly phases: PathPhases;
+  readonly path: PathStudy;
   readonly variance: Readonly<Record<ShotNumberName, number>>;
   readonly startKind: StartKind;
   readonly arrival: ArrivalFlight | null;
@@ -66,12 +66,16 @@ const slowestSpinRadps = 0.2 * Math.PI;
 const largestTiltDeg = 80;
 /** Error beyond which a low rest is not believed, s. */
 const doubtfulRestS = 0.25;
+/** Error beyond which a lift is not told where the release was lost, s. */
+const doubtfulLiftS = 0.1;
 /** An early estimate of a time with a larger error than this is not shown, s. */
 const earlyTimeErrorS = 0.06;
 /** The ball leaves this far in front of the feet, m. Common practice, no source. */
 export const forwardOfFeet = { meanM: 0.35, spreadM: 0.15 } as const;
-/** Share of a force's change across a gap that a straight line may miss. */
-const gapShare = 0.04;
+/** An interval whose middle lies this share of its width from the number is told as such. */
+const lopsidedShare = 0.12;
+/** From this share of possible ways on, the other side is told as possible. */
+const eitherSideShare = 0.03;
 /** The turn of the ball before the lift is averaged over this, s, as far as it is in the hands. */
 const spinBeforeS = 0.1;
 /** The early estimate of the tilt is shown up to this error, degrees. */
@@ -79,7 +83,7 @@ const earlyTiltErrorDeg = 4;
 
 /** @returns the shot with every number's error or reason, times less the sensor's own delay. */
 export function assembleShot(parts: ShotParts): Shot {
-  const { numbers, variance, stage } = parts;
+  const { numbers, variance, stage, path: way } = parts;
   const early = stage === 'early';
   const sd = (name: ShotNumberName) => Math.sqrt(variance[name]);
   const release = fromEdge(parts.release, 'no-previous-flight');
@@ -104,18 +108,18 @@ export function assembleShot(parts: ShotParts): Shot {
   // What is told "at release" needs that instant: through a gap of 25 ms the ball loses 0.25 m/s.
   const atRelease = (make: () => Measured): Measured =>
     late(() => (release.reason ? notMeasured(release.reason) : make()));
-  const gaps = gapDoubt(parts, pickup.timeS);
   const spin = spinMeasures(parts, plain, clipped);
   const measures: Shot['measures'] = {
     ...unseenByBall,
     pickupToReleaseS: between(pickup, release),
     liftToReleaseS: between(lift, release),
-    pauseS: path(() => measured(numbers.pause, Math.hypot(sd('pause'), 0.3 * parts.context.stepS))),
+    pauseS: path(() => lopsided(way.pause, 0.3 * parts.context.stepS)),
     dipDepthM: late(() => {
       if (parts.startKind === 'hold') return notMeasured('no-pickup-event');
-      return path(() => measured(numbers.dip, Math.hypot(sd('dip'), numbers.pickupRise * pickup.errorS, gaps.reachM)));
+      const { dip, pickupRiseMps } = way;
+      return path(() => measured(dip.value, Math.hypot(dip.standardError, pickupRiseMps * pickup.errorS)));
     }),
-    sidePathM: path(() => sidePath(numbers, Math.hypot(sd('side'), gaps.reachM))),
+    sidePathM: path(() => sidePath(way)),
     flightS: between(release, contact),
     ...spin,
     launchSpeedMps: atRelease(() => plain('launchSpeed', 1)),
@@ -135,7 +139,7 @@ export function assembleShot(parts: ShotParts): Shot {
     const reason = times[name].reason;
     if (reason) timeReasons[name] = reason;
   }
-  const paused = measures.pauseS.value !== null && measures.pauseS.value > 0;
+  const paused = measures.pauseS.value !== null && way.phases.pauseS > 0;
   return Object.freeze({
     index: parts.index,
     stage,
@@ -147,7 +151,7 @@ export function assembleShot(parts: ShotParts): Shot {
     timeErrorsS,
     timeReasons,
     contactKind: early ? 'unknown' : parts.contactKind,
-    pauseAt: paused ? (numbers.pauseShare < 0.5 ? 'low' : 'high') : null,
+    pauseAt: paused ? (way.phases.pauseShare < 0.5 ? 'low' : 'high') : null,
     measures,
   });
 }
@@ -156,32 +160,21 @@ function missing(reason: NullReason): Instant {
   return { timeS: null, errorS: 0, reason };
 }
 
-/**
- * What lost packets on the way before release may hide: across a gap the force is drawn as a straight line, which misses
- * about a tenth of its change for the length of the gap.
- */
-function gapDoubt(parts: ShotParts, sinceS: number | null): { readonly reachM: number } {
-  const { block, stepS } = parts.context;
-  if (sinceS === null) return { reachM: 0 };
-  let square = 0;
-  for (let i = parts.task.from; i > 0 && (block.timeS[i] as number) > sinceS; i--) {
-    const lengthS = (block.timeS[i] as number) - (block.timeS[i - 1] as number);
-    if (lengthS < edgeParameters.gapRatio * stepS) continue;
-    const a = vecAt(block.accelMps2, i);
-    const b = vecAt(block.accelMps2, i - 1);
-    const missed = gapShare * norm([a[0] - b[0], a[1] - b[1], a[2] - b[2]]) * lengthS;
-    square += (missed * ((block.timeS[i] as number) - sinceS)) ** 2;
-  }
-  return { reachM: Math.sqrt(square) };
+/** A number read off many possible ways: with their own interval where they lie to one side. */
+function lopsided(estimate: PathEstimate, floor: number): Measured {
+  const { value, standardError } = estimate;
+  const error = Math.hypot(standardError, floor);
+  const low = estimate.interval90[0] - normal90 * floor;
+  const high = estimate.interval90[1] + normal90 * floor;
+  const skew = Math.abs((low + high) / 2 - value) > lopsidedShare * (high - low);
+  return measured(value, error, skew ? { interval90: [low, high] } : {});
 }
 
-/** The excursion, with an interval over both sides where the path swings out about as far to either. */
-function sidePath(numbers: ShotNumbers, error: number): Measured {
-  const { side, otherSide } = numbers;
-  if (Math.abs(side) - Math.abs(otherSide) > 2 * error || side * otherSide >= 0) return measured(side, error);
-  const reach = normal90 * error;
-  const interval90: readonly [number, number] = [Math.min(side, otherSide) - reach, Math.max(side, otherSide) + reach];
-  return measured(side, error, { interval90, flags: ['either-side'] });
+/** The excursion: a mean over both sides where the path swings out about as far to either. */
+function sidePath({ side, otherSideShare }: PathStudy): Measured {
+  const { value, standardError, interval90 } = side;
+  if (otherSideShare < eitherSideShare) return measured(value, standardError);
+  return measured(value, standardError, { interval90, flags: ['either-side'] });
 }
 
 function fromEdge(edge: Edge | null, absent: NullReason): Instant {
@@ -201,13 +194,15 @@ function inGap(parts: ShotParts, timeS: number): boolean {
 
 function findPickup(parts: ShotParts): Instant {
   if (parts.startKind === 'hold') {
-    if (!Number.isFinite(parts.numbers.lowRest)) return missing('no-low-rest');
-    if (inGap(parts, parts.numbers.lowRest)) return missing('gap');
-    const errorS = Math.hypot(Math.sqrt(parts.variance.lowRest), 0.3 * parts.context.stepS);
+    const { lowRest } = parts.path;
+    const lost = parts.release?.timeS === null;
+    if (!lowRest) return missing(lost ? 'gap' : 'no-low-rest');
+    if (inGap(parts, lowRest.value)) return missing('gap');
+    const errorS = Math.hypot(lowRest.standardError, 0.3 * parts.context.stepS);
     if (parts.stage === 'early' && errorS > earlyTimeErrorS) return missing('too-early');
     // A rest that moves this much with the path's own doubt may as well not have been low.
-    if (errorS > doubtfulRestS) return missing('no-low-rest');
-    return { timeS: parts.numbers.lowRest, errorS, reason: null };
+    if (errorS > doubtfulRestS) return missing(lost ? 'gap' : 'no-low-rest');
+    return { timeS: lowRest.value, errorS, reason: null };
   }
   return fromEdge(parts.arrival?.end ?? null, 'no-previous-flight');
 }
@@ -216,10 +211,11 @@ function findLift(parts: ShotParts, pickup: Instant): Instant {
   if (parts.startKind === 'hold') return pickup;
   if (parts.stage === 'early') return missing('too-early');
   if (parts.arrivalS === null) return missing('no-previous-flight');
-  if (parts.release?.timeS === null || inGap(parts, parts.numbers.lift)) return missing('gap');
+  const { value, standardError } = parts.path.lift;
+  if (inGap(parts, value) || (parts.release?.timeS === null && standardError > doubtfulLiftS)) return missing('gap');
   return {
-    timeS: parts.numbers.lift,
-    errorS: Math.hypot(Math.sqrt(parts.variance.lift), 0.25 * parts.context.stepS),
+    timeS: value,
+    errorS: Math.hypot(standardError, 0.25 * parts.context.stepS),
     reason: null,
   };
 }

@@ -15,7 +15,7 @@ import type { ImuBlock } from '../../foundation/imu-block.ts';
 import { condition, type Gaussian, sigmaDirections } from '../../signal/gaussian.ts';
 import { multiply, type Quaternion, rotate, stepRotation } from '../../signal/rotation.ts';
 import { add, cross, dot, norm, scale, subtract, unit, type Vec3, vecAt } from '../../signal/vec3.ts';
-import { type PathPhases, type RoomPath, readPhases, roomPath, type ShotAxes } from './before-release.ts';
+import { type RoomPath, roomPath, type ShotAxes } from './before-release.ts';
 import { calibrationPriors } from './calibration.ts';
 import type { FlightStudy } from './flight-study.ts';
 import { type Walk, walkBack } from './walk-back.ts';
@@ -153,16 +153,7 @@ export interface ShotNumbers {
   readonly contactHeight: number;
   readonly contactRise: number;
   readonly contactAway: number;
-  readonly lift: number;
-  readonly pause: number;
-  readonly dip: number;
-  readonly side: number;
-  readonly otherSide: number;
-  readonly lowRest: number;
   readonly sidewaysImpulse: number;
-  readonly pauseShare: number;
-  readonly still: number;
-  readonly pickupRise: number;
 }
 
 export type ShotNumberName = keyof ShotNumbers;
@@ -170,17 +161,11 @@ export type ShotNumberName = keyof ShotNumbers;
 const sidewaysWindowS = 0.08;
 
 /** Reads the numbers off one solution. */
-export function readNumbers(
-  solution: Solution,
-  ringHeightM: number | null,
-  pickupS: number,
-  held: boolean,
-): { numbers: ShotNumbers; phases: PathPhases } {
-  const { launch, arcAero, spinRadps, contact, path, walk, axes } = solution;
+export function readNumbers(solution: Solution, ringHeightM: number | null): ShotNumbers {
+  const { launch, arcAero, spinRadps, contact, walk, axes } = solution;
   const v = launch.velocityMps;
   const apex = apexOf(launch, arcAero);
   const entry = ringHeightM === null ? null : fallThrough(launch, arcAero, ringHeightM);
-  const phases = readPhases(path, pickupS, held);
   let impulse = 0;
   for (let k = 1; k < walk.length; k++) {
     const t = walk.timeS[k] as number;
@@ -189,8 +174,7 @@ export function readNumbers(
     const step = (walk.timeS[k - 1] as number) - t;
     impulse += (step / 2) * (dot(vecAt(walk.forceMps2, k), axes.left) + dot(vecAt(walk.forceMps2, k - 1), axes.left));
   }
-  const start = nearestRise(path, pickupS);
-  const numbers: ShotNumbers = {
+  return {
     launchSpeed: norm(v),
     launchAngle: Math.atan2(v[2], Math.hypot(v[0], v[1])),
     spin: norm(spinRadps),
@@ -205,24 +189,8 @@ export function readNumbers(
     contactHeight: contact ? contact.positionM[2] : Number.NaN,
     contactRise: contact ? contact.velocityMps[2] : Number.NaN,
     contactAway: contact ? Math.hypot(contact.positionM[0], contact.positionM[1]) : Number.NaN,
-    lift: phases.liftS,
-    pause: phases.pauseS,
-    dip: phases.pickupHeightM - phases.liftHeightM,
-    side: phases.sidePathM,
-    otherSide: phases.otherSideM,
-    lowRest: phases.lowRestS ?? Number.NaN,
     sidewaysImpulse: impulse,
-    pauseShare: phases.pauseShare,
-    still: phases.stillS,
-    pickupRise: start,
   };
-  return { numbers, phases };
-}
-
-function nearestRise(path: RoomPath, timeS: number): number {
-  let i = 0;
-  while (i < path.length - 1 && (path.timeS[i] as number) < timeS) i++;
-  return path.riseMps[i] as number;
 }
 
 /** @returns what is known of the joint parameters after the flight fit alone, as shifts from the fit. */

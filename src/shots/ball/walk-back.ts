@@ -1,5 +1,5 @@
 import { standardGravityMps2 } from '../../foundation/constants.ts';
-import type { ImuBlock } from '../../foundation/imu-block.ts';
+import { type ImuBlock, sampleFlag } from '../../foundation/imu-block.ts';
 import type { Quaternion } from '../../signal/rotation.ts';
 import type { Vec3 } from '../../signal/vec3.ts';
 
@@ -32,7 +32,8 @@ export interface Walk {
 
 /**
  * Integrates backward in time from release (strapdown inertial navigation, as in Savage 1998, J. Guidance 21:19, with one
- * coning term): trapezoid rule for velocity and position, straight lines across missing samples.
+ * coning term): trapezoid rule for velocity and position; across missing samples force and rate follow a cubic through their
+ * slopes on either side.
  *
  * Sample `from` is the start; time zero of the state is `startS`, which may lie up to a sample after it.
  *
@@ -54,7 +55,7 @@ export function walkBack(block: ImuBlock, from: number, to: number, start: WalkS
   const attitude = new Float64Array(4 * length);
   const g = standardGravityMps2;
   const [kx, ky, kz] = [1 + start.rateScale[0], 1 + start.rateScale[1], 1 + start.rateScale[2]];
-  const [cx, cy, cz] = start.rateBiasRadps;
+  const [c0, c1, c2] = start.rateBiasRadps;
   const [bx, by, bz] = start.biasMps2;
   const [rx, ry, rz] = start.offsetM;
   const [gx, gy, gz] = [g * start.up[0], g * start.up[1], g * start.up[2]];
@@ -69,20 +70,27 @@ export function walkBack(block: ImuBlock, from: number, to: number, start: WalkS
   let fx = 0;
   let fy = 0;
   let fz = 0;
+  // Velocity that the straight line across a gap misses, known one sample behind it.
+  let bendS2 = 0;
   for (let k = 0; k < length; k++) {
     const i = from - k;
     const j = 3 * i;
-    const nx = (gyro[j] as number) * kx + cx;
-    const ny = (gyro[j + 1] as number) * ky + cy;
-    const nz = (gyro[j + 2] as number) * kz + cz;
+    const nx = (gyro[j] as number) * kx + c0;
+    const ny = (gyro[j + 1] as number) * ky + c1;
+    const nz = (gyro[j + 2] as number) * kz + c2;
     const h = k > 0 ? (time[i] as number) - (time[i + 1] as number) : 0;
     if (k > 0) {
       // Rotation over the step with the coning term, as a quaternion by its series (steps turn by far less than 1 rad).
       const half = h / 2;
       const coning = (h * h) / 12;
-      const tx = (wx + nx) * half + (wy * nz - wz * ny) * coning;
-      const ty = (wy + ny) * half + (wz * nx - wx * nz) * coning;
-      const tz = (wz + nz) * half + (wx * ny - wy * nx) * coning;
+      let tx = (wx + nx) * half + (wy * nz - wz * ny) * coning;
+      let ty = (wy + ny) * half + (wz * nx - wx * nz) * coning;
+      let tz = (wz + nz) * half + (wx * ny - wy * nx) * coning;
+      if (isGap(block, i + 1) && isSmooth(block, i + 2) && isSmooth(block, i)) {
+        tx -= bend(gyro, time, i, 0);
+        ty -= bend(gyro, time, i, 1);
+        tz -= bend(gyro, time, i, 2);
+      }
       const angle2 = tx * tx + ty * ty + tz * tz;
       const angle = Math.sqrt(angle2);
       const s = angle2 < 1e-8 ? 0.5 - angle2 / 48 : Math.sin(angle / 2) / angle;
@@ -127,6 +135,30 @@ export function walkBack(block: ImuBlock, from: number, to: number, start: WalkS
       vx = mx;
       vy = my;
       vz = mz;
+      if (bendS2 > 0) {
+        // f(k−2) and f(k−3) stand behind the gap, f(k−1) and this one before it.
+        const o = 3 * (k - 1);
+        const lateS = (timeS[k - 3] as number) - (timeS[k - 2] as number);
+        const missed = (at: number, now: number): number => {
+          const [f1, f2, f3] = [
+            forceMps2[o + at] as number,
+            forceMps2[o - 3 + at] as number,
+            forceMps2[o - 6 + at] as number,
+          ];
+          return limited(bendS2 * ((f1 - now) / -h - (f3 - f2) / lateS), f1, f2, bendS2);
+        };
+        const [cx, cy, cz] = [missed(0, ax), missed(1, ay), missed(2, az)];
+        velocityMps[o] = (velocityMps[o] as number) - cx;
+        velocityMps[o + 1] = (velocityMps[o + 1] as number) - cy;
+        velocityMps[o + 2] = (velocityMps[o + 2] as number) - cz;
+        vx -= cx;
+        vy -= cy;
+        vz -= cz;
+        x -= h * cx;
+        y -= h * cy;
+        z -= h * cz;
+      }
+      bendS2 = k > 1 && isGap(block, i + 1) && isSmooth(block, i + 2) && isSmooth(block, i) ? (h * h) / 12 : 0;
     }
     wx = nx;
     wy = ny;
@@ -156,4 +188,34 @@ export function walkBack(block: ImuBlock, from: number, to: number, start: WalkS
     attitude[4 * k + 3] = qz;
   }
   return { length, timeS, positionM, velocityMps, forceMps2, spinRadps, attitude };
+}
+
+/** Whether samples are missing right before sample `i`. */
+function isGap(block: ImuBlock, i: number): boolean {
+  return ((block.flags[i] as number) & sampleFlag.gapBefore) !== 0;
+}
+
+/** Whether the step from sample `i` − 1 to `i` gives a slope. */
+function isSmooth(block: ImuBlock, i: number): boolean {
+  return i > 0 && i < block.length && !isGap(block, i);
+}
+
+/**
+ * What a straight line across the gap behind sample `i` misses of the integral of one axis, by the cubic through the slopes on
+ * either side.
+ */
+function bend(values: Float64Array, timeS: Float64Array, i: number, axis: number): number {
+  const at = (sample: number) => values[3 * sample + axis] as number;
+  const t = (sample: number) => timeS[sample] as number;
+  const lengthS = t(i + 1) - t(i);
+  const early = (at(i) - at(i - 1)) / (t(i) - t(i - 1));
+  const late = (at(i + 2) - at(i + 1)) / (t(i + 2) - t(i + 1));
+  const bendS2 = (lengthS * lengthS) / 12;
+  return limited(bendS2 * (early - late), at(i), at(i + 1), bendS2);
+}
+
+/** A cubic's part of an integral, kept to a quarter of what the larger end would give by itself. */
+function limited(missed: number, a: number, b: number, bendS2: number): number {
+  const most = 0.25 * Math.sqrt(12 * bendS2) * Math.max(Math.abs(a), Math.abs(b));
+  return Math.min(most, Math.max(-most, missed));
 }
