@@ -1,6 +1,7 @@
 import os from 'node:os';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
+import { type NobleModule, nobleModules } from '../devices/bluetooth/noble-api.ts';
 import { defaultDataFolder } from '../server/data-folder.ts';
 import { UsageError } from './usage-error.ts';
 
@@ -12,6 +13,10 @@ export interface Config {
   readonly dataFolder: string;
   /** Folder with the built page, beside the compiled commands. */
   readonly pageFolder: string;
+  /** Ids of the wanted sensors, SEAMWISE_SENSORS, separated by commas; absent where it is not set. */
+  readonly sensors?: readonly string[];
+  /** Package that talks to the Bluetooth adapter, SEAMWISE_NOBLE; absent where it is not set. */
+  readonly bluetoothModule?: NobleModule;
 }
 
 const defaultPort = 8650;
@@ -35,7 +40,20 @@ export function readConfig(environment: NodeJS.ProcessEnv = process.env): Config
       xdgDataHome: environment.XDG_DATA_HOME,
       localAppData: environment.LOCALAPPDATA,
     });
+  const sensors = (environment.SEAMWISE_SENSORS ?? '').split(',').map((id) => id.trim().toLowerCase());
+  const named = sensors.filter((id) => id !== '');
+  const odd = named.find((id) => !/^[0-9a-f]{32}$/.test(id));
+  if (odd !== undefined) {
+    throw new UsageError(`SEAMWISE_SENSORS has "${odd}": expected sensor ids of 32 hex digits, separated by commas`);
+  }
+  const moduleText = environment.SEAMWISE_NOBLE ?? '';
+  const bluetoothModule = nobleModules.find((name) => name === moduleText);
+  if (moduleText !== '' && bluetoothModule === undefined) {
+    throw new UsageError(`SEAMWISE_NOBLE is "${moduleText}": expected ${nobleModules.join(' or ')}`);
+  }
   return {
+    ...(named.length === 0 ? {} : { sensors: named }),
+    ...(bluetoothModule === undefined ? {} : { bluetoothModule }),
     port,
     dataFolder: path.resolve(dataFolder),
     pageFolder: fileURLToPath(new URL('../dashboard/', import.meta.url)),

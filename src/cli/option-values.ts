@@ -22,3 +22,12 @@ export function wholeNumberWithin(least: number, most: number): (text: string) =
     return value;
   };
 }
+
+/** Collects sensor ids of an option that may be given several times. */
+export function sensorIdOf(text: string, before: readonly string[] | undefined): readonly string[] {
+  const id = text.trim().toLowerCase();
+  if (!/^[0-9a-f]{32}$/.test(id)) {
+    throw new InvalidArgumentError('Expected the 32 hex digits of a sensor id, as the list of sensors shows it.');
+  }
+  return [...(before ?? []), id];
+}

@@ -1,13 +1,17 @@
-import type { Command } from 'commander';
+import { type Command, Option } from 'commander';
 import { pino } from 'pino';
+import { systemClock } from '../devices/system-clock.ts';
 import { addBallOptions, type BallWords, toBallSettings } from './ball-options.ts';
-import { wholeNumberWithin } from './option-values.ts';
+import { type SourceWord, sourceWords } from './choose-source.ts';
+import { sensorIdOf, wholeNumberWithin } from './option-values.ts';
 import type { Surroundings } from './surroundings.ts';
 import { readVersion } from './version.ts';
 
 interface ServeWords extends BallWords {
   readonly port?: number;
   readonly seed: number;
+  readonly source: SourceWord;
+  readonly sensor?: readonly string[];
 }
 
 /** Adds `serve` to the program. */
@@ -17,12 +21,25 @@ export function addServeCommand(program: Command, surroundings: Surroundings): v
     .summary('run the service and its page')
     .description(
       'Runs the service and its page on this machine alone. With no sensor, a simulated shooter plays. ' +
-        'Ctrl-C ends it. SEAMWISE_PORT and SEAMWISE_DATA set port and data folder for good.',
+        'Ctrl-C ends it. SEAMWISE_PORT and SEAMWISE_DATA set port and data folder for good, SEAMWISE_SENSORS the ids of ' +
+        'sensors, and SEAMWISE_NOBLE another package for the adapter.',
     )
     .option('--port <number>', 'TCP port of the page; 0 takes a free one', wholeNumberWithin(0, 65_535))
+    .addOption(
+      new Option('--source <where>', 'where the notifications come from')
+        .choices(sourceWords)
+        .default('auto', 'Bluetooth where a sensor is there, else the simulated shooter'),
+    )
+    .option('--sensor <id...>', 'ids of the sensors that are wanted, as "sensors" lists them', sensorIdOf)
     .option('--seed <number>', 'seed of the simulated shooter', wholeNumberWithin(0, 4_294_967_295), 1);
   addBallOptions(command).action(async (words: ServeWords) => {
     const config = surroundings.readConfig();
+    const logger = pino({ level: 'warn', base: null }, surroundings.stderr);
+    const wantedSensors = words.sensor ?? config.sensors ?? 'any';
+    const { chooseSource } = await import('./choose-source.ts');
+    const wish = { word: words.source, wantedSensors, clock: systemClock, logger };
+    const { bluetoothModule: moduleName } = config;
+    const { source, says } = await chooseSource(moduleName === undefined ? wish : { ...wish, moduleName });
     // The service brings a web server along, which no other command needs.
     const { startService } = await import('../server/service.ts');
     const service = await startService({
@@ -32,9 +49,11 @@ export function addServeCommand(program: Command, surroundings: Surroundings): v
       pageFolder: config.pageFolder,
       settings: toBallSettings(words),
       seed: words.seed,
-      logger: pino({ level: 'warn', base: null }, surroundings.stderr),
+      wantedSensors,
+      ...(source === null ? {} : { source }),
+      logger,
     });
-    surroundings.stdout.write(`Seamwise: ${service.url}\nThe shooter is simulated. Ctrl-C ends the service.\n`);
+    surroundings.stdout.write(`Seamwise: ${service.url}\n${says} Ctrl-C ends the service.\n`);
     await surroundings.untilEndIsAsked();
     await service.close();
   });

@@ -3,14 +3,18 @@ import path from 'node:path';
 import fastifyStatic from '@fastify/static';
 import fastifyWebsocket from '@fastify/websocket';
 import fastify, { type FastifyInstance } from 'fastify';
+import type { SensorProvider } from '../devices/sensor-provider.ts';
 import type { Logger } from '../foundation/logger.ts';
 import { refusalOf } from './access.ts';
 import { addApiRoutes } from './api-routes.ts';
 import type { LiveHub } from './live-hub.ts';
 import { securityHeaders } from './security-headers.ts';
+import { addSensorRoutes } from './sensor-routes.ts';
 
 export interface ServerOptions {
   readonly hub: LiveHub;
+  /** Where the notifications come from, for what a page may ask of it. */
+  readonly source?: SensorProvider;
   /** Folder with the built page. */
   readonly pageFolder: string;
   /** Port that a request without a socket is taken to come in on; only tests have such. */
@@ -85,6 +89,7 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
     return reply.code(404).send({ error: 'not-found', message: `there is nothing at ${asked}` });
   });
 
+  if (options.source) addSensorRoutes(server, options.source, logger);
   addApiRoutes(server, { hub, maxClientCount: options.maxClientCount ?? 64 });
   await addPage(server, pageFolder);
   return server;

@@ -7,6 +7,7 @@ import {
   type NumberedDocument,
   type SensorDocument,
   type WireSensor,
+  type WireSource,
   wireVersion,
 } from './wire/live-document.ts';
 import type { WireShot } from './wire/shot-document.ts';
@@ -52,6 +53,7 @@ export class LiveHub {
   /** The early shot of each stream that waits for its final one. */
   readonly #openShots = new Map<string, OpenShot>();
   #shotCount = 0;
+  #source: WireSource | null = null;
 
   constructor(options: LiveHubOptions) {
     this.#options = options;
@@ -117,6 +119,16 @@ export class LiveHub {
     return document;
   }
 
+  get source(): WireSource | null {
+    return this.#source;
+  }
+
+  /** Takes the present state of where notifications come from and tells the clients. */
+  setSource(source: WireSource): void {
+    this.#source = source;
+    this.greetAll();
+  }
+
   /** Takes the present state of a sensor and tells the clients. */
   setSensor(sensor: WireSensor): void {
     this.#sensors.set(sensor.sensorId, sensor);
@@ -168,6 +180,7 @@ export class LiveHub {
       simulated,
       startedAt: this.#startedAt,
       sensors: this.sensors,
+      ...(this.#source === null ? {} : { source: this.#source }),
       catchUp,
     };
   }

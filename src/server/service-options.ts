@@ -1,4 +1,4 @@
-import type { SensorProvider } from '../devices/sensor-provider.ts';
+import type { SensorProvider, WantedSensors } from '../devices/sensor-provider.ts';
 import type { Clock } from '../foundation/clock.ts';
 import type { Logger } from '../foundation/logger.ts';
 import type { BallSettings } from '../shots/shot.ts';
@@ -18,6 +18,8 @@ export interface ServiceOptions {
   readonly settings: BallSettings;
   /** Where notifications come from. Default: one simulated ball sensor, in real time. */
   readonly source?: SensorProvider;
+  /** Which sensors of the source are wanted; default all that can be had. */
+  readonly wantedSensors?: WantedSensors;
   /** Seed of the simulated shooter of the default source. Default 1. */
   readonly seed?: number;
   /** Threads that analyse; default one a core, at most 4. */

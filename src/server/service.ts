@@ -2,7 +2,7 @@ import { randomBytes } from 'node:crypto';
 import type { AddressInfo } from 'node:net';
 import { availableParallelism } from 'node:os';
 import type { FastifyInstance } from 'fastify';
-import type { NotificationSource } from '../devices/notification-source.ts';
+import type { SensorProvider } from '../devices/sensor-provider.ts';
 import { createSimulatedBall } from '../devices/simulated-practice.ts';
 import { systemClock } from '../devices/system-clock.ts';
 import { SeamwiseError } from '../foundation/errors.ts';
@@ -50,7 +50,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   });
   const storageFailure = () => keeper?.failure ?? null;
   const hub = new LiveHub({ log, clock, version, runId, simulated, latestShotCount, storageFailure, ready });
-  const server = await buildServer({ hub, pageFolder: options.pageFolder, port, logger });
+  const server = await buildServer({ hub, source, pageFolder: options.pageFolder, port, logger });
   const url = await listen(server, host, port);
   let unlockFolder = (): void => {};
   try {
@@ -68,7 +68,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   const kept = keeper;
   const stopPath = followSource(source, hub, kept, options);
   const checking = setInterval(() => hub.checkClients(), checkMs);
-  source.open('any');
+  source.open(options.wantedSensors ?? 'any');
   logger.info({ url, simulated: source.simulated, shots: log.latestShots(latestShotCount).length }, 'listening');
 
   const stop = async (): Promise<void> => {
@@ -92,7 +92,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
 
 /** Sends what the source gives through the chains to the hub. @returns waits for the end and tidies up. */
 function followSource(
-  source: NotificationSource,
+  source: SensorProvider,
   hub: LiveHub,
   keeper: PracticeKeeper,
   options: ServiceOptions,
@@ -107,6 +107,16 @@ function followSource(
     states: source.states,
   });
   const board = new SensorBoard((sensorId) => path.summary(sensorId));
+  source.states.subscribe((change) => board.takeRemedy(change));
+  source.information.subscribe((information) => {
+    const sensor = board.takeInformation(information);
+    if (sensor) hub.setSensor(sensor);
+  });
+  source.providerStates.subscribe((state) => {
+    const remedy = state.state === 'unavailable' ? state.remedy : null;
+    hub.setSource({ kind: source.kind, state: state.state, detail: state.detail, remedy });
+    if (state.state === 'unavailable' && state.reason !== 'no-page') logger.warn({ remedy }, state.detail);
+  });
   const refreshing = setInterval(() => {
     const sensors = board.refresh();
     for (const sensor of sensors) hub.setSensor(sensor);

@@ -17,6 +17,15 @@ describe('what the environment says', () => {
     expect(config.dataFolder).toBe(path.resolve('here'));
   });
 
+  it('names sensors and the package for the adapter', () => {
+    const id = '00112233445566778899aabbccddeeff';
+    const config = readConfig({ SEAMWISE_SENSORS: ` ${id.toUpperCase()} ,`, SEAMWISE_NOBLE: '@stoprocent/noble' });
+    expect(config).toMatchObject({ sensors: [id], bluetoothModule: '@stoprocent/noble' });
+    expect(readConfig({})).not.toHaveProperty('sensors');
+    expect(() => readConfig({ SEAMWISE_SENSORS: 'ball' })).toThrow('"ball": expected sensor ids of 32 hex digits');
+    expect(() => readConfig({ SEAMWISE_NOBLE: 'noble' })).toThrow('expected @abandonware/noble or @stoprocent/noble');
+  });
+
   it.each(['x', '-1', '65536', '80.5', 'NaN'])('is refused where it makes no sense: port %s', (port) => {
     expect(() => readConfig({ SEAMWISE_PORT: port })).toThrow(UsageError);
     expect(() => readConfig({ SEAMWISE_PORT: port })).toThrow(`"${port}": expected a port number`);

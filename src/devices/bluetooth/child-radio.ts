@@ -93,7 +93,8 @@ export class ChildRadio implements Radio {
 
   start(): void {
     if (this.#child !== null || this.#closed) return;
-    const beside = import.meta.url.endsWith('.ts') ? './bluetooth-child.ts' : './bluetooth-child.js';
+    const fromSource = import.meta.url.endsWith('.ts');
+    const beside = fromSource ? './bluetooth-child-from-source.mjs' : './bluetooth-child.js';
     const child = fork(fileURLToPath(new URL(beside, import.meta.url)), {
       serialization: 'advanced',
       execArgv: [...(this.#options.execArgv ?? process.execArgv.filter((word) => !word.startsWith('--inspect')))],

@@ -28,6 +28,18 @@ export const sensorSchema = Type.Object({
   corruptCount: Type.Integer({ minimum: 0 }),
   /** Of the sensor's clock against this machine's; null until it is known. */
   sampleRateHz: Type.Union([Type.Number(), Type.Null()]),
+  /** What to do about the state on this system, in a sentence. */
+  remedy: Type.Optional(Type.String()),
+  /** What it says about itself; names come from strangers. */
+  information: Type.Optional(
+    Type.Object({
+      name: Type.Union([Type.String(), Type.Null()]),
+      model: Type.Union([Type.String(), Type.Null()]),
+      firmwareRevision: Type.Union([Type.String(), Type.Null()]),
+      batteryPercent: Type.Union([Type.Number(), Type.Null()]),
+      rssiDbm: Type.Union([Type.Number(), Type.Null()]),
+    }),
+  ),
 });
 export type WireSensor = Frozen<Type.Static<typeof sensorSchema>>;
 
@@ -77,6 +89,16 @@ export const sensorDocumentSchema = Type.Object({
 });
 export type SensorDocument = Frozen<Type.Static<typeof sensorDocumentSchema>>;
 
+/** Where the notifications come from, and how that does as a whole. */
+export const sourceSchema = Type.Object({
+  kind: Type.Enum(['simulated', 'replayed', 'bluetooth', 'browser']),
+  state: Type.Enum(['starting', 'searching', 'ready', 'unavailable', 'closed']),
+  detail: Type.Union([Type.String(), Type.Null()]),
+  /** What to do about it on this system, where it is unavailable. */
+  remedy: Type.Union([Type.String(), Type.Null()]),
+});
+export type WireSource = Frozen<Type.Static<typeof sourceSchema>>;
+
 export const helloDocumentSchema = Type.Object({
   v: version,
   seq,
@@ -88,6 +110,7 @@ export const helloDocumentSchema = Type.Object({
   simulated: Type.Boolean(),
   startedAt: instant,
   sensors: Type.Array(sensorSchema),
+  source: Type.Optional(sourceSchema),
   /**
    * What the shots that follow are: `latest` the last ones, for a client that named no `since` or one this service
    * never gave; `complete` all since then; `incomplete` some since then were dropped and only the last ones follow.
