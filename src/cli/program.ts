@@ -3,6 +3,9 @@ import { SeamwiseError } from '../foundation/errors.ts';
 import { UnreadableRecordingError } from '../sessions/unreadable.ts';
 import { addAnalyzeCommand } from './analyze/analyze-command.ts';
 import { addSchemaCommand } from './analyze/schema-command.ts';
+import { addBackupCommands } from './club/backup-command.ts';
+import { addPlayersCommand } from './club/players-command.ts';
+import { addSessionsCommand } from './club/sessions-command.ts';
 import { addServeCommand } from './serve-command.ts';
 import { addSimulateCommand } from './simulate/simulate-command.ts';
 import type { Surroundings } from './surroundings.ts';
@@ -35,6 +38,9 @@ export async function runSeamwise(words: readonly string[], surroundings: Surrou
   addAnalyzeCommand(program, surroundings);
   addSimulateCommand(program, surroundings);
   addServeCommand(program, surroundings);
+  addSessionsCommand(program, surroundings);
+  addPlayersCommand(program, surroundings);
+  addBackupCommands(program, surroundings);
   addSchemaCommand(program, surroundings);
   try {
     await program.parseAsync([...words], { from: 'user' });

@@ -39,6 +39,12 @@ export async function lockFolder(folder: string, user: FolderUser): Promise<() =
   };
 }
 
+/** @returns address of the service that runs and writes into the folder, or null. */
+export async function serviceUsing(folder: string): Promise<string | null> {
+  const user = readUser(path.join(folder, 'in-use.json'));
+  return user !== null && (await isRunning(user)) ? user.url : null;
+}
+
 function readUser(file: string): FolderUser | null {
   try {
     const { url, runId } = JSON.parse(readFileSync(file, 'utf8')) as Partial<FolderUser>;

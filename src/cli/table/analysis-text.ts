@@ -1,5 +1,5 @@
 import type { Analysis, AnalysisRecording } from '../analyze/analysis-schema.ts';
-import { reasonSentence, shotColumns } from './shot-columns.ts';
+import { reasonSentence, type ShownShot, shotColumns } from './shot-columns.ts';
 import { layOutTable, wrapText } from './text-width.ts';
 
 const narrowest = 40;
@@ -37,7 +37,10 @@ export function analysisText(analysis: Analysis, widthColumns: number): string {
   const { recording, shots } = analysis;
   const paragraphs = [headText(recording), ...(shots.length > 0 ? [] : ['No shot was found.'])];
   const lines = paragraphs.flatMap((text) => wrapText(text, width));
-  if (shots.length > 0) lines.push('', ...shotLines(analysis, width));
+  if (shots.length > 0) {
+    // The schema's type says array where the shot's says pair.
+    lines.push('', ...shotLines({ shots: shots as unknown as ShownShot[] }, width));
+  }
   const remarks = [...rejectedRemarks(analysis), ...recordingRemarks(recording)];
   if (remarks.length > 0) lines.push('', ...remarks.flatMap((text) => wrapRemark(text, width)));
   return `${lines.join('\n')}\n`;
@@ -52,7 +55,8 @@ function headText(recording: AnalysisRecording): string {
   return `${file}: sensor ${where}${gyro}, ${durationS.toFixed(1)} s${rate}.${made}`;
 }
 
-function shotLines({ shots }: Analysis, width: number): string[] {
+/** @returns lines: one row a shot, then what the marks and words in it mean. */
+export function shotLines({ shots }: { readonly shots: readonly ShownShot[] }, width: number): string[] {
   const { first, columns, missing, reasons } = shotColumns(shots);
   const lines = layOutTable(first, columns, width);
   const cells = columns.flatMap((column) => column.cells);
@@ -67,7 +71,7 @@ function shotLines({ shots }: Analysis, width: number): string[] {
   for (const reason of reasons) notes.push(`${reason}: ${reasonSentence(reason)}.`);
   for (const [reason, titles] of groupBy(missing, ({ reason: key }) => key)) {
     notes.push(
-      `Not measured: ${titles.map(({ title }) => title.replace(/ \S+$/, '')).join(', ')} (${reason}: ${reasonSentence(reason)}).`,
+      `Not measured: ${titles.map(({ title }) => title.replace(/ (s|m|m\/s|rev\/s|°|°\/s)$/, '')).join(', ')} (${reason}: ${reasonSentence(reason)}).`,
     );
   }
   return [...lines, '', ...notes.flatMap((note) => wrapRemark(note, width))];

@@ -1,6 +1,5 @@
 import { type Measured, type NullReason, nullReasons } from '../../foundation/measured.ts';
-import type { ShotMeasureName } from '../../shots/shot.ts';
-import type { AnalysedShot } from '../analyze/analysis-schema.ts';
+import type { Shot, ShotMeasureName } from '../../shots/shot.ts';
 import { measuredText, type SignWords, timeText } from './measured-text.ts';
 import type { TextColumn } from './text-width.ts';
 
@@ -49,8 +48,11 @@ export interface ShotColumns {
   readonly reasons: readonly NullReason[];
 }
 
+/** A shot as a table shows it. */
+export type ShownShot = Omit<Shot, 'stage'>;
+
 /** @returns one row a shot, with plain words over the columns. */
-export function shotColumns(shots: readonly AnalysedShot[]): ShotColumns {
+export function shotColumns(shots: readonly ShownShot[]): ShotColumns {
   const reasons = new Set<NullReason>();
   const missing: { title: string; reason: NullReason }[] = [];
   const columns: TextColumn[] = [
@@ -85,7 +87,7 @@ export function shotColumns(shots: readonly AnalysedShot[]): ShotColumns {
   return { first, columns, missing, reasons: [...reasons] };
 }
 
-function withPauseAt(cell: string, shot: AnalysedShot | undefined): string {
+function withPauseAt(cell: string, shot: ShownShot | undefined): string {
   return shot?.pauseAt ? `${cell} ${shot.pauseAt}` : cell;
 }
 

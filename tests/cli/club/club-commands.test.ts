@@ -1,0 +1,139 @@
+import { existsSync, writeFileSync } from 'node:fs';
+import path from 'node:path';
+import { beforeEach, describe, expect, it } from 'vitest';
+import { databaseFile } from '../../../src/server/practice/practice-keeper.ts';
+import { ClubStore } from '../../../src/sessions/database/club-store.ts';
+import { temporaryFolder } from '../../helpers/temporary-folder.ts';
+import { coach, madeResult } from '../../sessions/database/opened-store.ts';
+import { type CliRun, runCli } from '../run-cli.ts';
+
+let dataFolder: string;
+
+beforeEach(() => {
+  dataFolder = temporaryFolder();
+});
+
+const run = (...words: string[]): Promise<CliRun> =>
+  runCli(words, { readConfig: () => ({ port: 0, dataFolder, pageFolder: '' }), widthColumns: 140 });
+
+async function done(...words: string[]): Promise<string> {
+  const { code, stdout, stderr } = await run(...words);
+  expect({ code, stderr }).toEqual({ code: 0, stderr: '' });
+  return stdout;
+}
+
+/** A session of three shots, as the service would have kept it. */
+async function keepSession(): Promise<string> {
+  const store = await ClubStore.open({ file: path.join(dataFolder, databaseFile), nowS: () => 1_764_000_000 });
+  const words = { name: '', timeZone: 'UTC', simulated: true, recording: null, settings: {} };
+  const sessionId = await store.sessions.start(coach, words);
+  for (let index = 0; index < 3; index++) {
+    const atS = 1_764_000_060 + 10 * index;
+    const place = { sessionId, setId: null, playerId: null, sensorId: null, streamIndex: 0, atS };
+    await store.shots.add(place, madeResult(index));
+  }
+  await store.close();
+  return sessionId;
+}
+
+describe('players', () => {
+  it('are added, agree, and are listed', async () => {
+    expect(await done('players')).toContain('No players yet');
+    expect(await done('players', 'add', 'Player 07', '--hand', 'left', '--age', '10-12', '--ball', '6')).toContain(
+      'Nothing of this player is recorded before the consent is noted',
+    );
+    await done('players', 'consent', 'Player 07', 'record', '--by', 'parent');
+    await done('players', 'change', 'Player 07', '--name', 'Player 08', '--hoop', '2.9');
+    const [player] = JSON.parse(await done('players', 'list', '--json'));
+    expect(player).toMatchObject({
+      pseudonym: 'Player 08',
+      hand: 'left',
+      age_band: '10-12',
+      ball_size: 6,
+      hoop_height_m: 2.9,
+      consents: ['record'],
+    });
+    expect(await done('players')).toMatch(/Player 08 {2}left +10-12 +6 +2\.90 +record/);
+    await done('players', 'withdraw', 'Player 08', 'record');
+    expect(await done('players')).toMatch(/2\.90 +nothing/);
+  });
+
+  it('that are not there, or wrong words, are told', async () => {
+    const missing = await run('players', 'consent', 'Nobody', 'record', '--by', 'x');
+    expect(missing).toMatchObject({ code: 2, stderr: expect.stringContaining('there is no player "Nobody"') });
+    expect(await run('players', 'add', 'X', '--hand', 'both')).toMatchObject({ code: 2 });
+    await done('players', 'add', 'X');
+    const scope = await run('players', 'consent', 'X', 'everything', '--by', 'x');
+    expect(scope).toMatchObject({ code: 1, stderr: expect.stringContaining('expected record, export, display') });
+    expect(await run('players', 'add', 'X')).toMatchObject({ code: 1, stderr: expect.stringContaining('already') });
+  });
+});
+
+describe('sessions', () => {
+  it('are listed and shown', async () => {
+    expect(await done('sessions')).toContain('No sessions yet');
+    const id = await keepSession();
+    expect(await done('sessions')).toMatch(/2025-11-24 16:00:00 {2}runs +3 +0 +simulated/);
+    const text = await done('sessions', 'show', 'last');
+    expect(text).toContain('Session of 2025-11-24 16:00:00, 3 shots, simulated');
+    expect(text).toMatch(/1 {5}16:01:00 {2}– +unknown/);
+    expect(text).toContain('tilt of spin');
+    const { session, shots } = JSON.parse(await done('sessions', 'show', id, '--json'));
+    expect(session.id).toBe(id);
+    expect(shots).toHaveLength(3);
+  });
+
+  it('are starred, and their shots given to a player with consent', async () => {
+    const id = await keepSession();
+    await done('sessions', 'star', id.slice(0, 13));
+    expect(await done('sessions')).toContain('simulated, starred');
+    await done('players', 'add', 'Player 03');
+    expect(await run('sessions', 'assign', 'last', 'Player 03')).toMatchObject({
+      code: 1,
+      stderr: expect.stringContaining('Player 03 has not agreed to being recorded'),
+    });
+    await done('players', 'consent', 'Player 03', 'record', '--by', 'player');
+    expect(await done('sessions', 'assign', 'last', 'Player 03', '--from', '2')).toBe("2 shots are now Player 03's.\n");
+    expect(await done('sessions', 'show', 'last')).toMatch(/2 {5}16:01:10 {2}Player 03/);
+  });
+
+  it('that are not there are told', async () => {
+    await keepSession();
+    expect(await run('sessions', 'show', 'ffffffff')).toMatchObject({
+      code: 2,
+      stderr: expect.stringContaining('at least 4 characters of the id'),
+    });
+  });
+});
+
+describe('a backup', () => {
+  it('brings back what was, and keeps what is', async () => {
+    await done('players', 'add', 'Before');
+    const file = path.join(dataFolder, 'backup.db');
+    await done('backup', file);
+    await done('players', 'add', 'After');
+    expect(await done('restore', file)).toContain('The one before is kept as');
+    expect((JSON.parse(await done('players', '--json')) as { pseudonym: string }[]).map((p) => p.pseudonym)).toEqual([
+      'Before',
+    ]);
+    expect(existsSync(path.join(dataFolder, `${databaseFile}.before-restore`))).toBe(true);
+  });
+
+  it('does not overwrite a file', async () => {
+    const file = path.join(dataFolder, 'there.db');
+    writeFileSync(file, 'mine');
+    expect(await run('backup', file)).toMatchObject({ code: 1, stderr: expect.stringContaining('is there already') });
+  });
+
+  it('that is none leaves the database alone', async () => {
+    await done('players', 'add', 'Stays');
+    const file = path.join(dataFolder, 'none.db');
+    writeFileSync(file, 'x'.repeat(5000));
+    expect(await run('restore', file)).toMatchObject({
+      code: 1,
+      stderr: expect.stringContaining('expected a database'),
+    });
+    expect(await run('restore', path.join(dataFolder, 'missing.db'))).toMatchObject({ code: 1 });
+    expect(await done('players')).toContain('Stays');
+  });
+});
