@@ -31,16 +31,23 @@ export function elbowAngleRad(arm: ArmLengths, distanceM: number): number {
 
 /**
  * Shoulder that an arm needs to have its wrist where it is: the body leans after the hand as the reach ends, smoothly, from
- * 97.5 % of the arm's length on, and away from a hand nearer than 46 %.
+ * 97.5 % of the arm's length on, and keeps back from a hand that comes close at the height of the shoulder.
+ *
+ * @param forward level unit vector to the trunk's front.
  */
-export function leanToReach(arm: ArmLengths, shoulderM: Vec3, wristM: Vec3): Vec3 {
+export function leanToReach(arm: ArmLengths, shoulderM: Vec3, wristM: Vec3, forward: Vec3): Vec3 {
   const full = arm.upperArmM + arm.forearmM;
-  const way = subtract(wristM, shoulderM);
+  const before = subtract(wristM, shoulderM);
+  const off = Math.min(1, Math.max(0, (Math.abs(before[2]) / full - 0.25) / 0.4));
+  const keepM = 0.44 * full * (1 - off * off * off * (10 - 15 * off + 6 * off * off));
+  const blendM = 0.03 * full;
+  const over = (keepM - dot(before, forward)) / blendM;
+  const backM = keepM > 0 ? (keepM / (0.44 * full)) * blendM * (over > 30 ? over : Math.log1p(Math.exp(over))) : 0;
+  const kept = addScaled(shoulderM, forward, -backM);
+  const way = subtract(wristM, kept);
   const distance = norm(way);
-  const far = eased(distance / full, 0.975, 0.998);
-  const wanted = -eased(-far, -0.46, -0.36) * full;
-  if (wanted === distance || distance === 0) return shoulderM;
-  return addScaled(wristM, way, -wanted / distance);
+  const wanted = eased(distance / full, 0.975, 0.998) * full;
+  return wanted === distance ? kept : addScaled(wristM, way, -wanted / distance);
 }
 
 /** x up to `from`, then bending to stay below `to`; twice continuously differentiable. */

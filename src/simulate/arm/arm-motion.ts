@@ -68,7 +68,11 @@ export function traceScore(player: ArmPlayer, score: ArmScore, give: Give, shake
       at(planned, 1) + at(give.wristM, 1) + unrest[1],
       at(planned, 2) + at(give.wristM, 2) + unrest[2],
     ];
-    const shoulder = leanToReach(player.arm, shoulderAt(player, score.trunk(timeS), yaw), wrist);
+    const shoulder = leanToReach(player.arm, shoulderAt(player, score.trunk(timeS), yaw), wrist, [
+      Math.cos(yaw),
+      Math.sin(yaw),
+      0,
+    ]);
     const { elbowM, outward } = placeElbow(player.arm, player.side, shoulder, wrist, score.swivel(timeS), yaw);
     const forearmX = unitOr(subtract(wrist, elbowM), [0, 0, -1]);
     const angles = score.angles(timeS);

@@ -58,7 +58,7 @@ export function grips(radiusM: number, handM: number, side: Side) {
     /** On the palm, fingers forward. */
     cupped: [0.45 * handM, 0, skin] as Vec3,
     /** On the palm, hand bent back. */
-    under: [-0.3 * handM, 0, skin] as Vec3,
+    under: [0.05 * handM, 0, skin] as Vec3,
   };
 }
 

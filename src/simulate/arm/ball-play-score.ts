@@ -290,15 +290,19 @@ export function scoreBallPlay(context: ActContext, plan: BallPlayPlan): { score:
       );
       return subtract(ballAt(ball, t).positionM, offset);
     };
+    const station = (atS: number, value: Vec3) => {
+      const before = stations[stations.length - 1];
+      if (!before || atS - before.atS > 0.08) stations.push({ atS, value });
+    };
     for (const stretch of own) {
       const lengthS = stretch.toS - stretch.fromS;
       const parts = Math.max(1, Math.round(lengthS / 0.4));
       const thrown = gone.includes(kind) && !catches;
       for (let k = 0; k <= parts; k++) {
         const atS = stretch.fromS + (lengthS * k) / parts;
-        const value = thrown && k > 0 ? addScaled(scale(place(stretch.fromS), 0.55), place(atS), 0.45) : place(atS);
-        const before = stations[stations.length - 1];
-        if (!before || atS - before.atS > 0.08) stations.push({ atS, value });
+        station(atS, thrown && k > 0 ? addScaled(scale(place(stretch.fromS), 0.55), place(atS), 0.45) : place(atS));
+        // A body gives way to a pass as the hands do.
+        if (k === 0 && catches) for (const after of [0.12, 0.24]) station(atS + after, place(atS + after));
       }
     }
     const opening = stations[0] as { atS: number; value: Vec3 };

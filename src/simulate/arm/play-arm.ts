@@ -24,6 +24,8 @@ export interface PlayedArmAct {
   readonly trace: ArmTrace;
   readonly shot: ShotScore | null;
   readonly mount: MountPlace;
+  /** Length of the hand, m. */
+  readonly handM: number;
 }
 
 /** Plays the acts one after the other, ball and arm, lazily; neither motion ever breaks. */
@@ -81,6 +83,7 @@ export function* playArm(
       trace,
       shot,
       mount: player.mount.place,
+      handM: player.arm.handM,
     };
   }
 }

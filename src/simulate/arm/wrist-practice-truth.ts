@@ -51,6 +51,11 @@ export type WristTruthMeasure =
   | { readonly value: number }
   | { readonly value: null; readonly reason: WristTruthNullReason };
 
+/**
+ * One shot. The room's x is the level direction in which the middle of the hand travelled over the last tenth of a second
+ * before release, y to the left of it, z up. The heading change is the turn about the vertical within the rotation of the
+ * forearm from take-off to landing (swing–twist), for a forearm that points nearly straight up has no heading of its own.
+ */
 export interface WristShotTruth {
   readonly index: number;
   readonly startKind: 'dribble' | 'catch' | 'hold';
@@ -77,7 +82,12 @@ export interface WristShotTruth {
     /** The snap peak without the swing of skin and strap. */
     readonly boneSnapPeakDegps: number;
     readonly wristVelocityMps: readonly [number, number, number];
+    /** Heading of the wrist's own way over the last tenth of a second, and of the ball, from the hand's: left positive. */
+    readonly wristTravelDeg: number;
+    readonly launchDeg: number;
+    /** Turn of the trunk, and integral of the forearm's rate about the vertical, between take-off and landing; 0 without. */
     readonly bodyTurnDeg: number;
+    readonly turnIntegralDeg: number;
     readonly spinRps: number;
     readonly ballAxisTiltDeg: number | null;
   };

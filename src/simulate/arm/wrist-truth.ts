@@ -1,5 +1,5 @@
-import { type MotionSegment, newState, stateLayout } from '../ball-state.ts';
-import { add, conjugate, dot, multiplyQuat, norm, type Quat, scale, subtract, type Vec3 } from '../vectors.ts';
+import { type MotionSegment, newState, stateLayout, vectorAt } from '../ball-state.ts';
+import { add, conjugate, dot, multiplyQuat, norm, type Quat, rotate, scale, subtract, type Vec3 } from '../vectors.ts';
 import { type ArmTrace, quatAt, row } from './arm-motion.ts';
 import { armStepS } from './ball-hand.ts';
 import type { PlayedArmAct } from './play-arm.ts';
@@ -11,8 +11,10 @@ import type {
 } from './wrist-practice-truth.ts';
 
 const degreesPerRadian = 180 / Math.PI;
-/** The hand's way over this time before release gives the room its x axis. */
+/** The way of the hand's middle over this time before release gives the room its x axis. */
 const travelS = 0.1;
+/** Wrist to the hand's middle as a share of its length, about the knuckles' near end. */
+const middleShare = 0.4;
 const snapBeforeS = 0.1;
 const snapAfterS = 0.15;
 /** The forearm turning faster than this ends the follow-through. */
@@ -30,8 +32,9 @@ export function measureWristTruth(act: PlayedArmAct): RawWristShotTruth {
   const raw = ball.shot;
   const { releaseS, startKind, pickupS } = raw;
   const arm = new TraceReader(trace);
-  const wristRelease = arm.wrist(releaseS);
-  const travel = subtract(wristRelease, arm.wrist(releaseS - travelS));
+  const middle = (t: number) => arm.alongHand(t, middleShare * act.handM);
+  const travel = subtract(middle(releaseS), middle(releaseS - travelS));
+  const wristTravel = subtract(arm.wrist(releaseS), arm.wrist(releaseS - travelS));
   const level = Math.hypot(travel[0], travel[1]);
   const forward: Vec3 = [travel[0] / level, travel[1] / level, 0];
   const left: Vec3 = [-forward[1], forward[0], 0];
@@ -43,10 +46,8 @@ export function measureWristTruth(act: PlayedArmAct): RawWristShotTruth {
   const handRate = arm.handRate(releaseS);
   const [wx, wy, wz] = [dot(handRate, forward), dot(handRate, left), handRate[2]];
   const hold = followThrough(arm, releaseS);
-  const heading =
-    shot.takeOffS === null || shot.landingS === null
-      ? none('no-landing')
-      : { value: twist(arm.forearm(shot.takeOffS), arm.forearm(shot.landingS)) };
+  const airborne = shot.takeOffS === null || shot.landingS === null ? null : ([shot.takeOffS, shot.landingS] as const);
+  const heading = airborne ? { value: twist(arm.forearm(airborne[0]), arm.forearm(airborne[1])) } : none('no-landing');
   const measures: Record<WristMeasureName, WristTruthMeasure> = {
     pickupToReleaseS: since(pickupS),
     liftToReleaseS: since(liftS),
@@ -86,11 +87,25 @@ export function measureWristTruth(act: PlayedArmAct): RawWristShotTruth {
       handRateRadps: [wx, wy, wz],
       boneSnapPeakDegps: boneSnap(arm, act, releaseS) * degreesPerRadian,
       wristVelocityMps: [dot(slope, forward), dot(slope, left), slope[2]],
-      bodyTurnDeg: act.plan.arm.turnRad * degreesPerRadian,
+      wristTravelDeg: Math.atan2(dot(wristTravel, left), dot(wristTravel, forward)) * degreesPerRadian,
+      launchDeg: launchHeading(act, forward, left) * degreesPerRadian,
+      bodyTurnDeg: airborne ? (arm.yaw(airborne[1]) - arm.yaw(airborne[0])) * degreesPerRadian : 0,
+      turnIntegralDeg: airborne ? turnIntegral(arm, ...airborne) * degreesPerRadian : 0,
       spinRps: raw.measures.spinRps.value ?? 0,
       ballAxisTiltDeg: raw.measures.axisTiltDeg.value,
     },
   };
+}
+
+/** Heading of the ball at release in the room of the shot. */
+function launchHeading(act: PlayedArmAct, forward: Vec3, left: Vec3): number {
+  const { ball } = act;
+  const releaseS = ball.shot?.releaseS ?? 0;
+  const segment = ball.segments.find(({ startS, endS }) => startS <= releaseS && releaseS <= endS);
+  const state = newState();
+  segment?.stateAt(releaseS, state);
+  const velocity = vectorAt(state, stateLayout.velocity);
+  return Math.atan2(dot(velocity, left), dot(velocity, forward));
 }
 
 /** Reads a trace between its steps: straight lines for places, differences for rates. */
@@ -113,8 +128,19 @@ class TraceReader {
     return this.#place(this.#trace.wristM, timeS);
   }
 
+  /** A point on the line of the fingers. */
+  alongHand(timeS: number, distanceM: number): Vec3 {
+    const [i, u] = this.#index(timeS);
+    const at = (k: number) => rotate(quatAt(this.#trace.hand, k), [distanceM, 0, 0]);
+    return add(this.wrist(timeS), add(scale(at(i), 1 - u), scale(at(i + 1), u)));
+  }
+
   velocity(timeS: number): Vec3 {
     return scale(subtract(this.wrist(timeS + armStepS), this.wrist(timeS - armStepS)), 0.5 / armStepS);
+  }
+
+  yaw(timeS: number): number {
+    return this.#trace.yawRad[this.#index(timeS)[0]] as number;
   }
 
   elevation(timeS: number): number {
@@ -283,4 +309,10 @@ function twist(from: Quat, to: Quat): number {
   const d = multiplyQuat(to, conjugate(from));
   const angle = 2 * Math.atan2(d[3], d[0]) * degreesPerRadian;
   return angle > 180 ? angle - 360 : angle < -180 ? angle + 360 : angle;
+}
+
+function turnIntegral(arm: TraceReader, fromS: number, toS: number): number {
+  let sum = 0;
+  for (let t = fromS + armStepS / 2; t < toS; t += armStepS) sum += arm.forearmRate(t)[2] * armStepS;
+  return sum;
 }
