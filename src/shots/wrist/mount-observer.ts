@@ -20,8 +20,18 @@ export interface MountObserverState {
   quiet: { fromS: number; count: number; force: number[] } | null;
   /** After a quiet moment: up then, and the turn since, from then to now in the axes of then. */
   raise: { fromS: number; up: number[]; turn: number[] } | null;
-  /** Window of a turn to and fro: start, products of the rate, its integral and the largest excursion of that. */
-  turn: { fromS: number; products: number[]; angle: number[]; reach: number } | null;
+  /**
+   * Window of a turn to and fro: start, products of the rate, its integral and the largest excursion of that, and the
+   * squares of the force beyond gravity and of the angular acceleration.
+   */
+  turn: {
+    fromS: number;
+    products: number[];
+    angle: number[];
+    reach: number;
+    forceSquares: number;
+    twistSquares: number;
+  } | null;
 }
 
 const raiseRad = 0.7;
@@ -74,7 +84,7 @@ export function stepMountObserver(
   if (last !== null) {
     const before = last.rate as unknown as Vec3;
     if (state.raise !== null) followRaise(params, state, timeS, before, rate, stepS);
-    followTurn(params, state, timeS, rate, stepS);
+    followTurn(params, state, timeS, before, rate, norm(force) - standardGravityMps2, stepS);
   }
   state.last = { timeS, rate: [rate[0], rate[1], rate[2]] };
 }
@@ -113,14 +123,31 @@ function followRaise(
   } else if (timeS - raise.fromS > raiseWithinS) state.raise = null;
 }
 
-function followTurn(params: MountParams, state: MountObserverState, timeS: number, rate: Vec3, stepS: number): void {
-  state.turn ??= { fromS: timeS, products: [0, 0, 0, 0, 0, 0], angle: [0, 0, 0], reach: 0 };
+function followTurn(
+  params: MountParams,
+  state: MountObserverState,
+  timeS: number,
+  before: Vec3,
+  rate: Vec3,
+  beyondGravityMps2: number,
+  stepS: number,
+): void {
+  state.turn ??= {
+    fromS: timeS,
+    products: [0, 0, 0, 0, 0, 0],
+    angle: [0, 0, 0],
+    reach: 0,
+    forceSquares: 0,
+    twistSquares: 0,
+  };
   const turn = state.turn;
   const [x, y, z] = rate;
   for (const [k, value] of [x * x, x * y, x * z, y * y, y * z, z * z].entries()) {
     turn.products[k] = turn.products[k]! + value * stepS;
   }
   for (let k = 0; k < 3; k++) turn.angle[k] = turn.angle[k]! + rate[k]! * stepS;
+  turn.forceSquares += beyondGravityMps2 ** 2 * stepS;
+  turn.twistSquares += (norm(subtract(rate, before)) / stepS) ** 2 * stepS;
   turn.reach = Math.max(turn.reach, norm(turn.angle as unknown as Vec3));
   const seconds = timeS - turn.fromS;
   if (seconds < turnWindowS) return;
@@ -129,6 +156,8 @@ function followTurn(params: MountParams, state: MountObserverState, timeS: numbe
   const all = xx + yy + zz;
   // To and fro: what was turned comes back, unlike in the swing of a whole arm.
   if (all < params.twistRateRadps ** 2 * seconds || norm(turn.angle as unknown as Vec3) > 0.7 * turn.reach) return;
+  // About itself, a forearm hardly moves the sensor on it; about the elbow or shoulder it swings it on a long lever.
+  if (turn.forceSquares > params.twistLeverM ** 2 * turn.twistSquares) return;
   const { axis, share } = mainAxis(turn.products);
   if (share >= params.twistShare) learnTwist(params, state.evidence, axis);
 }

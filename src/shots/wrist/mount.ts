@@ -209,7 +209,7 @@ function longAxisOf(
     if (flexion !== null) {
       observe(flexion.inSensor, -dot(axis, flexion.inSensor), Math.hypot(squareSd(params, place), flexion.sdRad));
     }
-    const twist = twistNear(evidence, start);
+    const twist = twistNear(params, evidence, start);
     if (twist !== null) {
       const sd = params.twistSdRad * Math.sqrt(0.25 + 0.75 / twist.count);
       const [t1, t2] = tangentBasis(twist.axis);
@@ -243,9 +243,10 @@ function forwardOf(posture: Posture, down: Vec3): Vec3 | null {
 }
 
 /** The most frequent axis of turns to and fro within 45° of where the long axis should be, with its sign. */
-function twistNear(evidence: MountEvidence, axis: Vec3): { axis: Vec3; count: number } | null {
+function twistNear(params: MountParams, evidence: MountEvidence, axis: Vec3): { axis: Vec3; count: number } | null {
   let best: { axis: Vec3; count: number } | null = null;
   for (const twist of evidence.twists) {
+    if (twist.count < params.twistsLeast) continue;
     const direction = unit(twist.axis);
     const cosine = dot(direction, axis);
     if (Math.abs(cosine) < Math.SQRT1_2 || (best !== null && best.count >= twist.count)) continue;

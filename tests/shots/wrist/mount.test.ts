@@ -132,6 +132,34 @@ describe('the mount of a sensor', () => {
     expect(many.flexionAxis!.sdRad).toBeLessThan(few.flexionAxis!.sdRad);
   });
 
+  it.each([
+    [0.25, 0],
+    [0.03, 4],
+  ])('takes turns with a lever of %d m for twists of the forearm: %i', (leverM, count) => {
+    const state = initialMountObserver();
+    const turn = 2 * Math.PI;
+    const block = senseMotion(
+      {
+        sensorToWorld: (t) => turnMatrix([0, 1, 0], 0.8 * Math.sin(turn * t)),
+        accelMps2: (t) => {
+          // Second derivative of the lever's end, lever along the sensor's x axis.
+          const [a, w, q] = [
+            0.8 * Math.sin(turn * t),
+            0.8 * turn * Math.cos(turn * t),
+            -0.8 * turn ** 2 * Math.sin(turn * t),
+          ];
+          const x = -leverM * (q * Math.sin(a) + w ** 2 * Math.cos(a));
+          const z = -leverM * (q * Math.cos(a) - w ** 2 * Math.sin(a));
+          return [x, 0, z];
+        },
+      },
+      100,
+      5,
+    );
+    for (let i = 0; i < block.length; i++) stepMountObserver(params, state, block, i, [0, 0, 0]);
+    expect(state.evidence.twists.reduce((sum, twist) => sum + twist.count, 0)).toBe(count);
+  });
+
   it('goes on from its state as JSON', () => {
     const whole = play(forearm, 2);
     const copy = JSON.parse(JSON.stringify(play(forearm, 2))) as MountObserverState;
