@@ -5,7 +5,7 @@ import type { AeroPreset, BallPreset } from '../../flight/ball-presets.ts';
 import type { EndReference } from '../../flight/flight-fit.ts';
 import { type ImuBlock, sampleFlag } from '../../foundation/imu-block.ts';
 import { type Gaussian, marginal } from '../../signal/gaussian.ts';
-import { add, dot, scale, type Vec3, vecAt } from '../../signal/vec3.ts';
+import { add, dot, norm, scale, type Vec3, vecAt } from '../../signal/vec3.ts';
 import type { BallSettings, ContactKind, RejectedFlight, Shot, StartKind } from '../shot.ts';
 import {
   type ArrivalFlight,
@@ -21,10 +21,11 @@ import { judgeStart, phaseLimits, readPhases } from './before-release.ts';
 import { type BallCalibration, learnFlight, learnNoise } from './calibration.ts';
 import { judgeFlight, leastRiseM, type RingExpectation } from './classify.ts';
 import { type FlightStudy, studyFlight } from './flight-study.ts';
-import { type Impact, judgeContact, measureImpact } from './impact.ts';
+import { type Impact, type ImpactRebound, judgeContact, measureImpact } from './impact.ts';
 import { stepDoubts } from './path-doubts.ts';
 import { studyPath } from './path-study.ts';
 import type { QuietRun } from './quiet-runs.ts';
+import { pushDirection, readRebound } from './rebound.ts';
 import { assembleShot, forwardOfFeet, type ShotParts } from './shot-assembly.ts';
 import {
   jointPrior,
@@ -78,8 +79,18 @@ const poorFitMps2 = 0.6;
 const firmTouchMps2 = 60;
 /** A ring told from a contact that lies this many standard deviations from the usual height was something else. */
 const believableRing = 1.6;
+/** Error of the ring's height as read off the push, m, and where the ring lies below a ball that met it when no push is known. */
+const ringReading = {
+  leastM: 0.02,
+  byImpulseM: 0.04,
+  blindM: 0.055,
+  blindSpreadM: 0.08,
+  doubtfulSpreadM: 0.12,
+} as const;
 /** A ring tells its height only where it pushes the ball upward by at least this share. */
 const leastUpwardPush = 0.55;
+/** A board may seem to push upward by this share where the sensor saw only part of the push. */
+const leastSeenUpward = 0.35;
 /** The numbers of a flight look at the hand no farther back than this, s. */
 const lastPushS = 0.1;
 /** A lift lasts at most this long, s. */
@@ -206,7 +217,7 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
         endAwayM: expected ? Math.hypot(expected.positionM[0], expected.positionM[1]) : null,
         contactKind,
         hard: impact !== null && (impact.hard || (impact.freeAgain && impact.peakMps2 > firmTouchMps2)),
-        noHand: impact !== null && (impact.hard || impact.freeAgain),
+        noHand: impact !== null && (impact.hard || impact.freeAgain || impact.fallsOn),
         passesRing: fallThrough(solution.launch, solution.arcAero, ring.meanM) !== null,
       },
       ring,
@@ -293,7 +304,19 @@ function endKnowledge(context: FlightContext): ((study: FlightStudy) => EndRefer
 
 function impactOf(context: FlightContext, study: FlightStudy, solution: Solution): Impact | null {
   if (!study.contact) return null;
-  return measureImpact(context.block, study.around, study.contact.outside, solution.axes);
+  const { block, aero, ball } = context;
+  const { axes } = solution;
+  const touch = study.contact.outside;
+  const seen = readRebound(block, study, aero, touch);
+  const inAxes = (v: Vec3): Vec3 => [dot(v, axes.forward), dot(v, axes.left), dot(v, axes.up)];
+  const push = seen && pushDirection(seen.impulseMps, seen.turnRadps, ball.diameterM / 2);
+  const rebound: ImpactRebound | null = seen && {
+    impulseMps: inAxes(seen.impulseMps),
+    standardDeviationMps: seen.standardDeviationMps,
+    push: push && inAxes(push),
+    pushErrorRad: seen.standardDeviationMps / Math.max(0.1, norm(seen.impulseMps)),
+  };
+  return measureImpact(block, study.around, touch, axes, rebound);
 }
 
 /** Earliest sample that the knowledge of the way before release looks at. */
@@ -437,17 +460,30 @@ function ringAboveRelease(
   if (settings.releaseHeightM !== null) return expectRing(settings);
   if (!solution.contact || !impact) return null;
   const height = solution.contact.positionM[2];
-  if (kind === 'ring' && impact.hardnessMps > 0.3) {
-    // The ring touches the ball where the push comes from: half a ball (and the ring's wire) along the push.
-    const reach = ball.diameterM / 2 + 0.008;
-    const upward = impact.impulseMps[2] / impact.hardnessMps;
-    // A push from the side may as well have come from the board, far above the ring.
-    if (upward < leastUpwardPush) return null;
-    return { meanM: height - reach * upward, standardDeviationM: impact.clipped ? 0.045 : 0.035 };
+  // The ring touches the ball where the push comes from: half a ball (and the ring's wire) along the push.
+  const reach = ball.diameterM / 2 + 0.008;
+  if (kind === 'ring') {
+    const push = impact.rebound?.push ?? null;
+    if (push) {
+      const error = Math.hypot(ringReading.leastM, reach * Math.min(1, impact.rebound?.pushErrorRad ?? 1));
+      return { meanM: height - reach * push[2], standardDeviationM: error };
+    }
+    const upward = impact.impulseMps[2] / Math.max(1e-9, impact.hardnessMps);
+    if (!impact.clipped && impact.hardnessMps > 0.3 && upward > leastUpwardPush)
+      return { meanM: height - reach * upward, standardDeviationM: ringReading.byImpulseM };
+    // Seen only in part: somewhere below the ball, as a ball that falls meets a ring, unless it was a board, met higher up.
+    if (height - ringReading.blindM > expectRing(settings).meanM + expectRing(settings).standardDeviationM) return null;
+    const maybeBoard = upward < leastSeenUpward;
+    return {
+      meanM: height - ringReading.blindM,
+      standardDeviationM: maybeBoard ? ringReading.doubtfulSpreadM : ringReading.blindSpreadM,
+    };
   }
+  // Iron within a net's touch: the ball met net and ring at once, from within.
+  if (kind === 'net' && impact.clipped) return { meanM: height + 0.02, standardDeviationM: 0.045 };
   // Caught from outside, a net pushes the ball back instead of bearing it: the ball is anywhere below the ring then.
   if (kind === 'net' && impact.impulseMps[2] > leastUpwardPush * impact.hardnessMps)
-    return { meanM: height + 0.07, standardDeviationM: 0.06 };
+    return { meanM: height + 0.065, standardDeviationM: 0.055 };
   return null;
 }
 

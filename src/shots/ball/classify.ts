@@ -65,8 +65,8 @@ export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeigh
   if (facts.contactKind === 'hands') {
     return no(travelled, `the flight ended in hands ${facts.endHeightM.toFixed(2)} m above release`);
   }
-  // Board and ring bracket hang lower than the ring, and nothing else up there is hard.
-  const belowM = facts.hard ? band.hardBelowM : band.belowM;
+  // Board, bracket and net hang lower than the ring, and nothing else up there is hard or lets the ball fall on.
+  const belowM = facts.hard || facts.contactKind === 'net' ? band.hardBelowM : band.belowM;
   const inBand = above > -belowM - slack && above < band.aboveM + slack;
   if (inBand && facts.endRiseMps < 0.5 && facts.noHand) return { shot: true };
   if (facts.contactKind === 'floor' && facts.apexM > ring.meanM - band.belowM) {

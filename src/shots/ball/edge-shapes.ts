@@ -94,12 +94,15 @@ function fadeShapes(delayS: number): Shape[] {
   return shapes;
 }
 
+/** A stream has one delay; a few are kept. */
 const shapeCache = new Map<string, Shape[]>();
+const largestCache = 16;
 
 function shapesFor(kind: 'onset' | 'fade', delayS: number): Shape[] {
   const key = `${kind} ${delayS}`;
   let shapes = shapeCache.get(key);
   if (!shapes) {
+    if (shapeCache.size >= largestCache) shapeCache.clear();
     shapes = kind === 'onset' ? onsetShapes(delayS) : fadeShapes(delayS);
     shapeCache.set(key, shapes);
   }

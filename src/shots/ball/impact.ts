@@ -19,6 +19,20 @@ export interface Impact {
   readonly hard: boolean;
   /** Whether the ball was free again soon after. */
   readonly freeAgain: boolean;
+  /** Whether the ball went on falling through whatever touched it, as through a net. */
+  readonly fallsOn: boolean;
+  /** What the free motion after the touch tells of it; null where there was none for long enough. */
+  readonly rebound: ImpactRebound | null;
+}
+
+/** The touch as seen from the ball's motion before and after, in the shot's axes. */
+export interface ImpactRebound {
+  readonly impulseMps: Vec3;
+  /** One sigma an axis. */
+  readonly standardDeviationMps: number;
+  /** Unit vector from the touched point to the ball's centre, and its error, rad; null where friction hides it. */
+  readonly push: Vec3 | null;
+  readonly pushErrorRad: number;
 }
 
 /** A touch is followed at most this long, s. */
@@ -26,11 +40,14 @@ const longestS = 0.1;
 /** The touch is over below this, m/s², or below this share of its peak: a changed spin shows through an uncertain offset. */
 const over = { forceMps2: 1.5, ofPeak: 0.04 } as const;
 
-/**
- * Measures the touch that begins at `contactIndex` of the surroundings.
- *
- */
-export function measureImpact(block: ImuBlock, around: Surroundings, contactIndex: number, axes: ShotAxes): Impact {
+/** Measures the touch that begins at `contactIndex` of the surroundings. */
+export function measureImpact(
+  block: ImuBlock,
+  around: Surroundings,
+  contactIndex: number,
+  axes: ShotAxes,
+  rebound: ImpactRebound | null = null,
+): Impact {
   const t0 = around.timeS[contactIndex] as number;
   const sum: [number, number, number] = [0, 0, 0];
   let peak = 0;
@@ -40,8 +57,9 @@ export function measureImpact(block: ImuBlock, around: Surroundings, contactInde
   for (let i = contactIndex; i < around.timeS.length; i++) {
     const t = around.timeS[i] as number;
     const size = around.sizeMps2[i] as number;
-    if (t - t0 > longestS || (size < Math.max(over.forceMps2, over.ofPeak * peak) && i > contactIndex)) break;
-    end = i;
+    if (t - t0 > longestS) break;
+    const isOver = size < Math.max(over.forceMps2, over.ofPeak * peak) && i > contactIndex;
+    if (!isOver) end = i;
     const h = i > 0 ? t - (around.timeS[i - 1] as number) : 0;
     const previous = i > contactIndex ? vecAt(around.forceMps2, i - 1) : ([0, 0, 0] as Vec3);
     const force = vecAt(around.forceMps2, i);
@@ -53,6 +71,7 @@ export function measureImpact(block: ImuBlock, around: Surroundings, contactInde
       peak = size;
       peakS = t;
     }
+    if (isOver) break;
   }
   const impulse: Vec3 = [dot(sum, axes.forward), dot(sum, axes.left), dot(sum, axes.up)];
   return {
@@ -64,6 +83,8 @@ export function measureImpact(block: ImuBlock, around: Surroundings, contactInde
     clipped,
     hard: isHard(block, around, contactIndex),
     freeAgain: freeAfter(around, contactIndex),
+    fallsOn: fallsOn(block, around, contactIndex, axes.up),
+    rebound,
   };
 }
 
@@ -96,6 +117,23 @@ function freeAfter(around: Surroundings, contactIndex: number): boolean {
   return false;
 }
 
+/** A hand that caught a ball has stopped it after this time, s; a net has not: it still falls this fast, m/s. */
+const falling = { afterS: 0.24, leastMps: 1.8 } as const;
+
+function fallsOn(block: ImuBlock, around: Surroundings, contactIndex: number, up: Vec3): boolean {
+  const t0 = around.timeS[contactIndex] as number;
+  let gained = 0;
+  for (let i = contactIndex + 1; i < around.timeS.length; i++) {
+    const t = around.timeS[i] as number;
+    if (((block.flags[around.first + i] as number) & sampleFlag.accelClipped) !== 0) return false;
+    const h = t - (around.timeS[i - 1] as number);
+    gained += (h / 2) * (dot(vecAt(around.forceMps2, i - 1), up) + dot(vecAt(around.forceMps2, i), up));
+    if (t - t0 < falling.afterS) continue;
+    return dot(vecAt(around.velocityMps, i), up) + gained < -falling.leastMps;
+  }
+  return false;
+}
+
 /**
  * Tells what the ball met.
  *
@@ -112,16 +150,24 @@ export function judgeContact(
   const above = heightM - ringM.meanM;
   const slack = ringM.standardDeviationM;
   if (Math.abs(heightM - floorM) < 0.3 + slack && (impact.hard || impact.freeAgain)) return 'floor';
-  if (!impact.hard && !impact.freeAgain) return 'hands';
+  if (!impact.hard && !impact.freeAgain && !impact.fallsOn) return 'hands';
   if (above < -0.5 - slack || above > 1.2 + slack) return impact.hard ? 'unknown' : 'hands';
   // Iron and board are done with the ball in a few hundredths; a net holds on to it.
   const slow = !impact.hard && (impact.peakMps2 < net.forceMps2 || impact.riseS > net.riseS);
   if (slow || impact.durationS > net.leastS) return 'net';
+  // A board is upright; a ring is met from above, or hardly ever from straight beside.
+  const push = impact.rebound?.push ?? null;
+  if (push) return Math.abs(push[2]) < uprightPush && above > lowestBoardM - slack ? 'board' : 'ring';
   const [forward, , up] = impact.impulseMps;
   const steepness = Math.atan2(up, -forward);
   const backward = forward < 0 && Math.abs(steepness) < (38 * Math.PI) / 180;
   return backward && above > 0.15 ? 'board' : 'ring';
 }
+
+/** Upward share of a push below which what pushed was upright. */
+const uprightPush = 0.2;
+/** The board's lower edge hangs this much below the ring at most, m; the ball's centre may meet it there. */
+const lowestBoardM = -0.4;
 
 /** A net brakes a ball more gently or for longer than ring or board. */
 const net = { forceMps2: 120, riseS: 0.011, leastS: 0.05 } as const;

@@ -59,7 +59,7 @@ const perTurn = 1 / (2 * Math.PI);
  * hollow sphere (2/3 m R²) is 6 rad/s², half of it over the last few milliseconds of a fade. The spin in flight is faster
  * than that at release by about this much, rad/s.
  */
-const lastTouch = { meanRadps: 0.02, spreadRadps: 0.035 } as const;
+const lastTouch = { meanRadps: 0.002, spreadRadps: 0.01 } as const;
 /** Slower than this the axis of the spin means nothing, rad/s (0.1 rev/s). */
 const slowestSpinRadps = 0.2 * Math.PI;
 /** One tilt angle is given up to here, degrees. */
@@ -285,15 +285,19 @@ function speedMargin(parts: ShotParts, speedError: number): Measured {
 function hardness(parts: ShotParts, contact: Instant): Measured {
   if (contact.reason) return notMeasured(contact.reason);
   if (!parts.impact) return notMeasured('no-contact');
-  const { hardnessMps, peakMps2, clipped } = parts.impact;
+  const { hardnessMps, peakMps2, clipped, rebound } = parts.impact;
   // A pulse sampled a few times: the sum misses or doubles up to a share of one sample at its peak.
   const error = 0.25 * peakMps2 * parts.context.stepS + 0.02 * hardnessMps;
-  if (clipped)
-    return measured(hardnessMps, error, {
-      interval90: [hardnessMps - normal90 * error, 4 * hardnessMps],
-      flags: ['clipped'],
-    });
-  return measured(hardnessMps, error);
+  if (!clipped) return measured(hardnessMps, error);
+  const flags = ['clipped'];
+  // The accelerometer saw a part; the ball's motion before and after tells all of it.
+  if (rebound) return measured(norm(rebound.impulseMps), rebound.standardDeviationMps, { flags });
+  // No surface gives back more than it got: between what was seen and twice the speed.
+  const { around, contact: edge } = parts.study;
+  const most = edge ? 2 * norm(vecAt(around.velocityMps, edge.outside)) : 4 * hardnessMps;
+  const range = Math.max(most, 1.2 * hardnessMps) - hardnessMps;
+  const interval90: readonly [number, number] = [hardnessMps + 0.05 * range, hardnessMps + 0.95 * range];
+  return measured(hardnessMps + 0.5 * range, range / Math.sqrt(12), { interval90, flags });
 }
 
 function spinBeforeLift(parts: ShotParts, lift: Instant): Measured {
