@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { type ParameterTable, resolveParams, unitSuffixes } from '../../src/foundation/parameters.ts';
+import { mergeParams } from '../../src/shots/merge/merge-params.ts';
 import { backspinParams } from '../../src/shots/wrist/backspin-params.ts';
 import { mountParams } from '../../src/shots/wrist/mount-params.ts';
 import { wristParams } from '../../src/shots/wrist/wrist-params.ts';
@@ -12,6 +13,7 @@ const tables: readonly (readonly [string, ParameterTable])[] = [
   ['attitude filter', attitudeParams],
   ['backspin model', backspinParams],
   ['mount', mountParams],
+  ['merging of two sensors', mergeParams],
   ['wrist path', wristParams],
 ];
 
