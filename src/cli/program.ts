@@ -4,6 +4,7 @@ import { UnreadableRecordingError } from '../sessions/unreadable.ts';
 import { addAnalyzeCommand } from './analyze/analyze-command.ts';
 import { addSchemaCommand } from './analyze/schema-command.ts';
 import { addBackupCommands } from './club/backup-command.ts';
+import { addExportCommand } from './club/export-command.ts';
 import { addPlayersCommand } from './club/players-command.ts';
 import { addSessionsCommand } from './club/sessions-command.ts';
 import { addServeCommand } from './serve-command.ts';
@@ -40,6 +41,7 @@ export async function runSeamwise(words: readonly string[], surroundings: Surrou
   addServeCommand(program, surroundings);
   addSessionsCommand(program, surroundings);
   addPlayersCommand(program, surroundings);
+  addExportCommand(program, surroundings);
   addBackupCommands(program, surroundings);
   addSchemaCommand(program, surroundings);
   try {

@@ -1,0 +1,151 @@
+import { existsSync, mkdirSync, readdirSync, readFileSync } from 'node:fs';
+import path from 'node:path';
+import { parse } from 'csv-parse/sync';
+import fc from 'fast-check';
+import { asyncBufferFromFile, parquetReadObjects } from 'hyparquet';
+import { beforeEach, expect, it } from 'vitest';
+import { definedMeasures } from '../../../../src/cli/club/export-command.ts';
+import type { ClubStore } from '../../../../src/sessions/database/club-store.ts';
+import { type ExportOptions, exportShots } from '../../../../src/sessions/exchange/export/export-shots.ts';
+import { csvCell } from '../../../../src/sessions/exchange/export/write-tables.ts';
+import { shotMeasureNames } from '../../../../src/shots/shot.ts';
+import { temporaryFolder } from '../../../helpers/temporary-folder.ts';
+import { coach, madeResult, openedStore, withPlayer } from '../../database/opened-store.ts';
+
+let folder: string;
+let store: ClubStore;
+let playerId: string;
+
+beforeEach(async () => {
+  folder = path.join(temporaryFolder(), 'export');
+  ({ store } = await openedStore());
+  const made = await withPlayer(store, 'Secret Name');
+  playerId = made.playerId;
+  await store.players.seeSensor({ id: 'f00dbabe'.repeat(4), placement: 'ball', description: '00' });
+  const setId = await store.sessions.startSet(coach, made.sessionId, { notes: 'secret note' }, [
+    { factor: '=footwork', level: 'hop' },
+  ]);
+  for (let index = 0; index < 5; index++) {
+    const place = {
+      sessionId: made.sessionId,
+      setId,
+      playerId: index < 3 ? playerId : null,
+      sensorId: 'f00dbabe'.repeat(4),
+      streamIndex: 0,
+      atS: 1_764_000_000 + 20 * index,
+    };
+    await store.shots.add(place, madeResult(index));
+  }
+});
+
+const options = (change: Partial<ExportOptions> = {}): ExportOptions => ({
+  folder,
+  filter: {},
+  measures: definedMeasures,
+  version: '1.2.3',
+  shiftS: 1000,
+  keyFile: null,
+  ...change,
+});
+
+const readCsv = (name: string): Record<string, string>[] =>
+  parse(readFileSync(path.join(folder, name)), { columns: true });
+
+it('leaves out shots of players who have not agreed, and says how many', async () => {
+  expect(await exportShots(store, options())).toMatchObject({ shotCount: 2, withheldCount: 3, playerCount: 0 });
+  expect(readCsv('shots.csv')).toHaveLength(2);
+});
+
+it('writes the same table as CSV and Parquet, every column in the dictionary', async () => {
+  await store.players.giveConsent(coach, playerId, 'export', 'parent');
+  const report = await exportShots(store, options());
+  expect(report).toMatchObject({ shotCount: 5, withheldCount: 0, playerCount: 1, sessionCount: 1 });
+  expect(readdirSync(folder).sort()).toEqual([...report.files].sort());
+  const rows = readCsv('shots.csv');
+  expect(rows[0]).toMatchObject({
+    session: 'session-001',
+    set: 'set-001',
+    player: 'player-001',
+    sensor: 'sensor-001',
+    conditions: "'=footwork=hop",
+    at_s: '1763999000',
+    start_kind: 'dribble',
+    launch_speed_mps: '7.31',
+    launch_speed_standard_error_mps: '0.05',
+    speed_margin_mps: '',
+    speed_margin_reason: 'no-distance',
+    outcome: 'unknown',
+  });
+  expect(Number(rows[0]?.launch_speed_low90_mps)).toBeCloseTo(7.31 - 1.645 * 0.05, 4);
+  expect(rows[4]?.player).toBe('');
+  const parquet = await parquetReadObjects({ file: await asyncBufferFromFile(path.join(folder, 'shots.parquet')) });
+  expect(parquet).toHaveLength(5);
+  for (const [index, row] of parquet.entries()) {
+    for (const [name, value] of Object.entries(row)) {
+      const text = value === null ? '' : String(value);
+      expect(csvCell(typeof value === 'number' ? value : text)).toBe(csvCellOf(rows[index]?.[name] ?? ''));
+    }
+  }
+  const dictionary = readCsv('dictionary.csv');
+  expect(dictionary.map(({ name }) => name)).toEqual(Object.keys(rows[0] ?? {}));
+  for (const line of dictionary) expect(line.definition?.length).toBeGreaterThan(5);
+  expect(dictionary.find(({ name }) => name === 'axis_tilt_deg')).toMatchObject({
+    unit: 'deg',
+    valid_from: '-80',
+    valid_to: '80',
+  });
+  // Every measure of the analysis is there.
+  expect(definedMeasures.map(({ name }) => name)).toEqual([...shotMeasureNames]);
+});
+
+/** What reading a CSV cell gave, as it stood in the file. */
+function csvCellOf(read: string): string {
+  return /[",\n\r]/.test(read) ? `"${read.replaceAll('"', '""')}"` : read;
+}
+
+it('tells nothing of the person but in the key, and the key alone tells', async () => {
+  await store.players.giveConsent(coach, playerId, 'export', 'parent');
+  const keyFile = path.join(path.dirname(folder), 'key.json');
+  await exportShots(store, options({ keyFile }));
+  for (const name of readdirSync(folder)) {
+    const text = readFileSync(path.join(folder, name), 'latin1');
+    for (const secret of ['Secret Name', 'secret note', 'f00dbabe', playerId, '1764000000']) {
+      expect(text.includes(secret), `${name} holds ${secret}`).toBe(false);
+    }
+  }
+  expect(readFileSync(path.join(folder, 'README.txt'), 'utf8')).toContain('NOT anonymous');
+  const key = JSON.parse(readFileSync(keyFile, 'utf8'));
+  expect(key).toMatchObject({ shiftS: 1000, player: { [playerId]: 'player-001' } });
+});
+
+it('takes the shots that are meant', async () => {
+  await store.players.giveConsent(coach, playerId, 'export', 'parent');
+  const filter = { playerId, fromS: 1_764_000_010 };
+  expect((await exportShots(store, options({ filter }))).shotCount).toBe(2);
+});
+
+it('does not write over anything, and leaves nothing half done', async () => {
+  mkdirSync(folder, { recursive: true });
+  await expect(exportShots(store, options())).rejects.toMatchObject({ code: 'output-not-written' });
+  expect(readdirSync(folder)).toEqual([]);
+  const elsewhere = path.join(path.dirname(folder), 'two');
+  const keyFile = path.join(path.dirname(folder), 'no', 'such', 'key.json');
+  await expect(exportShots(store, options({ folder: elsewhere, keyFile }))).rejects.toMatchObject({
+    code: 'output-not-written',
+  });
+  expect(existsSync(elsewhere)).toBe(false);
+});
+
+it('gives a spreadsheet no formula, whatever the text', () => {
+  fc.assert(
+    fc.property(fc.string(), (text) => {
+      const [[cell] = []] = parse(`${csvCell(text)}\n`, {
+        relax_column_count: true,
+        skip_empty_lines: false,
+      }) as string[][];
+      const shown = cell ?? '';
+      expect(/^[=+\-@\t\r]/.test(shown)).toBe(false);
+      expect(shown === text || shown === `'${text}`).toBe(true);
+    }),
+  );
+});
