@@ -47,6 +47,10 @@ export const errorCodes = {
   'store-taken': 'a name that has to be different is in use already',
   'no-consent': 'a player has not agreed to what is to be done',
   'edit-superseded': 'a change cannot be undone because of a later one',
+  'spin-file-damaged': 'the file of reference shots for the backspin cannot be read',
+  'spin-file-version': 'a newer version of the program wrote the file of reference shots',
+  'spin-file-not-written': 'a reference shot could not be kept',
+  'spin-player-name': 'a player cannot have this name in the file of reference shots',
 } as const;
 
 export type ErrorCode = keyof typeof errorCodes;
