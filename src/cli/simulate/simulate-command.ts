@@ -1,5 +1,6 @@
 import path from 'node:path';
 import type { Command } from 'commander';
+import { wristScenarioNames, wristScenarios } from '../../simulate/arm/wrist-scenarios.ts';
 import { scenarioNames, scenarios } from '../../simulate/scenarios.ts';
 import { wholeNumberWithin } from '../option-values.ts';
 import type { Surroundings } from '../surroundings.ts';
@@ -33,7 +34,10 @@ export function addSimulateCommand(program: Command, surroundings: Surroundings)
       wholeNumberWithin(0, 4_294_967_295),
       1,
     )
-    .option('--out <file>', 'recording to write: .mcap (notifications as a sensor sends them) or .csv')
+    .option(
+      '--out <file>',
+      'recording to write: .mcap (notifications as a sensor sends them) or .csv (two files where there are two sensors)',
+    )
     .option('--list', 'print the scenarios')
     .action(async (words: SimulateWords) => {
       if (words.list) surroundings.stdout.write(listText(surroundings.widthColumns));
@@ -42,7 +46,7 @@ export function addSimulateCommand(program: Command, surroundings: Surroundings)
 }
 
 async function simulate({ scenario, seed, out }: SimulateWords, surroundings: Surroundings): Promise<void> {
-  const names = scenarioNames();
+  const names = allScenarioNames();
   if (scenario === undefined) throw new UsageError('simulate: expected --scenario <name>; --list prints the names');
   if (out === undefined) throw new UsageError('simulate: expected --out <file>, such as --out practice.mcap');
   if (scenario !== everyScenario && !names.includes(scenario)) {
@@ -68,6 +72,11 @@ async function simulate({ scenario, seed, out }: SimulateWords, surroundings: Su
   }
 }
 
+/** Every scenario, with a sensor in the ball, on the wrist, or both. */
+export function allScenarioNames(): readonly string[] {
+  return [...scenarioNames(), ...wristScenarioNames()];
+}
+
 function counted(count: number, word: string): string {
   return `${count} ${word}${count === 1 ? '' : 's'}`;
 }
@@ -76,6 +85,7 @@ function listText(widthColumns: number): string {
   const told = [
     ...scenarios.map(({ name, about }) => `${name}: ${about}`),
     'practice: a mixture of shots and other acts, drawn from the seed',
+    ...wristScenarios.map(({ name, about, sensors }) => `${name}: (${sensors}) ${about}`),
   ];
   return `${told.flatMap((line) => wrapText(line, widthColumns, '  ')).join('\n')}\n`;
 }

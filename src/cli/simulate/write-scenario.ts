@@ -4,9 +4,10 @@ import type { SensorNotification } from '../../foundation/sensor-notification.ts
 import { RecordingWriter } from '../../sessions/recording/recording-writer.ts';
 import { encodePractice } from '../../simulate/encoded-practice.ts';
 import { type PracticeOptions, simulatePractice } from '../../simulate/practice.ts';
-import { csvLines } from '../../simulate/practice-csv.ts';
 import type { DecoyTruth, PracticeTruth, ShotTruth } from '../../simulate/practice-truth.ts';
 import { scenarioPractice } from '../../simulate/scenarios.ts';
+import { csvText } from './csv-text.ts';
+import { isWristScenario, writeWristScenario } from './write-wrist-scenario.ts';
 
 export interface ScenarioFile {
   readonly scenario: string;
@@ -19,6 +20,13 @@ export interface ScenarioFile {
 export interface WrittenScenario {
   readonly file: string;
   readonly truthFile: string;
+  readonly shots: number;
+  readonly decoys: number;
+}
+
+/** The truth of a practice on its way into its file, with how much of it there is. */
+export interface WrittenTruth {
+  readonly document: object;
   readonly shots: number;
   readonly decoys: number;
 }
@@ -36,18 +44,25 @@ export interface TruthFile extends PracticeTruth {
  * @throws SeamwiseError `output-not-written`.
  */
 export async function writeScenario({ scenario, seed, file }: ScenarioFile): Promise<WrittenScenario> {
-  const options = scenarioPractice(scenario, seed);
   const truthFile = `${file.replace(/\.(mcap|csv)$/i, '')}.truth.json`;
   try {
-    const practice = /\.csv$/i.test(file)
-      ? await writeCsv(file, options)
-      : await writeMcap(file, options, scenario, seed);
-    const truth: TruthFile = { ...practice, scenario };
-    await writeFile(truthFile, truthText(truth));
-    return { file, truthFile, shots: truth.shots.length, decoys: truth.decoys.length };
+    const truth = isWristScenario(scenario)
+      ? await writeWristScenario({ scenario, seed, file })
+      : await writeBallScenario({ scenario, seed, file });
+    await writeFile(truthFile, truthText(truth.document));
+    return { file, truthFile, shots: truth.shots, decoys: truth.decoys };
   } catch (error) {
     throw explainWriteError(file, error);
   }
+}
+
+async function writeBallScenario({ scenario, seed, file }: ScenarioFile): Promise<WrittenTruth> {
+  const options = scenarioPractice(scenario, seed);
+  const practice = /\.csv$/i.test(file)
+    ? await writeCsv(file, options)
+    : await writeMcap(file, options, scenario, seed);
+  const document: TruthFile = { ...practice, scenario };
+  return { document, shots: practice.shots.length, decoys: practice.decoys.length };
 }
 
 /**
@@ -73,7 +88,7 @@ function explainWriteError(place: string, error: unknown): unknown {
 }
 
 /** Six decimals: the last digits of sines and powers differ between versions of Node. */
-function truthText(truth: TruthFile): string {
+function truthText(truth: object): string {
   const round = (_key: string, value: unknown): unknown =>
     typeof value === 'number' ? Number(value.toFixed(6)) : value;
   return `${JSON.stringify(truth, round, 1)}\n`;
@@ -81,12 +96,8 @@ function truthText(truth: TruthFile): string {
 
 async function writeCsv(file: string, options: PracticeOptions): Promise<PracticeTruth> {
   const { block, traits, truth } = simulatePractice(options);
-  await writeFile(file, lineEnds(csvLines(block, -traits.filterDelayS)));
+  await writeFile(file, csvText(block, traits));
   return truth;
-}
-
-function* lineEnds(lines: Iterable<string>): Generator<string> {
-  for (const line of lines) yield `${line}\n`;
 }
 
 async function writeMcap(

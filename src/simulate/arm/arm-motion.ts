@@ -51,6 +51,7 @@ export function traceScore(player: ArmPlayer, score: ArmScore, give: Give, shake
     hand: new Float64Array(4 * count),
     yawRad: new Float64Array(count),
   };
+  const leading = new Leading();
   for (let i = 0; i < count; i++) {
     const timeS = (firstStep + i) * armStepS;
     const yaw = score.yaw(timeS);
@@ -85,7 +86,7 @@ export function traceScore(player: ArmPlayer, score: ArmScore, give: Give, shake
       ),
     );
     const weight = score.led ? score.led.weight(timeS) : 0;
-    if (score.led && weight > 0) hand = between(hand, score.led.attitude(timeS), weight);
+    if (score.led && weight > 0) hand = leading.between(hand, score.led.attitude(timeS), weight);
     hand = multiplyQuat(hand, quatFromRotationVector([0, give.bendRad[i] as number, 0]));
     const forearm = forearmUnderHand(forearmX, rotate(hand, [0, 1, 0]));
     hand = withinWrist(forearm, hand);
@@ -102,14 +103,20 @@ export function traceScore(player: ArmPlayer, score: ArmScore, give: Give, shake
 /** Small unrest of an arm that means to be still: wrist x y z in m, roll and bend in rad. */
 export type Sway = (timeS: number) => readonly [number, number, number, number, number];
 
-function between(from: Quat, to: Quat, share: number): Quat {
-  const back: Quat = [from[0], -from[1], -from[2], -from[3]];
-  let [w, x, y, z] = multiplyQuat(to, back);
-  if (w < 0) [w, x, y, z] = [-w, -x, -y, -z];
-  const size = Math.sqrt(x * x + y * y + z * z);
-  const angle = 2 * Math.atan2(size, w);
-  const factor = size > 1e-12 ? (angle * share) / size : 0;
-  return multiplyQuat(quatFromRotationVector([factor * x, factor * y, factor * z]), from);
+/** Goes a share of the way from one attitude to another, on the way that hangs together with the last one asked for. */
+class Leading {
+  #last: Quat | null = null;
+
+  between(from: Quat, to: Quat, share: number): Quat {
+    let way = multiplyQuat(to, [from[0], -from[1], -from[2], -from[3]]);
+    const last = this.#last ?? [1, 0, 0, 0];
+    const along = way[0] * last[0] + way[1] * last[1] + way[2] * last[2] + way[3] * last[3];
+    if (along < 0) way = [-way[0], -way[1], -way[2], -way[3]];
+    this.#last = way;
+    const size = Math.sqrt(way[1] * way[1] + way[2] * way[2] + way[3] * way[3]);
+    const factor = size > 1e-12 ? (2 * Math.atan2(size, way[0]) * share) / size : 0;
+    return multiplyQuat(quatFromRotationVector([factor * way[1], factor * way[2], factor * way[3]]), from);
+  }
 }
 
 /** No wrist bends back further than about 85° or forward further than 88°: what was asked beyond is not done. */

@@ -95,7 +95,7 @@ export function drawArmPlayer(seed: string | number, options: Partial<PlayerDraw
   const draw = { ...usualPlayers, ...options };
   const random = new Random(seed).fork('player');
   const statureM = random.between(...draw.statureM);
-  const massKg = 22.5 * statureM ** 2 * random.between(0.85, 1.2);
+  const massKg = 22.5 * statureM * statureM * random.between(0.85, 1.2);
   const side: Side = draw.side ?? (random.chance(0.3) ? -1 : 1);
   const handMassKg = 0.006 * massKg;
   const forearmMassKg = 0.016 * massKg;

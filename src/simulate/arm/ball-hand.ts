@@ -1,6 +1,6 @@
 import { type MotionSegment, newState, stateLayout, vectorAt } from '../ball-state.ts';
 import type { Motion } from '../motion.ts';
-import { rotateAboutVertical, scale, subtract, type Vec3 } from '../vectors.ts';
+import { norm, rotateAboutVertical, scale, subtract, type Vec3 } from '../vectors.ts';
 import type { Side } from './arm-chain.ts';
 import type { ArmPlayer } from './arm-player.ts';
 import type { ActContext, Contact } from './arm-score.ts';
@@ -76,7 +76,7 @@ export function wristHolding(
     if (!meeting) return wrist;
     // The hand does not meet the ball at the ball's speed: palm, fingers and wrist give until it does.
     const u = Math.max(0, (timeS - meeting.atS) / meeting.settleS);
-    return u >= 1 ? wrist : subtract(wrist, scale(meeting.missMps, meeting.settleS * u * (1 - u) ** 3));
+    return u >= 1 ? wrist : subtract(wrist, scale(meeting.missMps, meeting.settleS * u * (1 - u) * (1 - u) * (1 - u)));
   };
 }
 
@@ -109,7 +109,8 @@ export function giveToBall(context: ActContext, contacts: readonly Contact[], un
   const expected = Float64Array.from(force);
   smoothColumns(expected, 3, 20);
   const size = new Float64Array(count);
-  for (let i = 0; i < count; i++) size[i] = Math.hypot(...force.subarray(3 * i, 3 * i + 3));
+  for (let i = 0; i < count; i++)
+    size[i] = norm([force[3 * i] as number, force[3 * i + 1] as number, force[3 * i + 2] as number]);
   const expectedSize = Float64Array.from(size);
   smoothColumns(expectedSize, 1, 20);
   const arm = new Oscillator(player.armHz, 0.7, armStepS);
@@ -144,5 +145,9 @@ export function shouldersOver(player: ArmPlayer, ballHeightM: number): number {
   const wanted = ballHeightM + 0.72 * full;
   const over = player.shoulderM - wanted;
   // Blends over 4 cm so that heights that change slowly bend the body smoothly.
-  return over <= -0.04 ? player.shoulderM : over >= 0.04 ? wanted : player.shoulderM - (over + 0.04) ** 2 / 0.16;
+  return over <= -0.04
+    ? player.shoulderM
+    : over >= 0.04
+      ? wanted
+      : player.shoulderM - ((over + 0.04) * (over + 0.04)) / 0.16;
 }

@@ -300,7 +300,7 @@ export function scoreBallPlay(context: ActContext, plan: BallPlayPlan): { score:
       const thrown = gone.includes(kind) && !catches;
       for (let k = 0; k <= parts; k++) {
         const atS = stretch.fromS + (lengthS * k) / parts;
-        station(atS, thrown && k > 0 ? addScaled(scale(place(stretch.fromS), 0.55), place(atS), 0.45) : place(atS));
+        station(atS, thrown && k > 0 ? addScaled(scale(place(stretch.fromS), 0.35), place(atS), 0.65) : place(atS));
         // A body gives way to a pass as the hands do.
         if (k === 0 && catches) for (const after of [0.12, 0.24]) station(atS + after, place(atS + after));
       }

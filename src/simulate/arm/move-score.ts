@@ -2,6 +2,7 @@
  * Acts of the arm alone. Sizes of everyday and sports motions (walking and running arm swing, waving, clapping at 2–4 Hz,
  * layup with a soft wrist, rebound, overhead pass) are common practice, no source; all are drawn wide.
  */
+import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { Random } from '../random.ts';
 import { add, scale, type Vec3, zero3 } from '../vectors.ts';
 import type { ArmPlayer } from './arm-player.ts';
@@ -237,7 +238,7 @@ class MoveMaker {
   jumpReach(): Scored {
     const offS = this.#random.between(1, 1.4);
     const upMps = this.#random.between(1.4, 2.6);
-    const topS = offS + upMps / 9.80665;
+    const topS = offS + upMps / standardGravityMps2;
     const high: Vec3 = [this.#random.between(0.05, 0.3) * this.#full, 0, 0.93 * this.#full];
     const back: Vec3 = [-0.25 * this.#full, -0.05 * this.#side, -0.85 * this.#full];
     const angles: HandAngles = { pronationRad: 1.2, flexionRad: -0.3, deviationRad: 0 };
@@ -260,7 +261,7 @@ class MoveMaker {
   layup(): Scored {
     const offS = this.#random.between(1.9, 2.4);
     const upMps = this.#random.between(1.6, 2.8);
-    const leaveS = offS + (this.#random.between(0.7, 1) * upMps) / 9.80665;
+    const leaveS = offS + (this.#random.between(0.7, 1) * upMps) / standardGravityMps2;
     const underhand = this.#random.chance(0.5);
     const full = this.#full;
     const high: Vec3 = [this.#random.between(0.25, 0.5) * full, 0.05 * this.#side, 0.82 * full];
@@ -298,7 +299,7 @@ class MoveMaker {
     return this.#score(keys, {
       pulses,
       jump: { offS, upMps },
-      unseenBall: (t) => [2 * grip.at(t), 0, 9.80665 * grip.at(t)],
+      unseenBall: (t) => [2 * grip.at(t), 0, standardGravityMps2 * grip.at(t)],
       bob: (t) => {
         const s = t - this.#startS;
         return s < offS - 0.36 && s > 0.4
@@ -315,7 +316,7 @@ class MoveMaker {
   rebound(): Scored {
     const offS = this.#random.between(0.9, 1.3);
     const upMps = this.#random.between(1.4, 2.6);
-    const topS = offS + (this.#random.between(0.85, 1.15) * upMps) / 9.80665;
+    const topS = offS + (this.#random.between(0.85, 1.15) * upMps) / standardGravityMps2;
     const full = this.#full;
     const high: Vec3 = [0.3 * full, 0.06 * this.#side, 0.85 * full];
     const chest: Vec3 = [0.45 * full, 0.1 * this.#side, -0.15 * full];

@@ -33,21 +33,9 @@ export class Oscillator {
       this.v[i] = c * p + d * q + this.#b[1] * u;
     }
   }
-
-  /** Turns the state about the vertical, as when the room is written in other axes. */
-  turn(angleRad: number): void {
-    const c = Math.cos(angleRad);
-    const s = Math.sin(angleRad);
-    for (const of of [this.x, this.v]) {
-      const x = of[0] as number;
-      const y = of[1] as number;
-      of[0] = c * x - s * y;
-      of[1] = s * x + c * y;
-    }
-  }
 }
 
-/** A short push on the arm from outside: half a sine of acceleration. */
+/** A short push on the arm from outside: a raised half wave of acceleration. */
 export interface Pulse {
   readonly atS: number;
   readonly durationS: number;
@@ -59,7 +47,8 @@ export function pulseSum(pulses: readonly Pulse[], timeS: number): [number, numb
   for (const { atS, durationS, peakMps2 } of pulses) {
     const u = (timeS - atS) / durationS;
     if (u <= 0 || u >= 1) continue;
-    const size = Math.sin(Math.PI * u) ** 2;
+    const half = Math.sin(Math.PI * u);
+    const size = half * half;
     for (let i = 0; i < 3; i++) sum[i] = (sum[i] as number) + size * (peakMps2[i] as number);
   }
   return sum;

@@ -93,7 +93,7 @@ export function scoreShot(context: ActContext, plan: WristShotPlan, shot: RawSho
   const sinceTakeOffS = jumps ? (arm.releaseShare * arm.jumpMps) / g : 0.08;
   const takeOffS = releaseS - sinceTakeOffS;
   const landingS = jumps ? takeOffS + airS : releaseS + 0.3;
-  const risenM = jumps ? arm.jumpMps * sinceTakeOffS - (g * sinceTakeOffS ** 2) / 2 : 0;
+  const risenM = jumps ? arm.jumpMps * sinceTakeOffS - (g * sinceTakeOffS * sinceTakeOffS) / 2 : 0;
   const standM = trunkM[2] - arm.toeM - risenM;
   const lowS = lowestS(context, held ? Math.max(startS, releaseS - 1.4) : meetS, releaseS - 0.25);
   const height = heightTrack();
@@ -166,10 +166,10 @@ export function scoreShot(context: ActContext, plan: WristShotPlan, shot: RawSho
     { atS: releaseS + swingS + 0.25, value: swungRad + 0.06 },
   ]);
   const weight = new ScalarTrack([
-    { atS: Math.min(Math.max(lowS, releaseS - cockS - 0.35), releaseS - cockS - 0.15), value: 0 },
+    { atS: releaseS - cockS - 0.13, value: 0 },
     { atS: releaseS - cockS, value: 1 },
     { atS: fallS, value: 1 },
-    { atS: fallS + 0.7 * arm.fallS, value: 0 },
+    { atS: fallS + 0.4 * arm.fallS, value: 0 },
   ]);
   const tracks = angleTracks();
   const yawRelease = yaw.at(releaseS);

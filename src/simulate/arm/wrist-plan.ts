@@ -1,3 +1,4 @@
+import { standardGravityMps2 } from '../../foundation/constants.ts';
 import { ballBodies } from '../ball-body.ts';
 import { drawDecoyPlan, drawShotPlan, usualPractice } from '../draw-plan.ts';
 import type { DecoyKind, DecoyPlan, ShotPlan, StartPlan } from '../practice-plan.ts';
@@ -251,6 +252,6 @@ export function releaseHeightM(player: ArmPlayer, arm: ShotArm): number {
   const radiusM = ballBodies[ballSizeFor(player.statureM)].radiusM;
   const fingersM = 0.9 * player.arm.handM;
   const handM = fingersM * Math.cos(arm.handPitchRad) - (radiusM + 0.012) * Math.sin(arm.handPitchRad);
-  const jumpM = (arm.jumpMps ** 2 / (2 * 9.80665)) * (1 - (1 - arm.releaseShare) ** 2);
+  const jumpM = ((arm.jumpMps * arm.jumpMps) / (2 * standardGravityMps2)) * arm.releaseShare * (2 - arm.releaseShare);
   return player.shoulderM + arm.toeM + jumpM + reachM(player.arm, arm.elbowReleaseRad) * Math.sin(arm.reachRad) + handM;
 }

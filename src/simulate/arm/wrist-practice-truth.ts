@@ -22,7 +22,7 @@ export interface WristPlayerTruth {
   readonly forearmM: number;
   /** Ball spin over the hand's rate at release, of this player. */
   readonly spinGain: number;
-  /** Ball rotation axes: the sensor's axes in those of forearm or hand, w x y z. */
+  /** Turns sensor axes into those of forearm or hand, w x y z. */
   readonly sensorToSegment: readonly [number, number, number, number];
   /** Wrist to sensor in the axes of forearm or hand. */
   readonly offsetM: readonly [number, number, number];
