@@ -6,21 +6,27 @@ import { addSchemaCommand } from './analyze/schema-command.ts';
 import { addBackupCommands } from './club/backup-command.ts';
 import { addExportCommand } from './club/export-command.ts';
 import { addPlayersCommand } from './club/players-command.ts';
+import { addReanalyzeCommand } from './club/reanalyze-command.ts';
 import { addSessionsCommand } from './club/sessions-command.ts';
+import { NoBluetoothError } from './sensors/no-bluetooth-error.ts';
+import { addSensorsCommand } from './sensors/sensors-command.ts';
+import { WrongSensorError } from './sensors/wrong-sensor-error.ts';
 import { addServeCommand } from './serve-command.ts';
 import { addSimulateCommand } from './simulate/simulate-command.ts';
 import type { Surroundings } from './surroundings.ts';
 import { UsageError } from './usage-error.ts';
 import { readVersion } from './version.ts';
+import { addSpinReferenceCommand } from './wrist/spin-reference-command.ts';
 
 /** How the program ends. */
-export const exitCodes = { done: 0, failed: 1, usage: 2 } as const;
+export const exitCodes = { done: 0, failed: 1, usage: 2, noBluetooth: 3, wrongSensor: 4 } as const;
 
 /**
  * Runs one command.
  *
  * @param words what the person typed, without program and script.
- * @returns the exit code: 0 done (also with no shot found), 1 unreadable or failed, 2 wrong usage.
+ * @returns the exit code: 0 done (also with no shot found), 1 unreadable or failed, 2 wrong usage, 3 no Bluetooth here,
+ *   4 something is wrong with a sensor.
  */
 export async function runSeamwise(words: readonly string[], surroundings: Surroundings): Promise<number> {
   const program = new Command('seamwise')
@@ -39,10 +45,13 @@ export async function runSeamwise(words: readonly string[], surroundings: Surrou
   addAnalyzeCommand(program, surroundings);
   addSimulateCommand(program, surroundings);
   addServeCommand(program, surroundings);
+  addSensorsCommand(program, surroundings);
   addSessionsCommand(program, surroundings);
   addPlayersCommand(program, surroundings);
+  addReanalyzeCommand(program, surroundings);
   addExportCommand(program, surroundings);
   addBackupCommands(program, surroundings);
+  addSpinReferenceCommand(program, surroundings);
   addSchemaCommand(program, surroundings);
   try {
     await program.parseAsync([...words], { from: 'user' });
@@ -58,6 +67,14 @@ function explain(error: unknown, surroundings: Surroundings): number {
   if (error instanceof UsageError) {
     surroundings.stderr.write(`error: ${error.message}\n`);
     return exitCodes.usage;
+  }
+  if (error instanceof NoBluetoothError) {
+    surroundings.stderr.write(`${error.message}\n`);
+    return exitCodes.noBluetooth;
+  }
+  if (error instanceof WrongSensorError) {
+    surroundings.stderr.write(`${error.message}\n`);
+    return exitCodes.wrongSensor;
   }
   if (error instanceof UnreadableRecordingError) {
     surroundings.stderr.write(`cannot read ${error.message}\n`);

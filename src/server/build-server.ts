@@ -4,17 +4,22 @@ import fastifyStatic from '@fastify/static';
 import fastifyWebsocket from '@fastify/websocket';
 import fastify, { type FastifyInstance } from 'fastify';
 import type { SensorProvider } from '../devices/sensor-provider.ts';
+import { systemClock } from '../devices/system-clock.ts';
 import type { Logger } from '../foundation/logger.ts';
+import type { WristCalibrationStore } from '../sessions/wrist-calibration/wrist-calibration-store.ts';
 import { refusalOf } from './access.ts';
 import { addApiRoutes } from './api-routes.ts';
 import type { LiveHub } from './live-hub.ts';
 import { securityHeaders } from './security-headers.ts';
 import { addSensorRoutes } from './sensor-routes.ts';
+import { addSpinReferenceRoutes } from './spin-reference-routes.ts';
 
 export interface ServerOptions {
   readonly hub: LiveHub;
   /** Where the notifications come from, for what a page may ask of it. */
   readonly source?: SensorProvider;
+  /** Reference shots for the backspin; without it there is no route to them. */
+  readonly spinReferences?: WristCalibrationStore;
   /** Folder with the built page. */
   readonly pageFolder: string;
   /** Port that a request without a socket is taken to come in on; only tests have such. */
@@ -90,6 +95,7 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
   });
 
   if (options.source) addSensorRoutes(server, options.source, logger);
+  if (options.spinReferences) addSpinReferenceRoutes(server, options.spinReferences, systemClock);
   addApiRoutes(server, { hub, maxClientCount: options.maxClientCount ?? 64 });
   await addPage(server, pageFolder);
   return server;

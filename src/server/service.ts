@@ -1,6 +1,7 @@
 import { randomBytes } from 'node:crypto';
 import type { AddressInfo } from 'node:net';
 import { availableParallelism } from 'node:os';
+import path from 'node:path';
 import type { FastifyInstance } from 'fastify';
 import type { SensorProvider } from '../devices/sensor-provider.ts';
 import { createSimulatedBall } from '../devices/simulated-practice.ts';
@@ -8,6 +9,7 @@ import { systemClock } from '../devices/system-clock.ts';
 import { SeamwiseError } from '../foundation/errors.ts';
 import { type Logger, silentLogger } from '../foundation/logger.ts';
 import type { PathEvent } from '../live/sensor-streams.ts';
+import { JsonWristCalibrationStore } from '../sessions/wrist-calibration/json-wrist-calibration-store.ts';
 import { AnalysisThreads } from './analysis/analysis-threads.ts';
 import { buildServer } from './build-server.ts';
 import { openDataFolder } from './data-folder.ts';
@@ -17,6 +19,7 @@ import { PracticeKeeper } from './practice/practice-keeper.ts';
 import { SensorBoard } from './sensor-board.ts';
 import type { RunningService, ServiceOptions } from './service-options.ts';
 import { ShotLog } from './shot-log.ts';
+import { spinReferenceFile } from './spin-references.ts';
 
 const latestShotCount = 50;
 /** More threads than these bring nothing for the sensors of one gym. */
@@ -50,7 +53,8 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   });
   const storageFailure = () => keeper?.failure ?? null;
   const hub = new LiveHub({ log, clock, version, runId, simulated, latestShotCount, storageFailure, ready });
-  const server = await buildServer({ hub, source, pageFolder: options.pageFolder, port, logger });
+  const spinReferences = new JsonWristCalibrationStore(path.join(options.dataFolder, spinReferenceFile));
+  const server = await buildServer({ hub, source, spinReferences, pageFolder: options.pageFolder, port, logger });
   const url = await listen(server, host, port);
   let unlockFolder = (): void => {};
   try {

@@ -2,12 +2,14 @@ import { type Kysely, type Migration, Migrator } from 'kysely';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import { firstTables } from './migrations/001-first-tables.ts';
 import { toldDocuments } from './migrations/002-told-documents.ts';
+import { analysedVersion } from './migrations/003-analysed-version.ts';
 import type { Tables } from './tables.ts';
 
 /** Every step the tables have taken, in order. Steps are only ever added; a step that was published never changes. */
 export const migrations: Readonly<Record<string, Migration>> = {
   '001-first-tables': firstTables,
   '002-told-documents': toldDocuments,
+  '003-analysed-version': analysedVersion,
 };
 
 /** @returns names of the steps that the database has not taken yet. */

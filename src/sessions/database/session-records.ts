@@ -63,6 +63,7 @@ export class SessionRecords {
       recording: words.recording,
       notes: '',
       settings: JSON.stringify(words.settings),
+      analysed_version: null,
     };
     await this.#edits.make(actor, 'start session', (batch) => batch.insert('session', row));
     return row.id;
@@ -127,6 +128,17 @@ export class SessionRecords {
       shotCount: Number(shot_count),
       setCount: Number(set_count),
     }));
+  }
+
+  /** @returns sessions that have a recording and have ended, oldest first. */
+  async withRecordings(): Promise<Session[]> {
+    const { db, clubId } = this.#context;
+    const recorded = db
+      .selectFrom('session')
+      .selectAll()
+      .where('club_id', '=', clubId)
+      .where('recording', 'is not', null);
+    return recorded.where('ended_s', 'is not', null).orderBy('started_s').execute();
   }
 
   /** @returns sessions that were begun and not ended. */

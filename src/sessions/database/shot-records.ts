@@ -1,4 +1,4 @@
-import type { Selectable } from 'kysely';
+import type { Insertable, Selectable } from 'kysely';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import type { Shot } from '../../shots/shot.ts';
 import type { EditLog } from './edit-log.ts';
@@ -44,6 +44,19 @@ export interface ToldShot {
   readonly head: object;
 }
 
+/** What going through a session's recording again gave. */
+export interface Reanalysis extends Omit<AnalysedShot, 'shot'> {
+  /** Shots that were known. */
+  readonly again: readonly { readonly shotId: string; readonly shot: Shot }[];
+  /** Shots that were not. */
+  readonly added: readonly {
+    readonly sensorId: string;
+    readonly streamIndex: number;
+    readonly atS: number;
+    readonly shot: Shot;
+  }[];
+}
+
 /** Which shots are meant. */
 export interface ShotFilter {
   readonly sessionId?: string;
@@ -64,6 +77,8 @@ export interface ShotTag {
   readonly notes?: string;
 }
 
+const pageSize = 2000;
+
 /** Shots, the results of their analyses, and what people say of them. */
 export class ShotRecords {
   readonly #context: StoreContext;
@@ -78,27 +93,12 @@ export class ShotRecords {
 
   /** Stores a final shot; it is on the disk when this resolves. @returns the id. */
   async add(place: ShotPlace, analysed: AnalysedShot, told: ToldShot | null = null): Promise<string> {
-    const { db, clubId, nowS } = this.#context;
+    const { db, nowS } = this.#context;
     const id = newId(nowS());
     await db.transaction().execute(async (trx) => {
       await trx
         .insertInto('shot')
-        .values({
-          id,
-          club_id: clubId,
-          session_id: place.sessionId,
-          set_id: place.setId,
-          player_id: place.playerId,
-          sensor_id: place.sensorId,
-          stream_index: place.streamIndex,
-          shot_index: analysed.shot.index,
-          at_s: place.atS,
-          outcome: 'unknown',
-          miss_side: null,
-          notes: '',
-          told_seq: told?.seq ?? null,
-          told_head: told && JSON.stringify(told.head),
-        })
+        .values(this.#shotRow(id, place, analysed.shot, told))
         .execute();
       await trx.insertInto('shot_result').values(this.#resultRow(id, analysed)).execute();
     });
@@ -112,6 +112,44 @@ export class ShotRecords {
       await trx.updateTable('shot_result').set({ is_current: 0 }).where('shot_id', '=', shotId).execute();
       await trx.insertInto('shot_result').values(this.#resultRow(shotId, analysed)).execute();
     });
+  }
+
+  /** Stores what a session's recording gave this time, all or nothing. */
+  async storeReanalysis(sessionId: string, reanalysis: Reanalysis): Promise<void> {
+    const { db, clubId } = this.#context;
+    const { analysisVersion, parameters, again, added } = reanalysis;
+    await db.transaction().execute(async (trx) => {
+      for (const { shotId, shot } of again) {
+        await trx.updateTable('shot_result').set({ is_current: 0 }).where('shot_id', '=', shotId).execute();
+        const row = this.#resultRow(shotId, { shot, analysisVersion, parameters });
+        await trx.insertInto('shot_result').values(row).execute();
+      }
+      for (const { shot, ...place } of added) {
+        const id = newId(this.#context.nowS());
+        const shotRow = this.#shotRow(id, { sessionId, setId: null, playerId: null, ...place }, shot, null);
+        await trx.insertInto('shot').values(shotRow).execute();
+        const row = this.#resultRow(id, { shot, analysisVersion, parameters });
+        await trx.insertInto('shot_result').values(row).execute();
+      }
+      await trx
+        .updateTable('session')
+        .set({ analysed_version: analysisVersion })
+        .where('id', '=', sessionId)
+        .where('club_id', '=', clubId)
+        .execute();
+    });
+  }
+
+  /** @returns all shots that are meant, page after page. */
+  async all(filter: Omit<ShotFilter, 'after' | 'limit'>): Promise<StoredShot[]> {
+    const shots: StoredShot[] = [];
+    for (let after: ShotFilter['after']; ; ) {
+      const page = await this.list({ ...filter, limit: pageSize, ...(after && { after }) });
+      shots.push(...page);
+      const last = page.at(-1);
+      if (!last || page.length < pageSize) return shots;
+      after = { atS: last.at_s, id: last.id };
+    }
   }
 
   /** @returns every result of a shot, oldest first. */
@@ -237,6 +275,25 @@ export class ShotRecords {
     await this.#edits.make(actor, inWords('assign', shotIds), async (batch) => {
       for (const id of shotIds) await batch.change('shot', id, { player_id: playerId });
     });
+  }
+
+  #shotRow(id: string, place: ShotPlace, shot: Shot, told: ToldShot | null): Insertable<ShotTable> {
+    return {
+      id,
+      club_id: this.#context.clubId,
+      session_id: place.sessionId,
+      set_id: place.setId,
+      player_id: place.playerId,
+      sensor_id: place.sensorId,
+      stream_index: place.streamIndex,
+      shot_index: shot.index,
+      at_s: place.atS,
+      outcome: 'unknown',
+      miss_side: null,
+      notes: '',
+      told_seq: told?.seq ?? null,
+      told_head: told && JSON.stringify(told.head),
+    };
   }
 
   #resultRow(shotId: string, { shot, analysisVersion, parameters }: AnalysedShot) {

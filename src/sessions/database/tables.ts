@@ -64,6 +64,8 @@ export interface SessionTable {
   recording: string | null;
   notes: string;
   settings: string;
+  /** Version of the analysis that has gone through the whole recording; null before one has. */
+  analysed_version: string | null;
 }
 
 export interface ShotSetTable {

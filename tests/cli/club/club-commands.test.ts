@@ -1,6 +1,7 @@
 import { existsSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { beforeEach, describe, expect, it } from 'vitest';
+import { requireAllDone } from '../../../src/cli/club/reanalyze-command.ts';
 import { databaseFile } from '../../../src/server/practice/practice-keeper.ts';
 import { ClubStore } from '../../../src/sessions/database/club-store.ts';
 import { temporaryFolder } from '../../helpers/temporary-folder.ts';
@@ -135,5 +136,45 @@ describe('a backup', () => {
     });
     expect(await run('restore', path.join(dataFolder, 'missing.db'))).toMatchObject({ code: 1 });
     expect(await done('players')).toContain('Stays');
+  });
+});
+
+describe('reanalyze', () => {
+  it('says what it has done, and that there is nothing to do', async () => {
+    expect(await done('reanalyze')).toContain('0 sessions gone through with analysis');
+    await keepSession();
+    expect(await done('reanalyze', 'last')).toContain('1 have no recording');
+    const { sessions } = JSON.parse(await done('reanalyze', 'last', '--json'));
+    expect(sessions).toMatchObject([{ state: 'no-recording' }]);
+  });
+
+  it('fails with the reason where a recording cannot be read', () => {
+    const failed = { sessionId: 's1', state: 'failed', message: 'no file of that name' } as const;
+    expect(() => requireAllDone([failed])).toThrow(
+      expect.objectContaining({
+        code: 'reanalysis-failed',
+        message: expect.stringContaining('s1: no file of that name'),
+      }),
+    );
+    requireAllDone([{ ...failed, state: 'done' }]);
+  });
+});
+
+describe('export', () => {
+  it('writes a folder and says what was left out', async () => {
+    await keepSession();
+    const folder = path.join(dataFolder, 'out');
+    expect(await done('export', folder)).toContain('3 shots of 1 sessions');
+    expect(existsSync(path.join(folder, 'dictionary.csv'))).toBe(true);
+    expect(await run('export', folder)).toMatchObject({ code: 1, stderr: expect.stringContaining('is there already') });
+  });
+
+  it.each([
+    [['--from', '2026-02-31x'], 'is no day'],
+    [['--condition', 'footwork'], 'expected factor=level'],
+    [['--player', 'Nobody'], 'there is no player'],
+  ])('refuses %j', async (words, message) => {
+    const result = await run('export', path.join(dataFolder, 'none'), ...words);
+    expect(result).toMatchObject({ code: 2, stderr: expect.stringContaining(message) });
   });
 });

@@ -1,0 +1,65 @@
+import { Subject } from 'rxjs';
+import type { SensorNotification } from '../../foundation/sensor-notification.ts';
+import { SensorChain } from '../../live/notification-chain.ts';
+import { PacketPath } from '../../live/packet-path.ts';
+import type { SensorStateChange } from '../../live/sensor-streams.ts';
+import { decodeSensorDescription } from '../../protocol/sensor-description.ts';
+import { RecordingReader } from '../../sessions/recording/recording-reader.ts';
+import { openRecordingFile } from '../../sessions/recording-file.ts';
+import type { BallSettings, Shot } from '../../shots/shot.ts';
+
+/** A final shot that came out of a recording. */
+export interface ReanalysedShot {
+  readonly sensorId: string;
+  readonly streamIndex: number;
+  /** Host time of its release, as near as the live path tells it. */
+  readonly atS: number;
+  readonly shot: Shot;
+}
+
+export interface RecordingTask {
+  readonly file: string;
+  readonly settings: BallSettings;
+}
+
+/**
+ * Leads a whole recording through the very path that live packets take.
+ *
+ * @throws UnreadableRecordingError when the file cannot be read.
+ */
+export async function analyseRecording({ file, settings }: RecordingTask): Promise<ReanalysedShot[]> {
+  const notifications = new Subject<SensorNotification>();
+  const states = new Subject<SensorStateChange>();
+  const shots: ReanalysedShot[] = [];
+  const path = new PacketPath({
+    notifications,
+    states,
+    openChain: (sensorId, description) =>
+      new SensorChain({
+        sensorName: sensorId,
+        description: decodeSensorDescription(description),
+        ballSettings: settings,
+      }),
+  });
+  path.events.subscribe((event) => {
+    if (event.kind !== 'analysis' || event.event.kind !== 'shot' || event.event.shot.stage !== 'final') return;
+    const { sensorId, streamIndex, hostTimeS } = event;
+    const { shot } = event.event;
+    const { releaseS, contactS } = shot;
+    const sinceReleaseS = releaseS !== null && contactS !== null ? contactS - releaseS : 0;
+    shots.push({ sensorId, streamIndex, atS: hostTimeS - sinceReleaseS, shot });
+  });
+  const opened = await openRecordingFile(file);
+  try {
+    const reader = await RecordingReader.open(opened);
+    for await (const { kind, sensorId, bytes, hostTimeS } of reader.entries()) {
+      if (kind === 'notification') notifications.next({ sensorId, bytes, hostTimeS });
+      else states.next({ sensorId, state: 'streaming', hostTimeS, description: bytes, detail: null });
+    }
+  } finally {
+    await opened.handle.close();
+  }
+  notifications.complete();
+  states.complete();
+  return shots;
+}

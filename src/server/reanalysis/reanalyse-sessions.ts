@@ -1,0 +1,131 @@
+import path from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { Piscina } from 'piscina';
+import type { ClubStore } from '../../sessions/database/club-store.ts';
+import type { Session } from '../../sessions/database/session-records.ts';
+import type { StoredShot } from '../../sessions/database/shot-records.ts';
+import { analysisVersion, type BallSettings, defaultBallSettings } from '../../shots/shot.ts';
+import type { ReanalysedShot, RecordingTask } from './analyse-recording.ts';
+
+export interface ReanalysisOptions {
+  readonly store: ClubStore;
+  readonly recordingsFolder: string;
+  /** The sessions to go through; those without a recording are told and left. */
+  readonly sessions: readonly Session[];
+  /** Go through those too that this version has gone through already. */
+  readonly again: boolean;
+  readonly threadCount: number;
+  readonly onSession?: (result: SessionReanalysis) => void;
+}
+
+/** What became of one session. */
+export interface SessionReanalysis {
+  readonly sessionId: string;
+  readonly state: 'done' | 'done-before' | 'no-recording' | 'failed';
+  /** Shots found again, new ones, and those that were not found again and keep their old result. */
+  readonly again: number;
+  readonly added: number;
+  readonly notFound: number;
+  /** Shots found again of which a number is another than before. */
+  readonly changed: number;
+  /** Why it failed. */
+  readonly message: string | null;
+}
+
+/** Releases of one shot lie this near to each other, whatever version found them, s. */
+const sameShotS = 0.3;
+
+/**
+ * Goes through recordings again, several at a time in threads, and puts the new results beside the old ones. A session is
+ * stored as a whole or not at all; one that was stopped goes on with the sessions that are left.
+ */
+export async function reanalyseSessions(options: ReanalysisOptions): Promise<SessionReanalysis[]> {
+  const { threadCount, sessions, onSession = () => {} } = options;
+  const pool = new Piscina<RecordingTask, ReanalysedShot[]>({
+    filename: fileURLToPath(threadFile),
+    minThreads: 1,
+    maxThreads: threadCount,
+    // What waits in the pool waits in memory.
+    maxQueue: 'auto',
+  });
+  const results: SessionReanalysis[] = [];
+  const waiting = [...sessions];
+  const work = async (): Promise<void> => {
+    for (let session = waiting.shift(); session; session = waiting.shift()) {
+      const result = await reanalyseOne(session, options, pool);
+      results.push(result);
+      onSession(result);
+    }
+  };
+  try {
+    await Promise.all(Array.from({ length: threadCount }, work));
+  } finally {
+    await pool.close();
+  }
+  return results;
+}
+
+async function reanalyseOne(
+  session: Session,
+  { store, recordingsFolder, again }: ReanalysisOptions,
+  pool: Piscina<RecordingTask, ReanalysedShot[]>,
+): Promise<SessionReanalysis> {
+  const none = { sessionId: session.id, again: 0, added: 0, notFound: 0, changed: 0, message: null };
+  if (session.recording === null) return { ...none, state: 'no-recording' };
+  if (!again && session.analysed_version === analysisVersion) return { ...none, state: 'done-before' };
+  try {
+    const settings: BallSettings = { ...defaultBallSettings, ...JSON.parse(session.settings) };
+    const found = await pool.run({ file: path.join(recordingsFolder, session.recording), settings });
+    const before = await store.shots.all({ sessionId: session.id });
+    const pairs = pairUp(before, found);
+    await store.shots.storeReanalysis(session.id, {
+      analysisVersion,
+      parameters: settings,
+      again: pairs.flatMap(({ old, now }) => (old && now ? [{ shotId: old.id, shot: now.shot }] : [])),
+      added: pairs.flatMap(({ old, now }) => (now && !old ? [now] : [])),
+    });
+    return {
+      ...none,
+      state: 'done',
+      again: pairs.filter(({ old, now }) => old && now).length,
+      added: pairs.filter(({ old }) => !old).length,
+      notFound: pairs.filter(({ now }) => !now).length,
+      changed: pairs.filter(
+        ({ old, now }) => old && now && JSON.stringify(old.result.shot) !== JSON.stringify(now.shot),
+      ).length,
+    };
+  } catch (error) {
+    return { ...none, state: 'failed', message: error instanceof Error ? error.message : String(error) };
+  }
+}
+
+interface Pair {
+  readonly old: StoredShot | null;
+  readonly now: ReanalysedShot | null;
+}
+
+/** Brings together what is one shot: nearest releases of one sensor first. */
+function pairUp(before: readonly StoredShot[], found: readonly ReanalysedShot[]): Pair[] {
+  const candidates = before
+    .flatMap((old) =>
+      found
+        .filter((now) => now.sensorId === old.sensor_id && Math.abs(now.atS - old.at_s) < sameShotS)
+        .map((now) => ({ old, now, apartS: Math.abs(now.atS - old.at_s) })),
+    )
+    .sort((a, b) => a.apartS - b.apartS);
+  const pairs: Pair[] = [];
+  const taken = new Set<StoredShot | ReanalysedShot>();
+  for (const { old, now } of candidates) {
+    if (taken.has(old) || taken.has(now)) continue;
+    taken.add(old).add(now);
+    pairs.push({ old, now });
+  }
+  for (const old of before) if (!taken.has(old)) pairs.push({ old, now: null });
+  for (const now of found) if (!taken.has(now)) pairs.push({ old: null, now });
+  return pairs;
+}
+
+const threadFile = new URL(
+  import.meta.url.endsWith('.ts') ? './reanalysis-thread-from-source.mjs' : './reanalysis-thread.js',
+  import.meta.url,
+);

@@ -1,0 +1,7 @@
+// The thread in development and tests: Node of this age does not read TypeScript in a worker by itself.
+import { register } from 'tsx/esm/api';
+
+register();
+const { default: analyse } = await import('./reanalysis-thread.ts');
+
+export default analyse;

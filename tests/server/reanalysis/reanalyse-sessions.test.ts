@@ -1,0 +1,94 @@
+import path from 'node:path';
+import { beforeAll, expect, it } from 'vitest';
+import { analyseRecording } from '../../../src/server/reanalysis/analyse-recording.ts';
+import { type ReanalysisOptions, reanalyseSessions } from '../../../src/server/reanalysis/reanalyse-sessions.ts';
+import { ClubStore } from '../../../src/sessions/database/club-store.ts';
+import { RecordingWriter } from '../../../src/sessions/recording/recording-writer.ts';
+import { defaultBallSettings } from '../../../src/shots/shot.ts';
+import { encodePractice } from '../../../src/simulate/encoded-practice.ts';
+import { scenarioPractice } from '../../../src/simulate/scenarios.ts';
+import { tempFolder } from '../../helpers/temp-folder.ts';
+import { coach } from '../../sessions/database/opened-store.ts';
+
+const folder = tempFolder();
+let store: ClubStore;
+const ids: string[] = [];
+
+async function record(name: string, scenario: Parameters<typeof scenarioPractice>[0]): Promise<void> {
+  const { description, sensor, chunks } = encodePractice(scenarioPractice(scenario, 3));
+  const writer = await RecordingWriter.create(path.join(folder, name));
+  let isFirst = true;
+  for (const { notifications } of chunks) {
+    for (const notification of notifications) {
+      if (isFirst) await writer.describe(sensor.sensorId, description, notification.hostTimeS);
+      isFirst = false;
+      await writer.add(notification);
+    }
+  }
+  await writer.close();
+  const placement = { id: sensor.sensorId, placement: 'ball', description: '' };
+  await store.players.seeSensor(placement);
+}
+
+beforeAll(async () => {
+  store = await ClubStore.open({ file: path.join(folder, 'club.db'), nowS: () => 1_764_000_000 });
+  await record('one.mcap', 'free-throw-swish');
+  await record('two.mcap', 'catch-and-shoot-net');
+  for (const recording of ['one.mcap', 'two.mcap', 'gone.mcap', null]) {
+    const words = { name: '', timeZone: 'UTC', simulated: true, recording, settings: defaultBallSettings };
+    const id = await store.sessions.start(coach, words);
+    await store.sessions.change(coach, id, { ended: true });
+    ids.push(id);
+  }
+});
+
+async function reanalyse(change: Partial<ReanalysisOptions> = {}) {
+  const sessions = await Promise.all(ids.map((id) => store.sessions.get(id)));
+  const options = { store, sessions, recordingsFolder: folder, again: false, threadCount: 2, ...change };
+  const results = await reanalyseSessions(options);
+  return ids.map((id) => results.find(({ sessionId }) => sessionId === id));
+}
+
+it('goes through the recordings as the live path did, stores what is new, and says what fails', async () => {
+  const [one, two, gone, none] = await reanalyse();
+  expect(one).toMatchObject({ state: 'done', again: 0, notFound: 0 });
+  expect(two).toMatchObject({ state: 'done', again: 0, notFound: 0 });
+  expect(one?.added).toBeGreaterThan(0);
+  expect(two?.added).toBeGreaterThan(0);
+  expect(gone).toMatchObject({ state: 'failed', message: expect.stringContaining('gone.mcap') });
+  expect(none).toMatchObject({ state: 'no-recording' });
+  const stored = await store.shots.list({ sessionId: ids[1] as string });
+  const here = await analyseRecording({ file: path.join(folder, 'two.mcap'), settings: defaultBallSettings });
+  expect(stored.map(({ result }) => result.shot)).toEqual(JSON.parse(JSON.stringify(here.map(({ shot }) => shot))));
+});
+
+it('does nothing twice, unless it is told to; then the same comes out and the old results stay', async () => {
+  expect((await reanalyse()).map((result) => result?.state)).toEqual([
+    'done-before',
+    'done-before',
+    'failed',
+    'no-recording',
+  ]);
+  const [one, two] = await reanalyse({ again: true });
+  const count = (await store.shots.list({ sessionId: ids[0] as string })).length;
+  expect(one).toMatchObject({ state: 'done', again: count, added: 0, notFound: 0, changed: 0 });
+  expect(two).toMatchObject({ added: 0, notFound: 0, changed: 0 });
+  const [shot] = await store.shots.list({ sessionId: ids[0] as string });
+  const results = await store.shots.results(shot?.id ?? '');
+  expect(results.map(({ isCurrent }) => isCurrent)).toEqual([false, true]);
+});
+
+it('keeps the tags of a shot through another analysis, and a shot that is not found again', async () => {
+  const sessionId = ids[0] as string;
+  const shots = await store.shots.list({ sessionId });
+  await store.shots.tag(coach, [shots[0]?.id ?? ''], { outcome: 'make' });
+  const sensorId = shots[0]?.sensor_id ?? null;
+  const place = { sessionId, setId: null, playerId: null, sensorId, streamIndex: 0, atS: 5 };
+  const first = shots[0] as (typeof shots)[number];
+  await store.shots.add(place, { ...first.result, shot: first.result.shot });
+  const [one] = await reanalyse({ again: true });
+  expect(one).toMatchObject({ again: shots.length, added: 0, notFound: 1 });
+  const after = await store.shots.list({ sessionId });
+  expect(after.map(({ outcome }) => outcome)).toContain('make');
+  expect(after).toHaveLength(shots.length + 1);
+});
