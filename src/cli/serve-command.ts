@@ -1,5 +1,6 @@
 import { type Command, Option } from 'commander';
 import { pino } from 'pino';
+import type { WantedSensors } from '../devices/sensor-provider.ts';
 import { systemClock } from '../devices/system-clock.ts';
 import { addBallOptions, type BallWords, toBallSettings } from './ball-options.ts';
 import { type SourceWord, sourceWords } from './choose-source.ts';
@@ -35,7 +36,7 @@ export function addServeCommand(program: Command, surroundings: Surroundings): v
   addBallOptions(command).action(async (words: ServeWords) => {
     const config = surroundings.readConfig();
     const logger = pino({ level: 'warn', base: null }, surroundings.stderr);
-    const wantedSensors = words.sensor ?? config.sensors ?? 'any';
+    const wantedSensors: WantedSensors = words.sensor ?? config.sensors ?? 'any';
     const { chooseSource } = await import('./choose-source.ts');
     const wish = { word: words.source, wantedSensors, clock: systemClock, logger };
     const { bluetoothModule: moduleName } = config;

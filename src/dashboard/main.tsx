@@ -2,7 +2,9 @@ import { computed, signal } from '@preact/signals';
 import { render } from 'preact';
 import { type ConnectionState, LiveConnection, type LiveSocket } from './live-connection.ts';
 import { applyDocument, emptyState } from './live-state.ts';
+import { type FeedSocket, PageSensors, type ShownSensor } from './page-sensors.ts';
 import { App } from './parts/app.tsx';
+import type { WebBluetooth } from './web-bluetooth.ts';
 import './styles/page.css';
 import './styles/figures.css';
 import './styles/shot-list.css';
@@ -10,6 +12,20 @@ import './styles/shot-list.css';
 const state = signal(emptyState);
 const connectionState = signal<ConnectionState>('connecting');
 const newerService = signal(false);
+const held = signal<readonly ShownSensor[]>([]);
+
+const { bluetooth } = navigator as { readonly bluetooth?: WebBluetooth };
+const pageSensors = new PageSensors({
+  bluetooth,
+  openFeed() {
+    const url = new URL('/api/sensor-feed', window.location.href);
+    url.protocol = url.protocol === 'https:' ? 'wss:' : 'ws:';
+    return new WebSocket(url) as FeedSocket;
+  },
+  onChange: (sensors) => {
+    held.value = sensors;
+  },
+});
 
 const connection = new LiveConnection({
   open(since) {
@@ -21,6 +37,8 @@ const connection = new LiveConnection({
   since: () => state.value.since,
   onDocument: (document) => {
     state.value = applyDocument(state.value, document);
+    // A service that takes sensors from a page waits for its feed.
+    if (document.kind === 'hello' && document.source?.kind === 'browser') pageSensors.start();
   },
   onState: (next) => {
     connectionState.value = next;
@@ -46,5 +64,9 @@ const needsReload = computed(() => {
 
 const root = document.getElementById('page');
 if (!root) throw new Error('the page has no element #page to stand in');
-render(<App state={state} connection={connectionState} needsReload={needsReload} />, root);
+const onConnect = (): void => void pageSensors.connectOne();
+render(
+  <App state={state} connection={connectionState} needsReload={needsReload} held={held} onConnect={onConnect} />,
+  root,
+);
 connection.start();

@@ -1,6 +1,7 @@
 import { nullReasons } from '../foundation/measured.ts';
 import type { RejectedDocument, WireSensor } from '../server/wire/live-document.ts';
 import type { ShotMeasureName, WireShot } from '../server/wire/shot-document.ts';
+import type { HeldState } from './held-sensor.ts';
 
 /** Every text of the page. */
 export const texts = {
@@ -52,6 +53,12 @@ export const texts = {
   inFlight: 'in flight',
   notCounted: (time: string, kind: string, reason: string) => `Not counted as a shot (${time}): ${kind}; ${reason}.`,
   sensors: 'Sensors',
+  source: 'Connection to the sensors',
+  connectSensor: 'Connect a sensor',
+  battery: (percent: number) => `battery ${percent} %`,
+  firmware: (model: string | null, revision: string | null) =>
+    [model, revision === null ? null : `firmware ${revision}`].filter((part) => part !== null).join(', '),
+  identify: 'Make it blink',
   sensorName: (sensorId: string) => `Ball ${sensorId.slice(0, 4)}`,
   sensorRate: (rateHz: number) => `${rateHz.toFixed(0)} samples/s`,
   sensorLost: (lost: number, all: number) =>
@@ -163,6 +170,13 @@ export const sensorStateTexts: Readonly<Record<WireSensor['state'], string>> = {
   lost: 'out of reach',
   unavailable: 'cannot be reached here',
   ended: 'ended',
+};
+
+export const heldStateTexts: Readonly<Record<HeldState, string>> = {
+  connecting: 'connecting',
+  streaming: 'connected to this page',
+  lost: 'connection lost, trying again.',
+  refused: 'not taken.',
 };
 
 /** @returns the sentence for a missing number; a reason that this page does not know is shown as it came. */

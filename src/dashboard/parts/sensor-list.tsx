@@ -20,6 +20,8 @@ export function SensorList({ sensors, rejected }: SensorListProps) {
             {sensor.sampleRateHz !== null && <span>{texts.sensorRate(sensor.sampleRateHz)}</span>}
             <span>{texts.sensorLost(sensor.lostCount, sensor.notificationCount)}</span>
             {sensor.detail !== null && <span>{sensor.detail}</span>}
+            {sensor.remedy !== undefined && <span>{sensor.remedy}</span>}
+            {sensor.information && <SensorInformation sensor={sensor} information={sensor.information} />}
           </li>
         ))}
       </ul>
@@ -29,5 +31,28 @@ export function SensorList({ sensors, rejected }: SensorListProps) {
         </p>
       )}
     </section>
+  );
+}
+
+interface SensorInformationProps {
+  readonly sensor: WireSensor;
+  readonly information: NonNullable<WireSensor['information']>;
+}
+
+/** What the sensor says about itself, and a way to find it among others. */
+function SensorInformation({ sensor, information }: SensorInformationProps) {
+  const { model, firmwareRevision, batteryPercent } = information;
+  const about = texts.firmware(model, firmwareRevision);
+  const identify = (): void => {
+    void fetch(`/api/sensors/${sensor.sensorId}/identify`, { method: 'POST' });
+  };
+  return (
+    <>
+      {batteryPercent !== null && <span>{texts.battery(batteryPercent)}</span>}
+      {about !== '' && <span>{about}</span>}
+      <button type="button" class="identify" onClick={identify}>
+        {texts.identify}
+      </button>
+    </>
   );
 }
