@@ -17,6 +17,8 @@ export interface ArrivalFlight {
   readonly end: Edge;
   /** False where the ball went on to the floor after `run` and its last way up into the hand was not seen. */
   readonly seen: boolean;
+  /** Samples are missing where the flight began: a bounce there was not seen. */
+  readonly startLost: boolean;
   /** The flight began with a short hard push from below: it came off the floor. */
   readonly bounced: boolean;
   /** Another such bounce, with a short touch of the hand between, came just before. */
@@ -31,6 +33,8 @@ export interface Thrown {
   readonly levelMps: number;
   /** Upward speed at which it left the hand, m/s: negative for a ball pushed down. */
   readonly riseMps: number;
+  /** How far above the floor it was let go, m. */
+  readonly dropM: number;
 }
 
 /** Force left over in a real free flight seen from a walk with an uncertain bias, m/s². */
@@ -52,6 +56,9 @@ const offsetDoubtM = 0.006;
 const shortestPassS = 0.15;
 /** Missing samples this near the start of a run may have held what began it, s. */
 const gapReachS = 0.03;
+/** A ball this near to where the floor is expected, m, that rises this fast, m/s, bounced off it. */
+const nearFloorM = 0.6;
+const leastBounceMps = 1.5;
 /** From the hands' first touch to release a shot takes at least this long, s. */
 const shortestHandsS = 0.25;
 /** Just before the hand: time kept away from it, and time over which what is left over is averaged, s. */
@@ -61,9 +68,17 @@ const rimS = 0.016;
 /**
  * A bounce off the floor is over within this time, s, and this hard, m/s². `apartS`: two flights no farther apart than this
  * have a bounce between them, where the packet that held it was lost; no hand takes and throws a ball so fast.
- * `hardestMps2`: no hand brakes a ball so hard.
+ * `ringS`: a filter's swing stands apart from the push by no more. `hardestMps2`: no hand brakes a ball so hard.
  */
-const bounce = { longestS: 0.045, forceMps2: 60, edgeMps2: 25, hardestMps2: 130, rhythmS: 0.55, apartS: 0.08 } as const;
+const bounce = {
+  longestS: 0.045,
+  forceMps2: 60,
+  edgeMps2: 25,
+  hardestMps2: 130,
+  ringS: 0.012,
+  rhythmS: 0.55,
+  apartS: 0.08,
+} as const;
 /** Share of its vertical speed that a basketball keeps on a floor: rules ask for 1.2 to 1.4 m back from 1.8 m. */
 const restitution = 0.77;
 
@@ -88,22 +103,31 @@ export function meanLeftOver(solution: Solution, aero: AeroPreset, from: number,
   return meanOver(solution, aero, from, run.start + inset, run.end - inset);
 }
 
-/** Scatter of `leftOver` about its mean within a run, m/s²: a hand that moves a ball evenly for a moment still trembles. */
-function scatterLeftOver(solution: Solution, aero: AeroPreset, from: number, run: QuietRun, mean: Vec3): number {
-  let squares = 0;
-  let count = 0;
-  const { timeS } = solution.walk;
+/**
+ * Scatter of `leftOver` within a run, m/s²: a hand that moves a ball evenly for a moment still trembles. It is taken about a
+ * mean in the sensor's axes (a bias stays there) or in the room (an error of speed or of up stays there), whichever is less.
+ */
+function scatterLeftOver(solution: Solution, aero: AeroPreset, from: number, run: QuietRun): number {
+  const { timeS, attitude } = solution.walk;
   const at = (i: number) => timeS[from - i] ?? Number.NaN;
   const rim = Math.min(rimS, (at(run.end - 1) - at(run.start)) / 4);
+  let [squares, count] = [0, 0];
+  let inSensor: Vec3 = [0, 0, 0];
+  let inRoom: Vec3 = [0, 0, 0];
   for (let i = run.start + 1; i < run.end - 1; i++) {
     const k = from - i;
     if (k < 0 || k >= solution.walk.length) continue;
     if (at(i) - at(run.start) < rim || at(run.end - 1) - at(i) < rim) continue;
-    const left = subtract(leftOver(solution, aero, k), mean);
+    const left = leftOver(solution, aero, k);
     squares += dot(left, left);
+    inSensor = add(inSensor, left);
+    const turn = attitude.subarray(4 * k, 4 * k + 4) as unknown as Quaternion;
+    inRoom = add(inRoom, rotate(turn, left));
     count++;
   }
-  return count > 0 ? Math.sqrt(squares / count) : 0;
+  if (count === 0) return 0;
+  const mean = Math.max(norm(inSensor), norm(inRoom)) / count;
+  return Math.sqrt(Math.max(0, squares / count - mean * mean));
 }
 
 /** Mean of `leftOver` over samples `[start, end)`. */
@@ -153,20 +177,21 @@ export function findArrival(search: ArrivalSearch): ArrivalFlight | null {
     const k = from - Math.floor((run.start + run.end) / 2);
     const speed = k >= 0 && k < solution.walk.length ? norm(vecAt(solution.walk.velocityMps, k)) : 0;
     const allowed = freeScatter.forceMps2 + freeScatter.perSpeed * speed + freeScatter.offsetM * rate * rate;
-    if (scatterLeftOver(solution, aero, from, run, mean) > allowed + slack) continue;
+    if (scatterLeftOver(solution, aero, from, run) > allowed + slack) continue;
     const earlier = runs.slice(0, r);
     const rhythm = rhythmBefore(block, earlier, run, filterDelayS);
     const apart = boundBefore(block, earlier, run, filterDelayS, search.stepS);
     const bounced = apart !== null || bouncedBefore(block, run.start, filterDelayS);
     // A pass flies longer; what is shorter came off the floor, or began where samples are missing.
-    if (longS < shortestPassS && !bounced && !gapNear(block, run.start, search.stepS)) continue;
+    const startLost = gapNear(block, run.start, search.stepS);
+    if (longS < shortestPassS && !bounced && !startLost) continue;
     const lost = bounceAfter(block, run.end - 1, filterDelayS);
     if (lost !== null) {
       // It went on to the floor, and the last way up into the hand was not seen.
       const end: Edge = { timeS: null, reason: 'gap', outside: Math.min(lost, from) };
-      return { run, end, seen: false, bounced: true, rhythm, thrown: run };
+      return { run, end, seen: false, startLost, bounced: true, rhythm, thrown: run };
     }
-    return { run, end: arrivalEnd(search, run), seen: true, bounced, rhythm, thrown: apart };
+    return { run, end: arrivalEnd(search, run), seen: true, startLost, bounced, rhythm, thrown: apart };
   }
   return null;
 }
@@ -251,7 +276,8 @@ export function bouncedBefore(block: ImuBlock, start: number, filterDelayS: numb
       if (!seen) lastS = block.timeS[i] as number;
       firstS = block.timeS[i] as number;
       seen = true;
-    } else if (seen) break;
+      // A filter swings back after the push.
+    } else if (seen && firstS - (block.timeS[i] as number) > bounce.ringS) break;
   }
   return seen && lastS - firstS <= bounce.longestS + 3 * filterDelayS && (clipped || peak > bounce.forceMps2);
 }
@@ -343,7 +369,8 @@ export function thrownBefore(
   const share = (2 / 3) * radiusM;
   const level = Math.hypot(velocity[0] + share * turned[1] - hands[0], velocity[1] - share * turned[0] - hands[1]);
   const fallS = (block.timeS[thrown.end - 1] as number) - (block.timeS[thrown.start] as number);
-  return { levelMps: level, riseMps: standardGravityMps2 * fallS - velocity[2] / restitution };
+  const riseMps = standardGravityMps2 * fallS - velocity[2] / restitution;
+  return { levelMps: level, riseMps, dropM: (standardGravityMps2 * fallS * fallS) / 2 - riseMps * fallS };
 }
 
 /** Time between two flights not covered by flights between them, s. */
@@ -351,6 +378,15 @@ function handBetween(block: ImuBlock, between: readonly QuietRun[], a: QuietRun,
   let free = 0;
   for (const run of between) free += (block.timeS[run.end - 1] as number) - (block.timeS[run.start] as number);
   return (block.timeS[b.start] as number) - (block.timeS[a.end - 1] as number) - free;
+}
+
+/** Whether the arriving flight, whose beginning was not seen, rose from about the floor, `floorM` above release. */
+export function roseFromFloor(solution: Solution, from: number, arrival: ArrivalFlight, floorM: number): boolean {
+  const { walk, axes } = solution;
+  const k = from - (arrival.run.start + 1);
+  if (!arrival.startLost || k < 0 || k >= walk.length) return false;
+  const heightM = dot(vecAt(walk.positionM, k), axes.up);
+  return heightM < floorM + nearFloorM && dot(vecAt(walk.velocityMps, k), axes.up) > leastBounceMps;
 }
 
 /** Mean level velocity of the hands from `untilS` back to shortly after the arrival, along the shot's axes, m/s. */

@@ -15,9 +15,10 @@ import {
   findArrival,
   handsVelocity,
   meanLeftOver,
+  roseFromFloor,
   thrownBefore,
 } from './arrival.ts';
-import { judgeStart, phaseLimits, readPhases } from './before-release.ts';
+import { heightAt, judgeStart, type PathPhases, phaseLimits, type RoomPath, readPhases } from './before-release.ts';
 import { type BallCalibration, learnFlight, learnNoise } from './calibration.ts';
 import { judgeFlight, leastRiseM, type RingExpectation } from './classify.ts';
 import { type FlightStudy, studyFlight } from './flight-study.ts';
@@ -91,6 +92,9 @@ const ringReading = {
 const leastUpwardPush = 0.55;
 /** A board may seem to push upward by this share where the sensor saw only part of the push. */
 const leastSeenUpward = 0.35;
+/** A rest this near to being too high may be none, m; the one before it then lies within this time, s. */
+const doubtfulDropM = 0.15;
+const earlierRestS = 2;
 /** The numbers of a flight look at the hand no farther back than this, s. */
 const lastPushS = 0.1;
 /** A lift lasts at most this long, s. */
@@ -200,7 +204,7 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
     told && Math.abs(told.meanM - ring.meanM) < believableRing * ring.standardDeviationM + told.standardDeviationM
       ? told
       : null;
-  const tight: SolutionTask = { ...task, to: walkEnd(context, task, arrival, first, held) };
+  const tight: SolutionTask = { ...task, to: walkEnd(context, task, solution.path, arrival, first, held) };
   const read = (s: Solution) => readNumbers(s, ringHeight?.meanM ?? null);
   const numbers = read(solution);
   const calibration = learn(context, study, joint);
@@ -403,24 +407,20 @@ function decideStart(
   solution: Solution,
   fromS: number,
   walkedInHandsS: number,
-  phases: {
-    readonly liftS: number;
-    readonly lowRestS: number | null;
-    readonly stillS: number;
-  },
+  phases: PathPhases,
 ): StartKind {
-  // Far back the path is too uncertain to place the lift; no lift lies more than a second before release.
-  const inHandsS = Math.max(
-    Math.max(phases.liftS, phases.lowRestS ?? phases.liftS) - fromS,
-    solution.launch.timeS - longestLiftS - fromS,
-  );
+  // A rest nearer to the low point than to release is one before the lift; a set point is not.
+  const { liftS, lowRestS, liftHeightM } = phases;
+  const restS = lowRestS !== null && heightAt(solution.path, lowRestS) < liftHeightM / 2 ? lowRestS : liftS;
+  // Far back the path is too uncertain to place the lift; hardly any lasts longer than this.
+  const inHandsS = Math.max(liftS - fromS, restS - fromS, solution.launch.timeS - longestLiftS - fromS);
   if (!arrival) return judgeStart(null, walkedInHandsS, phases.stillS);
   const hands = handsVelocity(solution, fromS, phases.liftS);
   return judgeStart(
     {
       endS: fromS,
       closingMps: closingSpeed(solution, fromS, hands),
-      bounced: arrival.bounced,
+      bounced: arrival.bounced || roseFromFloor(solution, task.from, arrival, floorBelow(context)),
       rhythm: arrival.rhythm,
       thrown: thrownBefore(context.block, solution, task.from, arrival, context.ball.diameterM / 2, hands),
     },
@@ -433,6 +433,7 @@ function decideStart(
 function walkEnd(
   context: FlightContext,
   task: SolutionTask,
+  path: RoomPath,
   arrival: ArrivalFlight | null,
   phases: { readonly liftS: number; readonly lowRestS: number | null },
   held: boolean,
@@ -445,7 +446,12 @@ function walkEnd(
     while (i > task.to && (block.timeS[i] as number) > timeS) i--;
     return i;
   };
-  if (held) return back((phases.lowRestS ?? phases.liftS) - 0.5);
+  if (held) {
+    const restS = phases.lowRestS ?? phases.liftS;
+    // Hardly low enough, it may have been none: then the one before counts.
+    const doubtful = heightAt(path, restS) > -phaseLimits.restBelowM - doubtfulDropM;
+    return back(restS - (doubtful ? earlierRestS : 0.5));
+  }
   return arrival ? Math.max(task.to, lastBefore(arrival) + 1 - Math.ceil(0.05 / stepS)) : task.to;
 }
 

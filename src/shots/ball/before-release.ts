@@ -126,8 +126,8 @@ function crossing(path: RoomPath, values: Float64Array, i: number, level: number
   return (path.timeS[i - 1] as number) + share * ((path.timeS[i] as number) - (path.timeS[i - 1] as number));
 }
 
-/** Height at an instant, by a straight line between entries. */
-function heightAt(path: RoomPath, timeS: number): number {
+/** @returns height at an instant, by a straight line between entries, m above release. */
+export function heightAt(path: RoomPath, timeS: number): number {
   const i = Math.max(1, indexAt(path, timeS));
   const t0 = path.timeS[i - 1] as number;
   const t1 = path.timeS[i] as number;
@@ -248,8 +248,8 @@ export interface Arrival {
   readonly bounced: boolean;
   /** Floor bounces with short hand contacts between them before. */
   readonly rhythm: boolean;
-  /** How it was thrown to the floor: level speed against those hands and speed upward, m/s; null where not seen. */
-  readonly thrown: { readonly levelMps: number; readonly riseMps: number } | null;
+  /** How it was thrown to the floor: level speed against those hands and speed upward, m/s, and from how high, m. */
+  readonly thrown: { readonly levelMps: number; readonly riseMps: number; readonly dropM: number } | null;
 }
 
 /**
@@ -259,6 +259,8 @@ export interface Arrival {
  */
 const dribbleLimits = {
   tossedMps: 0.8,
+  /** Let go higher than this, m, it was no dribble. */
+  dropM: 1.25,
   forwardMps: 4.8,
   /** Of the speed downward counts as much against a pass. */
   downShare: 0.35,
@@ -277,7 +279,7 @@ export function judgeStart(arrival: Arrival | null, inHandsS: number, stillS: nu
   const { thrown, rhythm } = arrival;
   if (!thrown)
     return arrival.closingMps < (rhythm ? limits.closingInRhythmMps : limits.closingMps) ? 'dribble' : 'catch';
-  if (thrown.riseMps > limits.tossedMps) return 'catch';
+  if (thrown.riseMps > limits.tossedMps || thrown.dropM > limits.dropM) return 'catch';
   const forwardMps = thrown.levelMps + limits.downShare * thrown.riseMps;
   return forwardMps < limits.forwardMps + (rhythm ? limits.rhythmMps : 0) ? 'dribble' : 'catch';
 }

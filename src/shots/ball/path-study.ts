@@ -80,7 +80,7 @@ export function studyPath(path: PathTask): PathStudy {
     if (release) lower(other, release.raiseM);
     changes.push(difference(other, base));
   }
-  if (release) changes.push(release.change(base));
+  changes.push(release ? release.change(base) : laterRelease(path, base));
   for (const hidden of hiddenChanges(path, best, base)) if (changes.length < widestDraw) changes.push(hidden);
   const draws: PathPhases[] = [];
   const n = base.length;
@@ -206,6 +206,16 @@ function hiddenChanges(path: PathTask, best: Solution, base: RoomPath): Change[]
   return stepDoubts(task.block, walk, task.from, pickupS)
     .filter(({ entry, atS }) => entry !== lost && atS < task.releaseS)
     .map(({ atS, velocityMps }) => stepChange(base, atS, dot(velocityMps, axes.up), dot(velocityMps, axes.left)));
+}
+
+/** Let go a standard deviation later, the ball is higher then: everything before lies lower against it. */
+function laterRelease({ task }: PathTask, base: RoomPath): Change {
+  const n = base.length;
+  const release = task.study.release;
+  const shiftM = release && release.timeS !== null ? release.standardErrorS * (base.riseMps[n - 1] as number) : 0;
+  const heightM = new Float64Array(n).fill(-shiftM);
+  heightM[n - 1] = 0;
+  return { heightM, riseMps: new Float64Array(n), sideM: new Float64Array(n) };
 }
 
 interface ReleaseDoubt {

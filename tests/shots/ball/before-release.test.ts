@@ -148,7 +148,7 @@ describe('the path in the room', () => {
 });
 
 describe('how the ball came to the hands', () => {
-  const thrown = { levelMps: 2, riseMps: -3 };
+  const thrown = { levelMps: 2, riseMps: -3, dropM: 0.9 };
   const bounce: Arrival = { endS: 1, closingMps: 1, bounced: true, rhythm: false, thrown };
   const unseen = { ...bounce, thrown: null };
   it.each<[string, Arrival | null, number, number, string]>([
@@ -157,15 +157,16 @@ describe('how the ball came to the hands', () => {
     ['not seen', null, 0.8, 0, 'unknown'],
     ['through the air', { ...bounce, bounced: false }, 0.8, 0, 'catch'],
     ['pushed down from the hip', bounce, 0.8, 0, 'dribble'],
-    ['pushed down on the run', { ...bounce, thrown: { levelMps: 5, riseMps: -2.5 } }, 0.8, 0, 'dribble'],
-    ['let fall', { ...bounce, thrown: { levelMps: 0.5, riseMps: 0 } }, 0.8, 0, 'dribble'],
-    ['tossed up before it bounced', { ...bounce, thrown: { levelMps: 1.5, riseMps: 2.5 } }, 0.8, 0, 'catch'],
-    ['passed forward to the floor', { ...bounce, thrown: { levelMps: 6, riseMps: -1 } }, 0.8, 0, 'catch'],
-    ['passed hard downward', { ...bounce, thrown: { levelMps: 7, riseMps: -3.5 } }, 0.8, 0, 'catch'],
-    ['between the two, alone', { ...bounce, thrown: { levelMps: 6, riseMps: -2.5 } }, 0.8, 0, 'catch'],
+    ['pushed down on the run', { ...bounce, thrown: { levelMps: 5, riseMps: -2.5, dropM: 1 } }, 0.8, 0, 'dribble'],
+    ['let fall', { ...bounce, thrown: { levelMps: 0.5, riseMps: 0, dropM: 1 } }, 0.8, 0, 'dribble'],
+    ['tossed up before it bounced', { ...bounce, thrown: { levelMps: 1.5, riseMps: 2.5, dropM: 1 } }, 0.8, 0, 'catch'],
+    ['let fall from overhead', { ...bounce, thrown: { levelMps: 0.3, riseMps: 0.2, dropM: 1.6 } }, 0.8, 0, 'catch'],
+    ['passed forward to the floor', { ...bounce, thrown: { levelMps: 6, riseMps: -1, dropM: 1 } }, 0.8, 0, 'catch'],
+    ['passed hard downward', { ...bounce, thrown: { levelMps: 7, riseMps: -3.5, dropM: 1 } }, 0.8, 0, 'catch'],
+    ['between the two, alone', { ...bounce, thrown: { levelMps: 6, riseMps: -2.5, dropM: 1 } }, 0.8, 0, 'catch'],
     [
       'the same in the rhythm of a dribble',
-      { ...bounce, thrown: { levelMps: 6, riseMps: -2.5 }, rhythm: true },
+      { ...bounce, thrown: { levelMps: 6, riseMps: -2.5, dropM: 1 }, rhythm: true },
       0.8,
       0,
       'dribble',
