@@ -1,0 +1,73 @@
+import { readFileSync, writeFileSync } from 'node:fs';
+import path from 'node:path';
+import { describe, expect, it } from 'vitest';
+import { temporaryFolder } from '../helpers/temporary-folder.ts';
+import { type CliRun, runCli } from './run-cli.ts';
+
+function inFolder(folder: string): (...words: string[]) => Promise<CliRun> {
+  const readConfig = () => ({ port: 0, dataFolder: folder, pageFolder: folder });
+  return (...words) => runCli(['spin-reference', ...words], { readConfig });
+}
+
+const counted = ['--revolutions', '2', '--frames', '240', '--frame-rate', '240'];
+const hand = ['--mount', 'back-of-hand', '--snap', '1100'];
+
+describe('reference shots', () => {
+  it('are added, listed with the gain they give, and forgotten', async () => {
+    const run = inFolder(temporaryFolder());
+    expect((await run()).stdout).toContain('No reference shots yet');
+    const first = await run('add', 'Player 07', ...hand, ...counted);
+    expect(first).toMatchObject({ code: 0, stderr: '' });
+    expect(first.stdout).toMatch(
+      /^Kept: 2\.00 ± 0\.13 rev\/s at a snap of 1100 deg\/s\. Player 07 now has 1 reference shot, gain 0\.6\d ± 0\.\d\d\./,
+    );
+    const second = await run('add', 'Player 07', ...hand, '--spin', '2.1', '--spin-error', '0.02');
+    expect(second.stdout).toContain('2 reference shots');
+    const { stdout } = await run('list');
+    expect(stdout).toContain('2 rev in 240 frames at 240 Hz');
+    expect(stdout).toContain('sensor in the ball');
+    expect(stdout).toMatch(/Player 07, back-of-hand: gain 0\.6\d ± 0\.\d\d from 2 reference shots/);
+    const json = JSON.parse((await run('list', 'Player 07', '--json')).stdout);
+    expect(json).toHaveLength(2);
+    expect(json[0]).toMatchObject({ player: 'Player 07', place: 'back-of-hand', spinRps: 2 });
+    expect((await run('clear', 'Player 07')).stdout).toBe('2 reference shots of Player 07 forgotten.\n');
+    expect((await run('clear', 'Player 07')).stdout).toBe('There are no reference shots of Player 07.\n');
+  });
+
+  it.each([
+    ['no spin', ['--spin', '0', '--spin-error', '0.1'], 'more than 0 revolutions'],
+    ['a spin no ball has', ['--spin', '9', '--spin-error', '0.1'], 'no ball leaves a hand that fast'],
+    ['a count that no video can give', ['--revolutions', '9', '--frames', '20', '--frame-rate', '30'], 'turns too far'],
+    ['no frame', ['--revolutions', '2', '--frames', '0', '--frame-rate', '30'], 'at least 3 whole frames'],
+    ['no way of knowing the spin', [], 'expected either a count'],
+    ['two ways of knowing the spin', [...counted, '--spin', '2', '--spin-error', '0.1'], 'expected either a count'],
+    ['half a count', ['--revolutions', '2', '--frames', '240'], 'together'],
+    ['a spin without its error', ['--spin', '2'], 'together'],
+  ])('refuse %s with a sentence and keep nothing', async (_, words, sentence) => {
+    const run = inFolder(temporaryFolder());
+    const added = await run('add', 'Player 07', ...hand, ...words);
+    expect(added.code).toBe(2);
+    expect(added.stdout).toBe('');
+    expect(added.stderr).toContain(sentence);
+    expect((await run('list')).stdout).toContain('No reference shots yet');
+  });
+
+  it('refuse a shot without a snap, and a mount that there is not', async () => {
+    const run = inFolder(temporaryFolder());
+    const still = await run('add', 'Player 07', '--mount', 'forearm', '--snap', '0', ...counted);
+    expect(still.stderr).toContain('no snap of the hand was seen');
+    const ankle = await run('add', 'Player 07', '--mount', 'ankle', '--snap', '1100', ...counted);
+    expect(ankle.code).toBe(2);
+    expect(ankle.stderr).toContain('forearm');
+  });
+
+  it('say what is wrong with a damaged file', async () => {
+    const folder = temporaryFolder();
+    const file = path.join(folder, 'spin-references.json');
+    writeFileSync(file, '{');
+    const added = await inFolder(folder)('add', 'Player 07', ...hand, ...counted);
+    expect(added.code).toBe(1);
+    expect(added.stderr).toContain(`reference shots in ${file}: expected JSON`);
+    expect(readFileSync(file, 'utf8')).toBe('{');
+  });
+});
