@@ -8,6 +8,7 @@ import { openDataFolder } from '../../server/data-folder.ts';
 import { serviceUsing } from '../../server/folder-lock.ts';
 import { databaseFile } from '../../server/practice/practice-keeper.ts';
 import { ClubStore } from '../../sessions/database/club-store.ts';
+import { ErasedPlayers } from '../../sessions/erased-players.ts';
 import type { Surroundings } from '../surroundings.ts';
 import { withClub } from './open-club.ts';
 
@@ -60,6 +61,7 @@ export function addBackupCommands(program: Command, surroundings: Surroundings):
       try {
         // A file that is none of ours, or of a newer program, must not take the place of one that works.
         const store = await ClubStore.open({ file: next, nowS: () => systemClock.nowS() });
+        for (const id of new ErasedPlayers(dataFolder).list()) await store.erasePlayer(id);
         await store.close();
       } catch (error) {
         for (const end of ['', '-wal', '-shm']) rmSync(`${next}${end}`, { force: true });

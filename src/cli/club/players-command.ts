@@ -5,6 +5,8 @@ import { ageBands, consentScopes, hands } from '../../sessions/database/tables.t
 import { numberWithin, wholeNumberWithin } from '../option-values.ts';
 import type { Surroundings } from '../surroundings.ts';
 import { layOutTable } from '../table/text-width.ts';
+import { UsageError } from '../usage-error.ts';
+import { erasePlayer } from './erase-player.ts';
 import { commandLine, findOne, withClub } from './open-club.ts';
 
 interface PlayerOptions {
@@ -72,6 +74,30 @@ export function addPlayersCommand(program: Command, surroundings: Surroundings):
         await store.players.withdrawConsent(commandLine, id, scope);
         surroundings.stdout.write(
           `${pseudonym}: consent to ${scope} has ended. What is there stays until it is deleted.\n`,
+        );
+      }),
+    );
+  players
+    .command('erase')
+    .summary('delete everything of a player, for good')
+    .description(
+      'Deletes everything of a player for good: shots, sets, consents, what the log of changes remembers, and what of the player lies in recordings, starred or not. ' +
+        'A backup that is restored later loses it again. Copies elsewhere are yours to delete.',
+    )
+    .argument('<player>', 'name or id')
+    .option('--yes', 'do it')
+    .action((player: string, { yes }: { yes?: true }) =>
+      withClub(surroundings, async (store, dataFolder) => {
+        const { id, pseudonym } = await findPlayer(store, player);
+        if (!yes) {
+          const shots = await store.shots.all({ playerId: id });
+          throw new UsageError(
+            `this would delete ${pseudonym} with ${shots.length} shots for good, in recordings too: say --yes to do it`,
+          );
+        }
+        const { deletedRecordings, cutRecordings } = await erasePlayer(store, dataFolder, id);
+        surroundings.stdout.write(
+          `${pseudonym} is deleted; ${deletedRecordings} recordings deleted, ${cutRecordings} cut. Delete copies, exports and backups elsewhere yourself.\n`,
         );
       }),
     );

@@ -2,12 +2,14 @@ import { existsSync } from 'node:fs';
 import { Kysely, SqliteDialect } from 'kysely';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import { EditLog } from './edit-log.ts';
+import { erasePlayerRows, type RecordedTraces, recordedTraces } from './erase-player.ts';
 import { migrate, pendingMigrations } from './migrate.ts';
 import { newId } from './new-id.ts';
 import { type OpenedSqlite, openSqlite } from './open-sqlite.ts';
 import { PlayerRecords } from './player-records.ts';
 import { SessionRecords } from './session-records.ts';
 import { ShotRecords } from './shot-records.ts';
+import type { StoreContext } from './store-context.ts';
 import type { Tables } from './tables.ts';
 
 export interface ClubStoreOptions {
@@ -24,6 +26,7 @@ export class ClubStore {
   readonly players: PlayerRecords;
   readonly sessions: SessionRecords;
   readonly shots: ShotRecords;
+  readonly #context: StoreContext;
   readonly #db: Kysely<Tables>;
   readonly #sqlite: OpenedSqlite;
 
@@ -32,6 +35,7 @@ export class ClubStore {
     this.#sqlite = sqlite;
     this.clubId = clubId;
     const context = { db, clubId, nowS };
+    this.#context = context;
     this.edits = new EditLog(context);
     this.players = new PlayerRecords(context, this.edits);
     this.sessions = new SessionRecords(context, this.edits, this.players);
@@ -79,6 +83,22 @@ export class ClubStore {
   /** Lays a copy of the database as it is now into a new file, while it goes on being used. */
   backupTo(file: string): void {
     copyTo(this.#sqlite, file);
+  }
+
+  /** @returns where a player's shots lie in recordings; ask before the rows are erased. */
+  tracesOf(playerId: string): Promise<RecordedTraces[]> {
+    return recordedTraces(this.#context, playerId);
+  }
+
+  /**
+   * Deletes everything of a player from the database, past undo and star, and leaves nothing of it in the file.
+   * Recordings are not touched.
+   */
+  async erasePlayer(playerId: string): Promise<void> {
+    await this.#db.transaction().execute((trx) => erasePlayerRows(trx, playerId));
+    // Deleted rows stay readable in free pages and in the write-ahead log until these are written anew.
+    this.#sqlite.exec('vacuum');
+    this.#sqlite.exec('pragma wal_checkpoint(truncate)');
   }
 
   close(): Promise<void> {

@@ -1,0 +1,106 @@
+import { existsSync, mkdirSync, readdirSync, readFileSync } from 'node:fs';
+import path from 'node:path';
+import { beforeEach, expect, it } from 'vitest';
+import { databaseFile, recordingsFolder } from '../../../src/server/practice/practice-keeper.ts';
+import { ClubStore } from '../../../src/sessions/database/club-store.ts';
+import { RecordingWriter } from '../../../src/sessions/recording/recording-writer.ts';
+import { temporaryFolder } from '../../helpers/temporary-folder.ts';
+import { coach, madeResult } from '../../sessions/database/opened-store.ts';
+import {
+  descriptionBytes,
+  madeNotifications,
+  readRecording,
+  sensorId,
+} from '../../sessions/recording/made-recording.ts';
+import { runCli } from '../run-cli.ts';
+
+let dataFolder: string;
+let erased: string;
+const notifications = madeNotifications(4000);
+const startS = notifications[0]?.hostTimeS ?? 0;
+
+const run = (...words: string[]) => runCli(words, { readConfig: () => ({ port: 0, dataFolder, pageFolder: '' }) });
+
+/** Two players who share a session, and one session of the first alone; both recorded. */
+beforeEach(async () => {
+  dataFolder = temporaryFolder();
+  mkdirSync(path.join(dataFolder, recordingsFolder));
+  const store = await ClubStore.open({ file: path.join(dataFolder, databaseFile), nowS: () => startS });
+  const players: string[] = [];
+  for (const pseudonym of ['Zebra Stripe', 'Player 02']) {
+    const id = await store.players.add(coach, { pseudonym, notes: pseudonym === 'Zebra Stripe' ? 'left ankle' : '' });
+    await store.players.giveConsent(coach, id, 'record', 'parent');
+    players.push(id);
+  }
+  erased = players[0] as string;
+  await store.players.seeSensor({ id: sensorId, placement: 'ball', description: '00' });
+  await store.players.changeSensor(coach, sensorId, { owner_player_id: erased });
+  for (const [recording, who] of [
+    ['shared.mcap', [0, 1]],
+    ['alone.mcap', [0, 0]],
+  ] as const) {
+    const writer = await RecordingWriter.create(path.join(dataFolder, recordingsFolder, recording));
+    await writer.describe(sensorId, descriptionBytes, startS);
+    for (const notification of notifications) await writer.add(notification);
+    await writer.close();
+    const words = { name: '', timeZone: 'UTC', simulated: false, recording, settings: {} };
+    const sessionId = await store.sessions.start(coach, words);
+    await store.sessions.change(coach, sessionId, { starred: true });
+    const setId = await store.sessions.startSet(coach, sessionId, { player_id: erased }, [{ factor: 'a', level: 'b' }]);
+    for (const [index, player] of who.entries()) {
+      const atS = startS + 25 + 40 * index;
+      const place = { sessionId, setId, playerId: null, sensorId, streamIndex: 0, atS };
+      const id = await store.shots.add(place, madeResult(index));
+      // Given to the first, then to whom it belongs: the log remembers both.
+      await store.shots.assign(coach, [id], erased);
+      await store.shots.assign(coach, [id], players[player] as string);
+    }
+  }
+  await store.close();
+});
+
+function everyByte(): string {
+  const parts = readdirSync(dataFolder, { recursive: true, withFileTypes: true })
+    .filter((entry) => entry.isFile() && entry.name !== 'erased-players.txt')
+    .map((entry) => readFileSync(path.join(entry.parentPath, entry.name), 'latin1'));
+  return parts.join('');
+}
+
+it('asks before it deletes', async () => {
+  expect(await run('players', 'erase', 'Zebra Stripe')).toMatchObject({
+    code: 2,
+    stderr: expect.stringContaining('delete Zebra Stripe with 3 shots for good, in recordings too: say --yes'),
+  });
+});
+
+it('leaves no byte of the player in the data folder, and everything of the others', async () => {
+  expect(everyByte()).toContain('Zebra Stripe');
+  expect(await run('players', 'erase', 'Zebra Stripe', '--yes')).toMatchObject({
+    code: 0,
+    stdout: expect.stringContaining('1 recordings deleted, 1 cut'),
+  });
+  const bytes = everyByte();
+  for (const trace of ['Zebra Stripe', 'left ankle', erased]) expect(bytes.includes(trace), trace).toBe(false);
+  const file = path.join(dataFolder, recordingsFolder, 'shared.mcap');
+  expect(existsSync(path.join(dataFolder, recordingsFolder, 'alone.mcap'))).toBe(false);
+  const { reader, entries } = await readRecording(file);
+  expect(reader.damage()).toMatchObject({ isClosed: true, damagedChunks: 0 });
+  const times = entries.filter(({ kind }) => kind === 'notification').map(({ hostTimeS }) => hostTimeS - startS);
+  expect(times.filter((t) => t >= 10 && t < 35)).toEqual([]);
+  expect(times.filter((t) => t < 10 || t >= 35)).toHaveLength(
+    notifications.filter(({ hostTimeS }) => hostTimeS - startS < 10 || hostTimeS - startS >= 35).length,
+  );
+  const store = await ClubStore.open({ file: path.join(dataFolder, databaseFile), nowS: () => startS });
+  const left = await store.shots.all({});
+  const [other] = await store.players.list();
+  expect(left.map(({ player_id, set_id }) => [player_id, set_id])).toEqual([[other?.id, null]]);
+  await store.close();
+});
+
+it('deletes again what a backup brings back', async () => {
+  const backup = path.join(temporaryFolder(), 'backup.db');
+  expect((await run('backup', backup)).code).toBe(0);
+  await run('players', 'erase', 'Zebra Stripe', '--yes');
+  expect((await run('restore', backup)).code).toBe(0);
+  expect(everyByte().includes('Zebra Stripe')).toBe(false);
+});
