@@ -84,6 +84,8 @@ export interface SensorCheckReport extends StreamCounts {
 /** Bias and scale error of ordinary parts stay below. */
 const gravityShare = 0.1;
 const gainShare = 0.12;
+/** Some axis of the accelerometer moved by this share of its greatest reading. */
+const turnedShare = 0.3;
 const misfitShare = 0.4;
 const unexplainedShare = 0.5;
 const rateShare = 0.1;
@@ -189,14 +191,21 @@ function accelFindings({ rest, accelMps2, gyroRadps }: Draft): CheckFinding[] {
       found.push({ code: 'accel-scale', weight: 'wrong', message });
     }
   }
+  // At rest a coarse reading may stand still; while the sensor is turned none does.
+  const largest = Math.max(...accelMps2.greatest, ...accelMps2.least.map((value) => -value));
+  if (widest(accelMps2) < turnedShare * largest) return found;
   for (const [name, ranges] of [['accelerometer', accelMps2] as const, ['gyroscope', gyroRadps] as const]) {
     if (ranges === null) continue;
     const stuck = ['x', 'y', 'z'].filter((_, axis) => ranges.least[axis] === ranges.greatest[axis]);
     if (stuck.length === 0) continue;
-    const message = `The ${name}'s ${stuck.join(', ')} never changed: not connected, not read, or left out of the packet.`;
+    const message = `The ${name}'s ${stuck.join(', ')} never changed while it was moved: not connected, not read, or left out of the packet.`;
     found.push({ code: 'axis-stuck', weight: 'wrong', message });
   }
   return found;
+}
+
+function widest({ least, greatest }: AxisRanges): number {
+  return Math.max(...greatest.map((value, axis) => value - least[axis]!));
 }
 
 function accelReason(ratio: number): string {

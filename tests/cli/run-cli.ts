@@ -1,6 +1,7 @@
 import { Writable } from 'node:stream';
 import type { Config } from '../../src/cli/config.ts';
 import { runSeamwise } from '../../src/cli/program.ts';
+import type { Surroundings } from '../../src/cli/surroundings.ts';
 
 export interface CliRun {
   readonly code: number;
@@ -12,7 +13,7 @@ const noConfig = (): never => {
   throw new Error('this command needs no configuration');
 };
 
-export interface CliSurroundings {
+export interface CliSurroundings extends Pick<Surroundings, 'openRadio' | 'clock'> {
   readonly widthColumns?: number;
   readonly readConfig?: () => Config;
   /** Called with what stdout holds by then; the command ends when it is through. */
@@ -22,6 +23,7 @@ export interface CliSurroundings {
 /** Runs one command in this process and reads along. */
 export async function runCli(words: readonly string[], surroundings: CliSurroundings = {}): Promise<CliRun> {
   const { widthColumns = 100, readConfig = noConfig, untilEndIsAsked = () => Promise.resolve() } = surroundings;
+  const { openRadio, clock } = surroundings;
   const stdout = new TextSink();
   const stderr = new TextSink();
   const code = await runSeamwise(words, {
@@ -30,6 +32,8 @@ export async function runCli(words: readonly string[], surroundings: CliSurround
     widthColumns,
     readConfig,
     untilEndIsAsked: () => untilEndIsAsked(stdout.text),
+    ...(openRadio ? { openRadio } : {}),
+    ...(clock ? { clock } : {}),
   });
   return { code, stdout: stdout.text, stderr: stderr.text };
 }

@@ -96,6 +96,13 @@ describe('wrong units and scales are named', () => {
     expect(codes(check([block]))).toContain('axis-stuck');
   });
 
+  it('an axis that never changes, but for one that merely lies still', () => {
+    const noNoise = { accelNoiseMps2: 0, gyroNoiseRadps: 0 };
+    const turned = handTurned({ ...noNoise, reads: ([x, y], w) => [[x, y, 3], w] });
+    expect(codes(check([turned]))).toContain('axis-stuck');
+    expect(codes(check([handTurned({ ...noNoise, turnS: 0 })]))).toEqual(['not-turned']);
+  });
+
   it('times that are wrong between accelerometer and gyroscope', () => {
     const block = handTurned({ fastestRadps: 4 });
     const late = Math.round(0.6 * 200);

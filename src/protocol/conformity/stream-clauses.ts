@@ -52,9 +52,11 @@ export const streamClauses: readonly Clause[] = [
     where: readme('Sensor description'),
     says: 'packets have a gyroscope just where the description has one',
     judge: (seen) =>
-      ofFrames(seen, (frames, description) => {
+      ofFrames(seen, (_, description) => {
         const axes = description.gyroRateHz === null ? 3 : 6;
-        const other = frames.find((frame) => frame.axes !== axes);
+        // Whether it stays so is another clause.
+        const firsts = seen.reads.flatMap(({ frames }) => frames.slice(0, 1));
+        const other = firsts.find((frame) => frame.axes !== axes);
         return other === undefined
           ? passed(`${axes} numbers a row`)
           : failed(`packet ${other.sequence} has ${other.axes} numbers a row, the description says ${axes}`);
@@ -206,6 +208,9 @@ export const streamClauses: readonly Clause[] = [
       if (reconnectProblem !== null) return failed(reconnectProblem);
       const again = starts.find(({ by }) => by === 'reconnecting');
       if (again === undefined) return notTested('it did not come to that');
+      const first = starts.find(({ by }) => by === 'subscribing');
+      if (first?.notifications.length === 0)
+        return notTested('nothing came after subscribing for the first time either');
       return again.notifications.length > 0 ? passed('it does') : failed('it can be connected, but nothing came');
     },
   },
