@@ -2,10 +2,9 @@
 import { parentPort, workerData } from 'node:worker_threads';
 import { Subject } from 'rxjs';
 import type { SensorNotification } from '../../foundation/sensor-notification.ts';
-import { SensorChain } from '../../live/notification-chain.ts';
+import { chainOpener } from '../../live/chain-opener.ts';
 import { PacketPath } from '../../live/packet-path.ts';
 import type { SensorStateChange } from '../../live/sensor-streams.ts';
-import { decodeSensorDescription } from '../../protocol/sensor-description.ts';
 import type { FromThread, ThreadStart, ToThread } from './thread-messages.ts';
 import { warmUpAnalysis } from './warm-up.ts';
 
@@ -20,12 +19,7 @@ const seen = new Set<string>();
 const path = new PacketPath({
   notifications,
   states,
-  openChain: (sensorId, description) =>
-    new SensorChain({
-      sensorName: sensorId,
-      description: decodeSensorDescription(description),
-      ballSettings: settings,
-    }),
+  openChain: chainOpener(settings),
 });
 path.events.subscribe({
   next(event) {

@@ -1,9 +1,8 @@
 import { Subject } from 'rxjs';
 import type { SensorNotification } from '../../foundation/sensor-notification.ts';
-import { SensorChain } from '../../live/notification-chain.ts';
+import { chainOpener } from '../../live/chain-opener.ts';
 import { PacketPath } from '../../live/packet-path.ts';
 import type { SensorStateChange } from '../../live/sensor-streams.ts';
-import { decodeSensorDescription } from '../../protocol/sensor-description.ts';
 import { RecordingReader } from '../../sessions/recording/recording-reader.ts';
 import { openRecordingFile } from '../../sessions/recording-file.ts';
 import type { BallSettings, Shot } from '../../shots/shot.ts';
@@ -34,12 +33,7 @@ export async function analyseRecording({ file, settings }: RecordingTask): Promi
   const path = new PacketPath({
     notifications,
     states,
-    openChain: (sensorId, description) =>
-      new SensorChain({
-        sensorName: sensorId,
-        description: decodeSensorDescription(description),
-        ballSettings: settings,
-      }),
+    openChain: chainOpener(settings),
   });
   path.events.subscribe((event) => {
     if (event.kind !== 'analysis' || event.event.kind !== 'shot' || event.event.shot.stage !== 'final') return;

@@ -1,0 +1,10 @@
+import { decodeSensorDescription } from '../protocol/sensor-description.ts';
+import type { BallSettings } from '../shots/shot.ts';
+import { SensorChain } from './notification-chain.ts';
+import type { PacketPathOptions } from './packet-path.ts';
+
+/** @returns what makes the chain of a new stream, with these settings for all of them. */
+export function chainOpener(ballSettings: BallSettings): PacketPathOptions['openChain'] {
+  return (sensorId, description) =>
+    new SensorChain({ sensorName: sensorId, description: decodeSensorDescription(description), ballSettings });
+}
