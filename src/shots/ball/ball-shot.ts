@@ -106,6 +106,8 @@ const freeMps2 = 0.08;
 const dragPerSpeed = 0.2;
 /** The same along the floor, m/s. */
 const walkingMps = 0.4;
+/** A player whose ball seems slower than this along the floor while it is still stands and sways with so much, m/s. */
+const standingMps = { upTo: 0.4, sway: 0.1 } as const;
 
 /** @returns the expected height of the ring above release. */
 export function expectRing(settings: BallSettings): RingExpectation {
@@ -350,6 +352,9 @@ function pathKnowledge(
   const { forward, left, up } = base.axes;
   const arriving = arrival?.seen ? hidden(midS(arrival.run.start, arrival.run.end)) : null;
   const arrivingMps = arriving ? Math.hypot(arriving(up), arriving(forward), arriving(left)) : 0;
+  const seeming = anchored && still ? meanVelocity(task, base, still) : null;
+  const stands = seeming !== null && Math.hypot(dot(seeming, forward), dot(seeming, left)) < standingMps.upTo;
+  const levelMps = stands ? standingMps.sway : walkingMps;
   const resting = anchored && still ? hidden(midS(still.start, still.end)) : null;
   return (solution) => {
     const rows: { value: number; standardDeviation: number }[] = [];
@@ -364,9 +369,9 @@ function pathKnowledge(
         const { axes } = solution;
         const sway = stillSpeedMps + 0.05 * still.scatterMps2;
         rows.push({ value: dot(v, axes.up), standardDeviation: Math.hypot(sway, resting(up)) });
-        // A player may walk with the ball held still: level speed is only loosely zero.
-        rows.push({ value: dot(v, axes.forward), standardDeviation: Math.hypot(walkingMps, resting(forward)) });
-        rows.push({ value: dot(v, axes.left), standardDeviation: Math.hypot(walkingMps, resting(left)) });
+        // A player may walk with the ball held still: level speed is only loosely zero, unless it seems to be.
+        rows.push({ value: dot(v, axes.forward), standardDeviation: Math.hypot(levelMps, resting(forward)) });
+        rows.push({ value: dot(v, axes.left), standardDeviation: Math.hypot(levelMps, resting(left)) });
       }
     }
     return rows;

@@ -4,7 +4,7 @@ import { type PathPhases, type RoomPath, readPhases, roomPath } from './before-r
 import { edgeParameters } from './edges.ts';
 import { drawCount, normalDraws, widestDraw } from './normal-draws.ts';
 import { stepDoubts } from './path-doubts.ts';
-import { type Solution, type SolutionTask, solve } from './shot-solution.ts';
+import { type Solution, type SolutionTask, sidewaysWindowS, solve } from './shot-solution.ts';
 import type { Walk } from './walk-back.ts';
 
 /** A number read off the way before release, as the mean and spread over what that way may have been. */
@@ -26,6 +26,8 @@ export interface PathStudy {
   readonly otherSideShare: number;
   /** Last low rest; null where hardly any possible way has one. */
   readonly lowRest: PathEstimate | null;
+  /** One sigma of what lost and clipped samples hide of the last push to the side, m/s. */
+  readonly hiddenPushMps: number;
   /** Vertical speed at the pickup, m/s. */
   readonly pickupRiseMps: number;
 }
@@ -120,6 +122,7 @@ export function studyPath(path: PathTask): PathStudy {
     side: estimate(draws.map((draw) => draw.sidePathM)),
     otherSideShare: Math.min(lefts, 1 - lefts),
     lowRest: rests.length < restShare * draws.length ? null : estimate(rests),
+    hiddenPushMps: hiddenPush(path, best),
     pickupRiseMps: riseAt(base, pickupS),
   };
 }
@@ -206,6 +209,12 @@ function hiddenChanges(path: PathTask, best: Solution, base: RoomPath): Change[]
   return stepDoubts(task.block, walk, task.from, pickupS)
     .filter(({ entry, atS }) => entry !== lost && atS < task.releaseS)
     .map(({ atS, velocityMps }) => stepChange(base, atS, dot(velocityMps, axes.up), dot(velocityMps, axes.left)));
+}
+
+function hiddenPush({ task }: PathTask, { walk, axes }: Solution): number {
+  const sinceS = task.releaseS - sidewaysWindowS;
+  const steps = stepDoubts(task.block, walk, task.from, sinceS).map(({ velocityMps }) => dot(velocityMps, axes.left));
+  return Math.hypot(0, ...steps);
 }
 
 /** Let go a standard deviation later, the ball is higher then: everything before lies lower against it. */

@@ -128,7 +128,9 @@ export function assembleShot(parts: ShotParts): Shot {
     apexM: atRelease(() => plain('apex', 1)),
     speedMarginMps: atRelease(() => speedMargin(parts, sd('launchSpeed'))),
     contactHardnessMps: late(() => hardness(parts, contact)),
-    sidewaysImpulseMps: atRelease(() => plain('sidewaysImpulse', 1)),
+    sidewaysImpulseMps: atRelease(() =>
+      measured(numbers.sidewaysImpulse, Math.hypot(sd('sidewaysImpulse'), way.hiddenPushMps)),
+    ),
     spinBeforeLiftRps: spinBeforeLift(parts, lift),
   };
   const shown = (instant: Instant) => (instant.timeS === null ? null : instant.timeS - parts.delayS);

@@ -158,22 +158,15 @@ export interface ShotNumbers {
 
 export type ShotNumberName = keyof ShotNumbers;
 
-const sidewaysWindowS = 0.08;
+/** The hand's push to the side is taken over this time before release, s. */
+export const sidewaysWindowS = 0.08;
 
 /** Reads the numbers off one solution. */
 export function readNumbers(solution: Solution, ringHeightM: number | null): ShotNumbers {
-  const { launch, arcAero, spinRadps, contact, walk, axes } = solution;
+  const { launch, arcAero, spinRadps, contact } = solution;
   const v = launch.velocityMps;
   const apex = apexOf(launch, arcAero);
   const entry = ringHeightM === null ? null : fallThrough(launch, arcAero, ringHeightM);
-  let impulse = 0;
-  for (let k = 1; k < walk.length; k++) {
-    const t = walk.timeS[k] as number;
-    if (t > launch.timeS) continue;
-    if (t < launch.timeS - sidewaysWindowS) break;
-    const step = (walk.timeS[k - 1] as number) - t;
-    impulse += (step / 2) * (dot(vecAt(walk.forceMps2, k), axes.left) + dot(vecAt(walk.forceMps2, k - 1), axes.left));
-  }
   return {
     launchSpeed: norm(v),
     launchAngle: Math.atan2(v[2], Math.hypot(v[0], v[1])),
@@ -189,8 +182,20 @@ export function readNumbers(solution: Solution, ringHeightM: number | null): Sho
     contactHeight: contact ? contact.positionM[2] : Number.NaN,
     contactRise: contact ? contact.velocityMps[2] : Number.NaN,
     contactAway: contact ? Math.hypot(contact.positionM[0], contact.positionM[1]) : Number.NaN,
-    sidewaysImpulse: impulse,
+    sidewaysImpulse: -leftVelocity(solution, launch.timeS - sidewaysWindowS),
   };
+}
+
+/** Velocity to the left of the launch plane at an instant of the walk, m/s; NaN where the walk does not reach it. */
+function leftVelocity({ walk, axes }: Solution, atS: number): number {
+  const left = (k: number) => dot(vecAt(walk.velocityMps, k), axes.left);
+  for (let k = 1; k < walk.length; k++) {
+    const earlierS = walk.timeS[k] as number;
+    if (earlierS > atS) continue;
+    const laterS = walk.timeS[k - 1] as number;
+    return left(k) + ((left(k - 1) - left(k)) * (atS - earlierS)) / (laterS - earlierS);
+  }
+  return Number.NaN;
 }
 
 /** @returns what is known of the joint parameters after the flight fit alone, as shifts from the fit. */
@@ -214,34 +219,53 @@ export type PathKnowledge = (
 /** Standard deviations beyond which knowledge of the path contradicts the flight. */
 const believable = 8;
 
-/** Sharpens the joint parameters by what is known of the way before release (one linearised step). */
+/** The step is taken anew about its own end while a row there lies this many standard deviations off the straight line. */
+const bent = { sigmas: 0.5, mostSteps: 3 } as const;
+
+/**
+ * Sharpens the joint parameters by what is known of the way before release: a linearised step, taken anew about its end where
+ * the way bends (iterated Kalman update, Bell and Cathey 1993, IEEE Trans. Autom. Control 38:294).
+ */
 export function sharpen(task: SolutionTask, prior: Gaussian, knowledge: PathKnowledge): Gaussian {
-  const base = knowledge(solve(task, prior.mean));
-  if (base.length === 0) return prior;
-  const design = Matrix.zeros(base.length, jointCount);
-  const shifted = [...prior.mean];
-  for (let p = 0; p < jointCount; p++) {
-    const h = 0.3 * Math.sqrt(prior.covariance.get(p, p));
-    shifted[p] = (prior.mean[p] as number) + h;
-    const rows = knowledge(solve(task, shifted));
-    shifted[p] = prior.mean[p] as number;
-    for (const [r, row] of base.entries()) design.set(r, p, ((rows[r]?.value ?? row.value) - row.value) / h);
+  let around = [...prior.mean];
+  let rows = knowledge(solve(task, around));
+  if (rows.length === 0) return prior;
+  const noise = rows.map((row) => row.standardDeviation ** 2);
+  let sharper = prior;
+  for (let step = 0; step < bent.mostSteps; step++) {
+    const design = Matrix.zeros(rows.length, jointCount);
+    const shifted = [...around];
+    for (let p = 0; p < jointCount; p++) {
+      const h = 0.3 * Math.sqrt(prior.covariance.get(p, p));
+      shifted[p] = (around[p] as number) + h;
+      const moved = knowledge(solve(task, shifted));
+      shifted[p] = around[p] as number;
+      for (const [r, row] of rows.entries()) design.set(r, p, ((moved[r]?.value ?? row.value) - row.value) / h);
+    }
+    const along = (r: number, place: readonly number[]) =>
+      place.reduce((sum, value, p) => sum + design.get(r, p) * value, 0);
+    if (step === 0) {
+      const expected = design.mmul(prior.covariance).mmul(design.transpose());
+      // A row far outside what the flight allows speaks of something else than it claims: then nothing is believed.
+      const beyond = (value: number, r: number) =>
+        Math.abs(value) > believable * Math.sqrt(expected.get(r, r) + (noise[r] as number));
+      if (rows.some((row, r) => beyond(row.value, r))) return prior;
+    }
+    sharper = condition(
+      prior,
+      design,
+      rows.map((row, r) => along(r, around) - row.value),
+      noise,
+    );
+    const after = knowledge(solve(task, sharper.mean));
+    const off = (value: number, r: number) =>
+      Math.abs((after[r]?.value ?? value) - value - along(r, sharper.mean) + along(r, around)) /
+      Math.sqrt(noise[r] as number);
+    if (rows.every((row, r) => off(row.value, r) < bent.sigmas)) break;
+    around = [...sharper.mean];
+    rows = after;
   }
-  const observed: number[] = [];
-  const expected = design.mmul(prior.covariance).mmul(design.transpose());
-  for (const [r, row] of base.entries()) {
-    // A row far outside what the flight allows speaks of something else than it claims: then nothing is believed.
-    if (Math.abs(row.value) > believable * Math.sqrt(expected.get(r, r) + row.standardDeviation ** 2)) return prior;
-    let predicted = 0;
-    for (let p = 0; p < jointCount; p++) predicted += design.get(r, p) * (prior.mean[p] as number);
-    observed.push(predicted - row.value);
-  }
-  return condition(
-    prior,
-    design,
-    observed,
-    base.map((row) => row.standardDeviation ** 2),
-  );
+  return sharper;
 }
 
 /**
