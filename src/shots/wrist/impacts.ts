@@ -1,77 +1,71 @@
 import type { ImuBlock } from '../../foundation/imu-block.ts';
 import type { WristParams } from './wrist-params.ts';
 
-/** A blow on the arm: the specific force leaves its own running mean for a moment. */
+/** A blow on the arm: the specific force leaves what it was just before. Sample numbers of the block. */
 export interface Impact {
-  /** Sample of the largest deviation, and where it began. */
-  readonly peak: number;
+  /** Where it began, where it was hardest, and where it was over. */
   readonly start: number;
+  readonly peak: number;
+  readonly end: number;
   readonly sizeMps2: number;
 }
+
+/** Where a blow has reached this share of its size it has begun: below is what the arm does by itself. */
+const onsetShare = 0.1;
 
 /**
  * Finds blows on the arm, a ball's or the floor's.
  *
- * A blow lasts 5 to 30 ms and rings for a while in skin and strap; movement of the arm itself is slower. So the deviation from
- * a running mean over `impactWindowS` is taken, against its own usual size in the window.
+ * A blow lasts 5 to 30 ms and rings for a while in skin and strap; movement of the arm itself is slower. So the deviation
+ * from the mean of the last `impactWindowS` is taken: what comes later does not show before it came.
  */
 export function findImpacts(block: ImuBlock, params: WristParams): Impact[] {
-  const deviation = fastForce(block, params.impactWindowS);
-  const usual = quantile(deviation, 0.5);
-  const limit = Math.max(params.impactLeastMps2, params.impactTimesUsual * usual);
+  const deviation = suddenForce(block, params.impactWindowS);
   const impacts: Impact[] = [];
-  let peak = -1;
-  let start = -1;
+  let from = -1;
+  let last = -1;
+  const close = (): void => {
+    if (from < 0) return;
+    let peak = from;
+    for (let i = from; i <= last; i++) if ((deviation[i] as number) > (deviation[peak] as number)) peak = i;
+    const size = deviation[peak] as number;
+    let start = from;
+    while (start < peak && (deviation[start] as number) < onsetShare * size) start++;
+    impacts.push({ start, peak, end: last + 1, sizeMps2: size });
+    from = -1;
+  };
   for (let i = 0; i < block.length; i++) {
-    const d = deviation[i] as number;
-    if (d > limit) {
-      if (start < 0) start = i;
-      if (peak < 0 || d > (deviation[peak] as number)) peak = i;
-      continue;
-    }
-    if (peak >= 0 && (block.timeS[i] as number) - (block.timeS[peak] as number) > params.impactApartS) {
-      impacts.push(impactAt(deviation, start, peak, limit));
-      peak = -1;
-      start = -1;
-    }
+    if ((deviation[i] as number) > params.impactLeastMps2) {
+      if (from < 0) from = i;
+      last = i;
+    } else if (from >= 0 && (block.timeS[i] as number) - (block.timeS[last] as number) > params.impactApartS) close();
   }
-  if (peak >= 0) impacts.push(impactAt(deviation, start, peak, limit));
+  close();
   return impacts;
 }
 
-function impactAt(deviation: Float64Array, first: number, peak: number, limit: number): Impact {
-  // It begins where the deviation first rises above a quarter of the limit.
-  let start = first;
-  while (start > 0 && (deviation[start - 1] as number) > 0.25 * limit && first - start < 3) start--;
-  return { peak, start, sizeMps2: deviation[peak] as number };
-}
-
-/** @returns size of the specific force less its running mean, m/s², n values. */
-export function fastForce(block: ImuBlock, windowS: number): Float64Array {
+/** @returns size of the specific force less its mean over the time just before, m/s², n values. */
+export function suddenForce(block: ImuBlock, windowS: number): Float64Array {
   const n = block.length;
   const { timeS, accelMps2 } = block;
   const out = new Float64Array(n);
-  const sum = [0, 0, 0];
+  let [sx, sy, sz] = [0, 0, 0];
   let from = 0;
-  let to = 0;
   for (let i = 0; i < n; i++) {
     const t = timeS[i] as number;
-    while (to < n && (timeS[to] as number) <= t + windowS / 2) {
-      for (let c = 0; c < 3; c++) sum[c] = (sum[c] as number) + (accelMps2[3 * to + c] as number);
-      to++;
-    }
-    while ((timeS[from] as number) < t - windowS / 2) {
-      for (let c = 0; c < 3; c++) sum[c] = (sum[c] as number) - (accelMps2[3 * from + c] as number);
+    // At low rates one sample stands for the time before.
+    while (from < i - 1 && (timeS[from] as number) < t - windowS) {
+      sx -= accelMps2[3 * from] as number;
+      sy -= accelMps2[3 * from + 1] as number;
+      sz -= accelMps2[3 * from + 2] as number;
       from++;
     }
-    let square = 0;
-    for (let c = 0; c < 3; c++) square += ((accelMps2[3 * i + c] as number) - (sum[c] as number) / (to - from)) ** 2;
-    out[i] = Math.sqrt(square);
+    const [x, y, z] = [accelMps2[3 * i] as number, accelMps2[3 * i + 1] as number, accelMps2[3 * i + 2] as number];
+    const count = i - from;
+    if (count > 0) out[i] = Math.hypot(x - sx / count, y - sy / count, z - sz / count);
+    sx += x;
+    sy += y;
+    sz += z;
   }
   return out;
-}
-
-function quantile(values: Float64Array, share: number): number {
-  const sorted = Float64Array.from(values).sort();
-  return sorted[Math.floor(share * (sorted.length - 1))] ?? 0;
 }

@@ -22,17 +22,19 @@ export interface Verdict {
 
 /** Spread of each requirement among players, where its measurement were perfect. */
 const spreads = {
-  riseM: 0.08,
-  riseSpeedMps: 0.2,
+  riseM: 0.12,
+  riseSpeedMps: 0.5,
   steepRad: 0.07,
-  levelAxisShare: 0.12,
-  quickestShare: 0.12,
-  sideSwingShare: 0.15,
+  snapPeakRadps: 1,
+  levelSpeedMps: 0.3,
+  pushGainMps: 0.15,
+  forwardTurnRad: 0.12,
+  stopS: 0.04,
   snapDelayS: 0.02,
   againShare: 0.08,
   settleS: 0.06,
-  overshootM: 0.06,
-  dropM: 0.07,
+  overshootM: 0.1,
+  dropM: 0.08,
 } as const;
 
 const degrees = 180 / Math.PI;
@@ -59,20 +61,33 @@ export function judgeMovement(m: Movement, params: WristParams): Verdict {
         `the hand went ${(m.steepRad * degrees).toFixed(0)}° upward, a shot takes ${(params.steepRad * degrees).toFixed(0)}°`,
     },
     {
-      kind: 'other-movement',
-      belief: atLeast(m.levelAxisShare, params.levelAxisShare, spreads.levelAxisShare),
+      kind: 'pass',
+      belief: atMost(m.levelSpeedMps, params.levelSpeedMps, spreads.levelSpeedMps),
       reason: () =>
-        `${(100 * m.levelAxisShare).toFixed(0)} % of the snap turned forward, a shot takes ${100 * params.levelAxisShare} %`,
+        `the hand went forward at ${m.levelSpeedMps.toFixed(1)} m/s, a shot takes at most ${params.levelSpeedMps} m/s`,
     },
     {
       kind: 'other-movement',
-      belief: atLeast(m.quickestShare, params.quickestShare, spreads.quickestShare),
-      reason: () => 'the arm turned faster while it was raised than at the top',
+      belief: atLeast(m.snapRateRadps, params.snapPeakRadps, spreads.snapPeakRadps),
+      reason: () =>
+        `the arm snapped at ${(m.snapRateRadps * degrees).toFixed(0)} °/s, a shot takes ${(params.snapPeakRadps * degrees).toFixed(0)} °/s`,
     },
     {
-      kind: 'throw',
-      belief: atMost(m.sideSwingShare, params.sideSwingShare, spreads.sideSwingShare),
-      reason: () => 'the arm swung sideways before the snap',
+      kind: 'other-movement',
+      belief: atLeast(m.pushGainMps, params.pushGainMps, spreads.pushGainMps),
+      reason: () =>
+        `the hand gained ${m.pushGainMps.toFixed(2)} m/s in its last push, a shot takes ${params.pushGainMps} m/s`,
+    },
+    {
+      kind: 'other-movement',
+      belief: atLeast(m.forwardTurnRad, params.forwardTurnRad, spreads.forwardTurnRad),
+      reason: () =>
+        `the arm turned ${(m.forwardTurnRad * degrees).toFixed(0)}° forward in the snap, a shot takes ${(params.forwardTurnRad * degrees).toFixed(0)}°`,
+    },
+    {
+      kind: 'other-movement',
+      belief: m.stopS === null ? 0 : atMost(m.stopS, params.stopS, spreads.stopS),
+      reason: () => 'the hand went on rising after the snap',
     },
     {
       kind: 'other-movement',

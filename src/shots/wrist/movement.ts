@@ -1,5 +1,5 @@
 import { add, cross, dot, norm, scale, subtract, unit, type Vec3 } from '../../signal/vec3.ts';
-import type { Motion, Strapdown } from './strapdown.ts';
+import { type Motion, type Strapdown, unknown } from './strapdown.ts';
 import type { WristParams } from './wrist-params.ts';
 
 /** What a movement about a snap looks like, SI units; times are those of the samples. */
@@ -22,12 +22,12 @@ export interface Movement {
   readonly levelSpeedMps: number;
   /** Horizontal direction of travel, in the frame. */
   readonly ahead: Vec3;
-  /** Share of the snap about the level axis across the travel; negative backward. */
-  readonly levelAxisShare: number;
-  /** Turning out of the plane of the snap before it, as a share of the snap. */
-  readonly sideSwingShare: number;
-  /** Peak rate of the snap over the quickest turn of the lift before it. */
-  readonly quickestShare: number;
+  /** Gain of upward speed in the last 0.3 s before it is greatest. */
+  readonly pushGainMps: number;
+  /** Turn about the level axis across the travel through the snap; negative backward. */
+  readonly forwardTurnRad: number;
+  /** From the greatest upward speed until a third of it is left; null when it does not get so slow. */
+  readonly stopS: number | null;
   /** Time from the snap until the turning has ended; null when it does not end. */
   readonly settleS: number | null;
   /** Quickest turn within 0.3 s after that, as a share of the snap; 0 when the turning does not end. */
@@ -42,9 +42,11 @@ const look = {
   riseBackS: 1.6,
   speedBackS: 0.22,
   speedOnS: 0.04,
-  cockBackS: 0.45,
-  cockEndS: 0.05,
-  liftEndS: 0.15,
+  turnBackS: 0.03,
+  turnOnS: 0.2,
+  pushS: 0.3,
+  stopShare: 0.35,
+  doubt: 1.5,
   afterS: 0.3,
 } as const;
 
@@ -69,11 +71,15 @@ export function readMovement(path: Strapdown, motion: Motion, params: WristParam
     lowestAt = i;
   });
   let fastest = snap;
+  let rising = snap;
   let speed = -1;
   let riseSpeedMps = Number.NEGATIVE_INFINITY;
   each(-look.speedBackS, look.speedOnS, (i) => {
     const v = motion.velocityMps(i);
-    riseSpeedMps = Math.max(riseSpeedMps, dot(v, up));
+    if (dot(v, up) > riseSpeedMps) {
+      riseSpeedMps = dot(v, up);
+      rising = i;
+    }
     if (norm(v) > speed) {
       speed = norm(v);
       fastest = i;
@@ -84,24 +90,33 @@ export function readMovement(path: Strapdown, motion: Motion, params: WristParam
   const level = subtract(v, scale(up, rise));
   // The hand's way over the last moments before the snap says better where it goes than one instant.
   let way: Vec3 = [0, 0, 0];
+  let count = 0;
   each(-look.speedBackS, look.speedOnS, (i) => {
     const w = motion.velocityMps(i);
     way = add(way, subtract(w, scale(up, dot(w, up))));
+    count++;
   });
   const ahead = unit(way, unit(cross(up, [1, 0, 0])));
   const across = cross(up, ahead);
-  const rate = path.rateRadps(snap);
-  const snapRateRadps = norm(rate);
-  const axis = scale(rate, 1 / snapRateRadps);
-  let off = 0;
-  each(-look.cockBackS, -look.cockEndS, (i) => {
-    const w = path.rateRadps(i);
-    off = Math.max(off, norm(subtract(w, scale(axis, dot(w, axis)))));
+  const snapRateRadps = norm(path.rateRadps(snap));
+  let turned: Vec3 = [0, 0, 0];
+  each(path.timeOf(fastest) - look.turnBackS - snapS, path.timeOf(fastest) + look.turnOnS - snapS, (i) => {
+    if (i > 0) turned = add(turned, scale(path.rateRadps(i), path.timeOf(i) - path.timeOf(i - 1)));
   });
-  let quickest = 0;
-  for (let i = lowestAt; i < snap && path.timeOf(i) < snapS - look.liftEndS; i++) {
-    quickest = Math.max(quickest, norm(path.rateRadps(i)));
-  }
+  // Where the travel is steep, its heading is in doubt; the snap counts as forward within that doubt.
+  const turnedAcross = Math.abs(Math.atan2(dot(turned, ahead), dot(turned, across)));
+  const doubt = Math.atan2(look.doubt * path.deviationOf(unknown.velocity), norm(way) / Math.max(1, count));
+  const forwardTurnRad =
+    Math.hypot(dot(turned, ahead), dot(turned, across)) * Math.cos(Math.max(0, turnedAcross - doubt));
+  let slowestMps = riseSpeedMps;
+  each(path.timeOf(rising) - look.pushS - snapS, path.timeOf(rising) - snapS, (i) => {
+    slowestMps = Math.min(slowestMps, dot(motion.velocityMps(i), up));
+  });
+  let stopS: number | null = null;
+  each(path.timeOf(rising) - snapS, 1, (i) => {
+    if (stopS === null && dot(motion.velocityMps(i), up) < look.stopShare * riseSpeedMps)
+      stopS = path.timeOf(i) - path.timeOf(rising);
+  });
   let settleS: number | null = null;
   let again = 0;
   let overshootM = 0;
@@ -130,9 +145,9 @@ export function readMovement(path: Strapdown, motion: Motion, params: WristParam
     steepRad: Math.atan2(rise, norm(level)),
     levelSpeedMps: norm(level),
     ahead,
-    levelAxisShare: dot(axis, across),
-    sideSwingShare: off / snapRateRadps,
-    quickestShare: snapRateRadps / Math.max(quickest, 1e-3),
+    pushGainMps: riseSpeedMps - slowestMps,
+    forwardTurnRad,
+    stopS,
     settleS,
     againShare: again / snapRateRadps,
     overshootM,

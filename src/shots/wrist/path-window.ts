@@ -45,17 +45,26 @@ export function findQuiet(block: ImuBlock, bias: Vec3, params: WristParams): Qui
   return quiet;
 }
 
-/** @returns the part of a block that can be carried through from sample `at`: up to long gaps. */
+/**
+ * @returns the part of a block that can be carried through from sample `at`: up to long gaps, and up to where a clipped
+ *   gyroscope lost the attitude. Clipping in the snap itself is put up with: what it costs is in the errors.
+ */
 export function unbroken(block: ImuBlock, at: number, params: WristParams): { from: number; to: number } {
-  const broken = (i: number): boolean =>
-    ((block.flags[i] as number) & sampleFlag.gapBefore) !== 0 &&
-    (block.timeS[i] as number) - (block.timeS[i - 1] as number) > params.gapBreakS;
+  const timeOf = (i: number): number => block.timeS[i] as number;
+  const broken = (i: number): boolean => {
+    const flags = block.flags[i] as number;
+    if ((flags & sampleFlag.gapBefore) !== 0 && timeOf(i) - timeOf(i - 1) > params.gapBreakS) return true;
+    return (flags & sampleFlag.gyroClipped) !== 0 && Math.abs(timeOf(i) - timeOf(at)) > clippedSnapS;
+  };
   let from = at;
   while (from > 0 && !broken(from)) from--;
   let to = at + 1;
   while (to < block.length && !broken(to)) to++;
   return { from, to };
 }
+
+/** Clipped samples this near the snap belong to it. */
+const clippedSnapS = 0.25;
 
 /** @returns a path that is carried but not solved yet. */
 export function carryPath(block: ImuBlock, snap: number, { gyroBiasRadps, up }: WindowKnowledge): Strapdown {

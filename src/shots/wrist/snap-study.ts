@@ -51,7 +51,7 @@ export function studySnap(
   return { path, motion, quiet, movement, verdict: judgeMovement(movement, params) };
 }
 
-const leastBeforeS = 0.5;
+const leastBeforeS = 0.35;
 const leastAfterS = 0.35;
 
 /** A hand is down again when it is lower than at the snap by more than a jump could explain, or late. */

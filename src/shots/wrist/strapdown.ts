@@ -258,75 +258,129 @@ export class Strapdown {
   }
 
   private integrateNominal(): void {
-    const { forceMps2, velocity, position } = this;
-    const g = scale(this.up, standardGravityMps2);
-    const source = (i: number, out: Float64Array): void => {
-      for (let c = 0; c < 3; c++) out[c] = (forceMps2[3 * i + c] as number) - (g[c] as number);
-    };
-    this.integrateTwice(source, velocity, position, 0);
-  }
-
-  /** Derivatives by the six unknowns of the gyroscope and by the accelerometer's bias. */
-  private integrateDerivatives(): void {
-    const { block, turnBy, velocityBy, positionBy } = this;
-    const n = block.length;
-    const gyro = block.gyroRadps as Float64Array;
-    const columns = new Float64Array(9 * n);
-    for (let i = 0; i < n; i++) {
-      for (let c = 0; c < 3; c++) columns.set(rotate(this.quaternion(i), axes[c] as Vec3), 9 * i + 3 * c);
-    }
-    for (let k = 0; k < 6; k++) {
-      const axis = k % 3;
-      const factor = (i: number): number =>
-        k < 3 ? 1 : (gyro[3 * i + axis] as number) - (this.gyroBias[axis] as number);
-      const source = (i: number, out: Float64Array): void => {
-        const f = factor(i);
-        for (let c = 0; c < 3; c++) out[c] = -f * (columns[9 * i + 3 * axis + c] as number);
-      };
-      this.integrateOnce(source, turnBy, 3 * k * n);
-    }
-    for (let k = 0; k < integrated; k++) {
-      const offset = 3 * k * n;
-      const source = (i: number, out: Float64Array): void => {
-        if (k >= 6) {
-          for (let c = 0; c < 3; c++) out[c] = -(columns[9 * i + 3 * (k - 6) + c] as number);
-          return;
-        }
-        const at = offset + 3 * i;
-        const [tx, ty, tz] = [turnBy[at] as number, turnBy[at + 1] as number, turnBy[at + 2] as number];
-        const [fx, fy, fz] = vecAt(this.forceMps2, i);
-        out[0] = ty * fz - tz * fy;
-        out[1] = tz * fx - tx * fz;
-        out[2] = tx * fy - ty * fx;
-      };
-      this.integrateTwice(source, velocityBy, positionBy, offset);
-    }
-  }
-
-  /** Trapezoid from the reference both ways; `source` writes the integrand of a sample. */
-  private integrateOnce(source: Source, integral: Float64Array, offset: number): void {
-    const [before, now] = [new Float64Array(3), new Float64Array(3)];
+    const { forceMps2, velocity, position, reference } = this;
+    const { timeS, length } = this.block;
+    const [gx, gy, gz] = scale(this.up, standardGravityMps2);
     for (const way of [1, -1] as const) {
-      source(this.reference, before);
-      for (let i = this.reference + way; i >= 0 && i < this.block.length; i += way) {
-        source(i, now);
-        const half = (this.timeOf(i) - this.timeOf(i - way)) / 2;
-        const at = offset + 3 * i;
-        for (let c = 0; c < 3; c++) {
-          integral[at + c] =
-            (integral[at - 3 * way + c] as number) + half * ((before[c] as number) + (now[c] as number));
-        }
-        before.set(now);
+      let [vx, vy, vz] = [0, 0, 0];
+      let [px, py, pz] = [0, 0, 0];
+      let [ax, ay, az] = [0, 0, 0];
+      for (let i = reference; i >= 0 && i < length; i += way) {
+        const half = i === reference ? 0 : ((timeS[i] as number) - (timeS[i - way] as number)) / 2;
+        const at = 3 * i;
+        const bx = (forceMps2[at] as number) - gx;
+        const by = (forceMps2[at + 1] as number) - gy;
+        const bz = (forceMps2[at + 2] as number) - gz;
+        const [wx, wy, wz] = [vx, vy, vz];
+        vx += half * (ax + bx);
+        vy += half * (ay + by);
+        vz += half * (az + bz);
+        px += half * (wx + vx);
+        py += half * (wy + vy);
+        pz += half * (wz + vz);
+        velocity[at] = vx;
+        velocity[at + 1] = vy;
+        velocity[at + 2] = vz;
+        position[at] = px;
+        position[at + 1] = py;
+        position[at + 2] = pz;
+        ax = bx;
+        ay = by;
+        az = bz;
       }
     }
   }
 
-  private integrateTwice(source: Source, once: Float64Array, twice: Float64Array, offset: number): void {
-    this.integrateOnce(source, once, offset);
-    const again = (i: number, out: Float64Array): void => {
-      for (let c = 0; c < 3; c++) out[c] = once[offset + 3 * i + c] as number;
-    };
-    this.integrateOnce(again, twice, offset);
+  /** Derivatives by the six unknowns of the gyroscope and by the accelerometer's bias. */
+  private integrateDerivatives(): void {
+    const n = this.block.length;
+    const columns = this.attitudeColumns();
+    for (let k = 0; k < integrated; k++) {
+      for (const way of [1, -1] as const) this.integrateDerivative(k, way, columns, n);
+    }
+  }
+
+  /** Columns of every sample's rotation into the frame: where the sensor's axes point, nine a sample. */
+  private attitudeColumns(): Float64Array {
+    const n = this.block.length;
+    const { attitude } = this;
+    const columns = new Float64Array(9 * n);
+    for (let i = 0; i < n; i++) {
+      const w = attitude[4 * i] as number;
+      const x = attitude[4 * i + 1] as number;
+      const y = attitude[4 * i + 2] as number;
+      const z = attitude[4 * i + 3] as number;
+      const at = 9 * i;
+      columns[at] = 1 - 2 * (y * y + z * z);
+      columns[at + 1] = 2 * (x * y + w * z);
+      columns[at + 2] = 2 * (x * z - w * y);
+      columns[at + 3] = 2 * (x * y - w * z);
+      columns[at + 4] = 1 - 2 * (x * x + z * z);
+      columns[at + 5] = 2 * (y * z + w * x);
+      columns[at + 6] = 2 * (x * z + w * y);
+      columns[at + 7] = 2 * (y * z - w * x);
+      columns[at + 8] = 1 - 2 * (x * x + y * y);
+    }
+    return columns;
+  }
+
+  /** One unknown, one way from the reference, by trapezoids; plain numbers, for this is where the time goes. */
+  private integrateDerivative(k: number, way: 1 | -1, columns: Float64Array, n: number): void {
+    const { turnBy, velocityBy, positionBy, forceMps2, reference } = this;
+    const timeS = this.block.timeS;
+    const gyro = this.block.gyroRadps as Float64Array;
+    const axis = k % 3;
+    const byGyro = k < 6;
+    const bias = this.gyroBias[axis] as number;
+    const offset = 3 * k * n;
+    let [tx, ty, tz] = [0, 0, 0];
+    let [vx, vy, vz] = [0, 0, 0];
+    let [px, py, pz] = [0, 0, 0];
+    let [rx, ry, rz] = [0, 0, 0];
+    let [ax, ay, az] = [0, 0, 0];
+    for (let i = reference; i >= 0 && i < n; i += way) {
+      const from = 9 * i + 3 * axis;
+      const factor = !byGyro || k < 3 ? -1 : bias - (gyro[3 * i + axis] as number);
+      const cx = factor * (columns[from] as number);
+      const cy = factor * (columns[from + 1] as number);
+      const cz = factor * (columns[from + 2] as number);
+      const at = offset + 3 * i;
+      const half = i === reference ? 0 : ((timeS[i] as number) - (timeS[i - way] as number)) / 2;
+      let [bx, by, bz] = [cx, cy, cz];
+      if (byGyro) {
+        tx += half * (rx + cx);
+        ty += half * (ry + cy);
+        tz += half * (rz + cz);
+        turnBy[at] = tx;
+        turnBy[at + 1] = ty;
+        turnBy[at + 2] = tz;
+        const fx = forceMps2[3 * i] as number;
+        const fy = forceMps2[3 * i + 1] as number;
+        const fz = forceMps2[3 * i + 2] as number;
+        bx = ty * fz - tz * fy;
+        by = tz * fx - tx * fz;
+        bz = tx * fy - ty * fx;
+      }
+      const [wx, wy, wz] = [vx, vy, vz];
+      vx += half * (ax + bx);
+      vy += half * (ay + by);
+      vz += half * (az + bz);
+      px += half * (wx + vx);
+      py += half * (wy + vy);
+      pz += half * (wz + vz);
+      velocityBy[at] = vx;
+      velocityBy[at + 1] = vy;
+      velocityBy[at + 2] = vz;
+      positionBy[at] = px;
+      positionBy[at + 1] = py;
+      positionBy[at + 2] = pz;
+      rx = cx;
+      ry = cy;
+      rz = cz;
+      ax = bx;
+      ay = by;
+      az = bz;
+    }
   }
 
   /** Derivative of velocity or position along an axis by every unknown. */
@@ -355,8 +409,6 @@ export class Strapdown {
     this.information.set(a, b, this.information.get(a, b) + amount);
   }
 }
-
-type Source = (i: number, out: Float64Array) => void;
 
 const axes: readonly Vec3[] = [
   [1, 0, 0],

@@ -22,11 +22,12 @@ export interface WristShotParts {
 
 const degrees = 180 / Math.PI;
 
-/** Puts a shot together from the study of its snap. */
-export function assembleWristShot(parts: WristShotParts): Shot {
+/** Puts a shot together from the study of its snap; null when its push has no end. */
+export function assembleWristShot(parts: WristShotParts): Shot | null {
   const { study, settings, params, traits } = parts;
   const { path, motion, movement } = study;
-  const release = estimateRelease(path, motion, movement);
+  const release = estimateRelease(path, motion, movement, settings.mount, params);
+  if (!release) return null;
   const start = findStart(path, motion, release.timeS, params);
   const instants = { pickupS: start.pickupS, releaseS: release.timeS, held: start.kind === 'hold' };
   const numbers = readNumbers(path, motion, instants);

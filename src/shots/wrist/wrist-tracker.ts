@@ -4,13 +4,26 @@ import { currentAttitude, deriveAttitude, stepAttitude } from '../../signal/atti
 import { inclinationSdRad } from '../../signal/attitude-errors.ts';
 import { initialAttitudeState } from '../../signal/attitude-state.ts';
 import { conjugate, rotate } from '../../signal/rotation.ts';
+import { norm, type Vec3, vecAt } from '../../signal/vec3.ts';
 import { SampleHistory } from '../ball/sample-history.ts';
 import type { RejectedFlight, ShotEvent, WristSettings } from '../shot.ts';
+import { forceOnlyShot, judgePush } from './force-only.ts';
 import type { WindowKnowledge } from './path-window.ts';
+import { mayBeShot } from './quick-look.ts';
 import { closeSnap, initialSnapState, type Snap, stepSnap } from './snap-finder.ts';
 import { type SnapStudy, studySnap, subBlock } from './snap-study.ts';
 import { type WristParams, wristParams } from './wrist-params.ts';
 import { assembleWristShot } from './wrist-shot.ts';
+
+/** What an accelerometer alone needs before and after a push, s. */
+const forceBeforeS = 0.6;
+const forceAfterS = 0.6;
+
+/** A snap that waits for what follows it, with the vertical in the sensor's axes as it was known then. */
+interface Waiting {
+  readonly snap: Snap;
+  readonly up: Vec3;
+}
 
 /**
  * Streaming analyser of one sensor on the shooting arm: samples in, shots out. Any split of the input gives the same
@@ -24,7 +37,9 @@ export class WristTracker {
   private readonly state = initialAttitudeState(this.attitude);
   private readonly snaps = initialSnapState();
   private history: SampleHistory | null = null;
-  private pending: Snap[] = [];
+  private pending: Waiting[] = [];
+  /** Vertical in the sensor's axes at the open peak. */
+  private upAtPeak: Vec3 = [0, 0, 1];
   private lastShotS = Number.NEGATIVE_INFINITY;
   private count = 0;
 
@@ -53,8 +68,11 @@ export class WristTracker {
   finish(): ShotEvent[] {
     const events: ShotEvent[] = [];
     const last = closeSnap(this.snaps);
-    if (last) this.pending.push(last);
-    while (this.pending.length > 0) this.judgeNext(events);
+    if (last) this.pending.push({ snap: last, up: this.upAtPeak });
+    while (this.pending.length > 0) {
+      if (this.history?.hasGyro) this.judgeNext(events);
+      else this.judgeNextPush(events);
+    }
     return events;
   }
 
@@ -65,7 +83,10 @@ export class WristTracker {
     }
     const { history, state } = this;
     history.push(block, i);
-    if (!block.gyroRadps) return;
+    if (!block.gyroRadps) {
+      this.stepForce(block, i, events);
+      return;
+    }
     stepAttitude(this.attitude, state, block, i);
     const timeS = block.timeS[i] as number;
     const bias = state.bias.biasRadps;
@@ -76,24 +97,51 @@ export class WristTracker {
       (block.gyroRadps[at + 2] as number) - (bias[2] as number),
     );
     const snap = stepSnap(this.snaps, history.total - 1, timeS, rate, this.params.snapRateRadps);
-    if (snap) this.pending.push(snap);
-    while (this.pending[0] && timeS >= this.pending[0].timeS + this.params.windowAfterS) this.judgeNext(events);
+    if (snap) this.pending.push({ snap, up: this.upAtPeak });
+    if (this.snaps.sample === history.total - 1) this.upAtPeak = this.up();
+    while (this.pending[0] && timeS >= this.pending[0].snap.timeS + this.params.windowAfterS) this.judgeNext(events);
+  }
+
+  /** The same without a gyroscope: peaks of the specific force are pushes. */
+  private stepForce(block: ImuBlock, i: number, events: ShotEvent[]): void {
+    const history = this.history as SampleHistory;
+    const timeS = block.timeS[i] as number;
+    const push = stepSnap(
+      this.snaps,
+      history.total - 1,
+      timeS,
+      norm(vecAt(block.accelMps2, i)),
+      this.params.forcePeakMps2,
+    );
+    if (push) this.pending.push({ snap: push, up: this.upAtPeak });
+    while (this.pending[0] && timeS >= this.pending[0].snap.timeS + forceAfterS) this.judgeNextPush(events);
+  }
+
+  private judgeNextPush(events: ShotEvent[]): void {
+    const { snap } = this.pending.shift() as Waiting;
+    const history = this.history as SampleHistory;
+    if (snap.timeS - this.lastShotS < this.params.groupS || snap.sample < history.oldest) return;
+    const part = this.about(snap, forceBeforeS, forceAfterS);
+    const release = judgePush(part.block, part.at, this.params);
+    if (!release) return;
+    this.lastShotS = snap.timeS;
+    events.push({ kind: 'shot', shot: forceOnlyShot(release, this.count++, this.traits.filterDelayS) });
   }
 
   /** Judges the oldest snap that waits; a better one of the same movement takes its place. */
   private judgeNext(events: ShotEvent[]): void {
-    const snap = this.pending.shift() as Snap;
+    const { snap, up } = this.pending.shift() as Waiting;
     const { groupS } = this.params;
     if (snap.timeS - this.lastShotS < groupS) return;
-    const study = this.study(snap);
+    const study = this.study(snap, up);
     if (!study) return;
     if (!study.verdict.isShot) {
       if (study.verdict.worthTelling) events.push({ kind: 'rejected', rejected: this.rejection(study) });
       return;
     }
-    const rivals = this.pending.filter((other) => other.timeS - snap.timeS < groupS);
+    const rivals = this.pending.filter((other) => other.snap.timeS - snap.timeS < groupS);
     for (const rival of rivals) {
-      const other = this.study(rival);
+      const other = this.study(rival.snap, rival.up);
       if (other && other.verdict.belief > study.verdict.belief) return;
     }
     const shot = assembleWristShot({
@@ -103,6 +151,7 @@ export class WristTracker {
       settings: this.settings,
       params: this.params,
     });
+    if (!shot) return;
     this.count++;
     this.lastShotS = snap.timeS;
     events.push({ kind: 'shot', shot });
@@ -118,16 +167,31 @@ export class WristTracker {
     };
   }
 
-  private study(snap: Snap): SnapStudy | null {
+  private study(snap: Snap, up: Vec3): SnapStudy | null {
+    const history = this.history as SampleHistory;
+    if (snap.sample < history.oldest) return null;
+    const { windowBeforeS, windowAfterS } = this.params;
+    const { block: part, at, from } = this.about(snap, windowBeforeS, windowAfterS);
+    const last = history.total - 1 - history.oldest - from;
+    if (!mayBeShot(part, at, up, this.params)) return null;
+    return studySnap(part, at, this.knowledge(last), this.params);
+  }
+
+  /** @returns the samples about a snap, where it is among them and which of the history is the first. */
+  private about(snap: Snap, beforeS: number, afterS: number): { block: ImuBlock; at: number; from: number } {
     const history = this.history as SampleHistory;
     const view = history.view();
     const at = snap.sample - history.oldest;
-    if (at < 0) return null;
     let from = at;
-    while (from > 0 && (view.timeS[from - 1] as number) >= snap.timeS - this.params.windowBeforeS) from--;
+    while (from > 0 && (view.timeS[from - 1] as number) >= snap.timeS - beforeS) from--;
     let to = at + 1;
-    while (to < view.length && (view.timeS[to] as number) <= snap.timeS + this.params.windowAfterS) to++;
-    return studySnap(subBlock(view, from, to), at - from, this.knowledge(view.length - 1 - from), this.params);
+    while (to < view.length && (view.timeS[to] as number) <= snap.timeS + afterS) to++;
+    return { block: subBlock(view, from, to), at: at - from, from };
+  }
+
+  /** @returns the vertical in the sensor's axes after the last sample. */
+  private up(): Vec3 {
+    return rotate(conjugate(currentAttitude(this.state)), [0, 0, 1]);
   }
 
   /** What the attitude filter knows after the last sample. */
@@ -140,7 +204,7 @@ export class WristTracker {
       gyroBiasSdRadps: Math.sqrt(variance),
       up: {
         at: lastSample,
-        direction: rotate(conjugate(currentAttitude(state)), [0, 0, 1]),
+        direction: this.up(),
         // The filter has seen the same samples as the window: it counts as less than a witness of its own.
         sdRad: 1.5 * inclinationSdRad(state) + 0.01,
       },
