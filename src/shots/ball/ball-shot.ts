@@ -68,6 +68,9 @@ export type FlightOutcome =
 
 /** A bounce lies between two flights no farther apart than this, s. */
 const longestBounceS = 0.08;
+/** From the end of a flight that lasted surely to a shot's release takes longer than this, s. */
+const quickestHandsS = 0.13;
+const surelyFlownS = 0.25;
 /** The first estimate looks back this far, s: enough for the pickup of a quick shot. */
 const earlyWalkS = 1.6;
 /** The way before release is walked back at most this far, s. */
@@ -137,6 +140,10 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
   const sincePreviousS = previous ? startS - (block.timeS[previous.end - 1] as number) : Infinity;
   if (sincePreviousS < longestBounceS && bouncedBefore(block, run.start, context.filterDelayS)) {
     return reject('rebound', 'the flight began with a short hard bounce, not in a hand');
+  }
+  const previousS = previous ? (block.timeS[previous.end - 1] as number) - (block.timeS[previous.start] as number) : 0;
+  if (sincePreviousS < quickestHandsS && previousS > surelyFlownS) {
+    return reject('rebound', `the ball was free until ${sincePreviousS.toFixed(2)} s before: no hand shoots that soon`);
   }
   const walkS = context.stage === 'early' ? earlyWalkS : longestWalkS;
   const horizon = Math.max(0, run.start - Math.ceil(walkS / stepS));
@@ -217,6 +224,7 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
       {
         flightS: (contactS ?? endS) - (releaseS ?? startS),
         speedMps: numbers.launchSpeed,
+        launchAngleRad: numbers.launchAngle,
         apexM: numbers.apex,
         endHeightM: seen && expected ? expected.positionM[2] : null,
         endRiseMps: seen && expected ? expected.velocityMps[2] : null,

@@ -10,6 +10,7 @@ export interface RingExpectation {
 export interface FlightFacts {
   readonly flightS: number;
   readonly speedMps: number;
+  readonly launchAngleRad: number;
   readonly apexM: number;
   /** Height above release and vertical speed at the end of the flight; null where the end was not seen. */
   readonly endHeightM: number | null;
@@ -31,6 +32,8 @@ export type FlightVerdict =
 /** Least rise above release and least launch speed of a shot at a ring 3.05 m high. */
 export const leastRiseM = 0.5;
 const leastSpeedMps = 4;
+/** A ring 0.45 m wide lets a ball of 0.24 m pass from 32° on; what leaves much flatter was meant for somebody's hands, rad. */
+const flattestRad = (27 * Math.PI) / 180;
 /** A ball thrown straight up is no shot even where it meets something up there. */
 const leastAwayM = 0.8;
 /** The flight of a shot ends within this band about the ring's height. */
@@ -53,6 +56,10 @@ export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeigh
       `the ball left at ${facts.speedMps.toFixed(1)} m/s, a shot leaves at ${speedLimit.toFixed(1)} m/s or more`,
     );
   }
+  if (facts.launchAngleRad < flattestRad) {
+    const told = ((facts.launchAngleRad * 180) / Math.PI).toFixed(0);
+    return no('pass', `the ball left at ${told}°: so flat it cannot fall into a ring`);
+  }
   if (away < leastAwayM)
     return no('toss', `the ball went ${away.toFixed(1)} m along the floor, a shot goes ${leastAwayM} m at least`);
   if (facts.endHeightM === null || facts.endRiseMps === null) {
@@ -62,13 +69,15 @@ export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeigh
   }
   const above = facts.endHeightM - ring.meanM;
   const slack = ring.standardDeviationM;
-  if (facts.contactKind === 'hands') {
+  // Whoever reaches up to the ring ends a shot there; below that, hands end a pass.
+  const surelyInBand = above > -band.belowM + slack && above < band.aboveM - slack;
+  if (facts.contactKind === 'hands' && !(surelyInBand && facts.endRiseMps < 0.5)) {
     return no(travelled, `the flight ended in hands ${facts.endHeightM.toFixed(2)} m above release`);
   }
   // Board, bracket and net hang lower than the ring, and nothing else up there is hard or lets the ball fall on.
   const belowM = facts.hard || facts.contactKind === 'net' ? band.hardBelowM : band.belowM;
   const inBand = above > -belowM - slack && above < band.aboveM + slack;
-  if (inBand && facts.endRiseMps < 0.5 && facts.noHand) return { shot: true };
+  if (inBand && facts.endRiseMps < 0.5 && (facts.noHand || surelyInBand)) return { shot: true };
   if (facts.contactKind === 'floor' && facts.apexM > ring.meanM - band.belowM) {
     return { shot: true };
   }

@@ -13,6 +13,8 @@ export interface EdgeSamples {
   readonly timeS: readonly number[];
   /** Size of the force per unit mass, m/s². */
   readonly forceMps2: readonly number[];
+  /** Whether the force was at least this, since the sensor was at its end; nowhere where it is left out. */
+  readonly atLeast?: readonly boolean[];
   /** Noise of one of them. */
   readonly noiseMps2: number;
   readonly filterDelayS: number;
@@ -25,6 +27,8 @@ export interface EdgeInstant {
 }
 
 interface Shape {
+  /** Seconds from the edge to the full size. */
+  readonly lengthS: number;
   /** Filtered force at `x` seconds after the edge for unit size. */
   readonly at: (x: number) => number;
   /** Seconds from the edge (start or end of the force) to a force of `share` of the size. */
@@ -39,7 +43,10 @@ const shapeError = { ofItself: 0.12, ofLargest: 0.015 } as const;
  * Least error of an instant: a share of the sample interval, and for a hand's fade, whose last part is anyone's guess, a
  * time of its own, s.
  */
-const leastError = { onset: 0.2, fade: 0.12, fadeS: 0.0004 } as const;
+const leastError = { onset: 0.1, fade: 0.12, fadeS: 0.0004 } as const;
+
+/** A force that comes to this size within a few samples is no net's and no hand's, m/s², and has its size after this time, s. */
+const hardTouch = { forceMps2: 90, lengthS: 0.01 } as const;
 
 /** Answer of the filter to a ramp of slope 1 that starts at 0. */
 function ramp(t: number, delayS: number): number {
@@ -62,16 +69,22 @@ function onsetShapes(delayS: number): Shape[] {
   const shapes: Shape[] = [];
   for (const length of [0.0005, 0.002, 0.005, 0.01, 0.02, 0.045]) {
     shapes.push({
+      lengthS: length,
       at: (x) => (ramp(x, delayS) - ramp(x - length, delayS)) / length,
       toShare: (share) => share * length,
     });
     shapes.push({
+      lengthS: length,
       at: (x) => (ramp(x, delayS) - 2 * ramp(x - length, delayS) + ramp(x - 2 * length, delayS)) / length,
       toShare: (share) => share * length,
     });
   }
   for (const length of [0.01, 0.02, 0.045]) {
-    shapes.push({ at: (x) => parabola(x, delayS) / (length * length), toShare: (share) => Math.sqrt(share) * length });
+    shapes.push({
+      lengthS: length,
+      at: (x) => parabola(x, delayS) / (length * length),
+      toShare: (share) => Math.sqrt(share) * length,
+    });
   }
   return shapes;
 }
@@ -82,10 +95,12 @@ function fadeShapes(delayS: number): Shape[] {
   for (const length of [0.001, 0.004, 0.008, 0.015, 0.03, 0.06]) {
     const l2 = length * length;
     shapes.push({
+      lengthS: length,
       at: (x) => 1 - (ramp(x + length, delayS) - ramp(x, delayS)) / length,
       toShare: (share) => -share * length,
     });
     shapes.push({
+      lengthS: length,
       at: (x) =>
         1 - (2 / length) * ramp(x + length, delayS) + (parabola(x + length, delayS) - parabola(x, delayS)) / l2,
       toShare: (share) => -Math.sqrt(share) * length,
@@ -127,7 +142,7 @@ export function estimateEdge(
   stepS: number,
   touchMps2: number,
 ): EdgeInstant | null {
-  const { timeS, forceMps2, noiseMps2, filterDelayS } = samples;
+  const { timeS, forceMps2, atLeast = [], noiseMps2, filterDelayS } = samples;
   const n = timeS.length;
   const largest = Math.max(...forceMps2);
   const weights = forceMps2.map((f) => {
@@ -142,7 +157,10 @@ export function estimateEdge(
   const costs: number[] = [];
   let least = Infinity;
   const model = new Float64Array(n);
+  // Iron, wood and floor are done in a hundredth; only net and hands take longer.
+  const hard = kind === 'onset' && (largest > hardTouch.forceMps2 || atLeast.some(Boolean));
   for (const shape of shapesFor(kind, filterDelayS)) {
+    if (hard && shape.lengthS > hardTouch.lengthS) continue;
     for (let k = 0; k <= count; k++) {
       const edge = first + k * step;
       let mm = 0;
@@ -150,15 +168,23 @@ export function estimateEdge(
       for (let i = 0; i < n; i++) {
         const m = shape.at((timeS[i] as number) - edge);
         model[i] = m;
+        if (atLeast[i]) continue;
         mm += (weights[i] as number) * m * m;
         mf += (weights[i] as number) * m * (forceMps2[i] as number);
       }
-      if (mm <= 0 || mf <= 0) continue;
-      const size = mf / mm;
+      let size = mm > 0 && mf > 0 ? mf / mm : 0;
+      // Where the sensor was at its end, the force may have been anything above.
+      for (let i = 0; i < n; i++) {
+        if (atLeast[i] && (model[i] as number) > 0.05)
+          size = Math.max(size, (forceMps2[i] as number) / (model[i] as number));
+      }
       if (size <= touchMps2) continue;
       let cost = 0;
-      for (let i = 0; i < n; i++)
-        cost += (weights[i] as number) * ((forceMps2[i] as number) - size * (model[i] as number)) ** 2;
+      for (let i = 0; i < n; i++) {
+        const miss = (forceMps2[i] as number) - size * (model[i] as number);
+        if (atLeast[i] && miss < 0) continue;
+        cost += (weights[i] as number) * miss * miss;
+      }
       instants.push(edge + shape.toShare(touchMps2 / size));
       costs.push(cost);
       least = Math.min(least, cost);

@@ -23,6 +23,8 @@ export const edgeParameters = {
   noiseFactor: 5,
   /** A step this much longer than the usual one is a gap. */
   gapRatio: 1.6,
+  /** m/s²; a force this large is a blow, whose end may follow within a few samples. */
+  blowMps2: 90,
   /** Samples looked at on the side of the force and on the side of the flight. */
   touchedSamples: 3,
   freeSamples: 4,
@@ -37,6 +39,8 @@ export interface EdgeSeries {
   readonly noiseMps2: number;
   readonly stepS: number;
   readonly filterDelayS: number;
+  /** Whether the ball turns otherwise after sample `i` than before: a graze does that, a tick inside the ball does not. */
+  readonly turns?: (i: number) => boolean;
 }
 
 /** Whether the force stays above the threshold for most of the time after its edge: a tick inside the ball does not. */
@@ -68,7 +72,7 @@ export function locateEdge(series: EdgeSeries, inside: number, direction: 1 | -1
   let i = inside;
   for (; i >= 0 && i < forceMps2.length; i += direction) {
     if (value(i) <= threshold) continue;
-    if (value(i) > p.surelyMps2 || lasts(series, i, direction, threshold)) break;
+    if (value(i) > p.surelyMps2 || lasts(series, i, direction, threshold) || series.turns?.(i)) break;
   }
   const inner = i - direction;
   if (i < 0 || i >= forceMps2.length || inner < 0 || inner >= forceMps2.length) return null;
@@ -87,7 +91,13 @@ export function locateEdge(series: EdgeSeries, inside: number, direction: 1 | -1
     if (j < 0 || j >= forceMps2.length) continue;
     // Past a gap or at the end of the range a sample says nothing of the shape.
     if (k > 0 && Math.abs((timeS[j] as number) - (timeS[j - direction] as number)) > p.gapRatio * stepS) break;
-    if (((flags[j] as number) & sampleFlag.accelClipped) !== 0 && k > 0) continue;
+    if (((flags[j] as number) & sampleFlag.accelClipped) !== 0 && k > 0 && direction === -1) continue;
+    // Past the peak of a blow a sample says how it ended, not when it began.
+    if (k > 0 && direction === 1) {
+      const before = chosen[chosen.length - 1] as number;
+      const wasClipped = ((flags[before] as number) & sampleFlag.accelClipped) !== 0;
+      if (wasClipped || (value(before) > p.blowMps2 && value(j) < value(before))) break;
+    }
     chosen.push(j);
   }
   if (direction === -1) chosen.reverse();
@@ -96,6 +106,7 @@ export function locateEdge(series: EdgeSeries, inside: number, direction: 1 | -1
     {
       timeS: chosen.map((j) => timeS[j] as number),
       forceMps2: chosen.map((j) => Math.sqrt(Math.max(0, value(j) ** 2 - noiseMps2 ** 2))),
+      atLeast: chosen.map((j) => direction === 1 && ((flags[j] as number) & sampleFlag.accelClipped) !== 0),
       noiseMps2,
       filterDelayS: series.filterDelayS,
     },

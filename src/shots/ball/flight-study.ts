@@ -84,6 +84,7 @@ export function studyFlight(context: StudyContext, run: QuietRun): FlightStudy |
       noiseMps2: noise,
       stepS,
       filterDelayS: context.filterDelayS,
+      turns: turnsAt(block, around, stepS),
     };
     const release = locateEdge(series, middle, -1);
     const contact = locateEdge(series, middle, 1);
@@ -98,6 +99,38 @@ export function studyFlight(context: StudyContext, run: QuietRun): FlightStudy |
     end = freeEnd;
   }
   return study;
+}
+
+/** A free ball's rate changes by its imbalance at most, as a share of ω² dt; what changes it by more than this, rad/s, touched it. */
+const graze = { leastRadps: 0.3, unbalance: 0.06, apartS: 0.012, meanS: 0.012 } as const;
+
+/** Compares the mean rates shortly before and after a sample, in the sensor's axes, in which a free ball's hardly changes. */
+function turnsAt(block: ImuBlock, around: Surroundings, stepS: number): (i: number) => boolean {
+  const gyro = block.gyroRadps as Float64Array;
+  const apart = Math.max(1, Math.ceil(graze.apartS / stepS));
+  const count = Math.max(1, Math.round(graze.meanS / stepS));
+  const mean = (from: number): Vec3 | null => {
+    let sum: Vec3 = [0, 0, 0];
+    for (let j = from; j < from + count; j++) {
+      const k = around.first + j;
+      if (j < 0 || j >= around.timeS.length || k >= block.length) return null;
+      sum = add(sum, vecAt(gyro, k));
+    }
+    return scale(sum, 1 / count);
+  };
+  return (i) => {
+    const before = mean(i - apart - count + 1);
+    const after = mean(i + apart);
+    if (!before || !after) return false;
+    const k = around.first + i;
+    const lost =
+      (block.timeS[Math.min(block.length - 1, k + apart + count)] as number) -
+      (block.timeS[Math.max(0, k - apart - count)] as number);
+    // Across lost packets the comparison says less.
+    if (lost > 4 * (graze.apartS + graze.meanS) + 4 * stepS) return false;
+    const allowed = graze.leastRadps + graze.unbalance * norm(before) ** 2 * lost;
+    return norm([after[0] - before[0], after[1] - before[1], after[2] - before[2]]) > allowed;
+  };
 }
 
 /** @returns the fit and what was known of ball and sensor when the flight began. */

@@ -102,7 +102,7 @@ function isHard(block: ImuBlock, around: Surroundings, contactIndex: number): bo
 }
 
 /** A hand that holds a ball bears its weight all the time; anything else lets it fall again. */
-const free = { withinS: 0.3, leastS: 0.009, forceMps2: 4.5 } as const;
+const free = { withinS: 0.3, leastS: 0.015, forceMps2: 4.5 } as const;
 
 function freeAfter(around: Surroundings, contactIndex: number): boolean {
   const t0 = around.timeS[contactIndex] as number;

@@ -5,6 +5,7 @@ import { type FlightFacts, judgeFlight } from '../../../src/shots/ball/classify.
 const freeThrow: FlightFacts = {
   flightS: 0.95,
   speedMps: 7.1,
+  launchAngleRad: 0.93,
   apexM: 1.6,
   endHeightM: 0.9,
   endRiseMps: -3.5,
@@ -24,6 +25,7 @@ describe('a flight is a shot', () => {
     ['that swishes', { contactKind: 'net', hard: false, endHeightM: 0.65 }],
     ['that meets the board above the ring', { contactKind: 'board', endHeightM: 1.3, endRiseMps: -1 }],
     ['that meets the bracket below the ring, which is hard', { endHeightM: 0.35 }],
+    ['that somebody catches at the ring', { contactKind: 'hands', hard: false, noHand: false }],
     ['that misses everything and falls to the floor', { contactKind: 'floor', endHeightM: -2, endRiseMps: -7 }],
     [
       'whose end fell into a gap, on an arc down through the height of the ring',
@@ -48,11 +50,27 @@ describe('a flight is no shot', () => {
     ['tossed softly up', { speedMps: 3.5, endAwayM: 0.3 }, 'toss', '3.5 m/s'],
     ['passed softly', { speedMps: 3.5, endAwayM: 2.5 }, 'pass', '4.0 m/s or more'],
     ['thrown straight up, even against the ring', { endAwayM: 0.5 }, 'toss', '0.5 m along the floor'],
-    ['lobbed into hands', { contactKind: 'hands', noHand: false, hard: false }, 'pass', 'in hands 0.90 m above'],
-    ['tossed and caught', { contactKind: 'hands', noHand: false, hard: false, endAwayM: 1.2 }, 'toss', 'in hands'],
+    [
+      'lobbed into hands',
+      { contactKind: 'hands', noHand: false, hard: false, endHeightM: 0.5 },
+      'pass',
+      'in hands 0.50 m',
+    ],
+    [
+      'tossed and caught',
+      { contactKind: 'hands', noHand: false, hard: false, endAwayM: 1.2, endHeightM: 0.2 },
+      'toss',
+      'in hands',
+    ],
     ['low over the floor', { contactKind: 'floor', apexM: 0.53, endHeightM: -2 }, 'pass', 'without coming near'],
+    ['left too flat for a ring', { launchAngleRad: 0.4 }, 'pass', 'so flat it cannot fall into a ring'],
     ['ended far below the ring', { endHeightM: 0.1, contactKind: 'unknown' }, 'pass', 'away from the height'],
-    ['ended below the ring, softly', { endHeightM: 0.35, hard: false }, 'pass', 'away from the height'],
+    [
+      'ended below the ring, softly',
+      { endHeightM: 0.35, hard: false, contactKind: 'unknown' },
+      'pass',
+      'away from the height',
+    ],
     ['still rising where it ended', { endRiseMps: 2 }, 'pass', 'away from the height'],
     ['ended far above the ring', { endHeightM: 2.1, contactKind: 'unknown' }, 'pass', '2.10 m'],
     [

@@ -117,6 +117,37 @@ describe('an instant seen through the filter', () => {
     expect(error(10)).toBeGreaterThan(error(0.01));
   });
 
+  it("of a blow beyond the sensor's range is found from the samples before its end", () => {
+    let squares = 0;
+    for (const place of places) {
+      const edgeS = place * stepS;
+      // A ring: half a sine of 9 ms with a peak of 900 m/s², of which the sensor reads 157.
+      const force = (t: number) =>
+        t > edgeS && t < edgeS + 0.009 ? 900 * Math.sin((Math.PI * (t - edgeS)) / 0.009) : 0;
+      const timeS = grid(-3, 4);
+      const read = filtered(force, timeS, -0.05);
+      const found = estimateEdge(
+        'onset',
+        {
+          timeS,
+          forceMps2: read.map((f) => Math.min(157, Math.abs(f))),
+          atLeast: read.map((f) => Math.abs(f) > 157),
+          noiseMps2: 0.05,
+          filterDelayS: delayS,
+        },
+        -1.6 * stepS,
+        2.1 * stepS,
+        stepS,
+        0.5,
+      );
+      if (!found) throw new Error('expected an instant');
+      const errorS = found.timeS - delayS - edgeS;
+      squares += (errorS / found.standardErrorS) ** 2;
+      expect(Math.abs(errorS)).toBeLessThan(0.5 * stepS);
+    }
+    expect(squares / places.length).toBeLessThan(2);
+  });
+
   it('is null where no force above the touch stands in the samples', () => {
     const timeS = grid(-3, 5);
     const weak = { timeS, forceMps2: timeS.map(() => 0), noiseMps2: 0.05, filterDelayS: 0 };
