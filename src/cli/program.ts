@@ -5,6 +5,7 @@ import { addAnalyzeCommand } from './analyze/analyze-command.ts';
 import { addSchemaCommand } from './analyze/schema-command.ts';
 import { addBackupCommands } from './club/backup-command.ts';
 import { addExportCommand } from './club/export-command.ts';
+import { addImportCommand } from './club/import-command.ts';
 import { addPlayersCommand } from './club/players-command.ts';
 import { addReanalyzeCommand } from './club/reanalyze-command.ts';
 import { addSessionsCommand } from './club/sessions-command.ts';
@@ -48,6 +49,7 @@ export async function runSeamwise(words: readonly string[], surroundings: Surrou
   addSensorsCommand(program, surroundings);
   addSessionsCommand(program, surroundings);
   addPlayersCommand(program, surroundings);
+  addImportCommand(program, surroundings);
   addReanalyzeCommand(program, surroundings);
   addExportCommand(program, surroundings);
   addBackupCommands(program, surroundings);

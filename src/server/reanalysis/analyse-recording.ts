@@ -16,6 +16,16 @@ export interface ReanalysedShot {
   readonly shot: Shot;
 }
 
+/** What a recording holds. */
+export interface AnalysedRecording {
+  readonly shots: readonly ReanalysedShot[];
+  /** Host times of the first and the last notification; null where there is none. */
+  readonly firstS: number | null;
+  readonly lastS: number | null;
+  /** Descriptions of the sensors in it, in hexadecimal, by id. */
+  readonly sensors: Readonly<Record<string, string>>;
+}
+
 export interface RecordingTask {
   readonly file: string;
   readonly settings: BallSettings;
@@ -26,7 +36,7 @@ export interface RecordingTask {
  *
  * @throws UnreadableRecordingError when the file cannot be read.
  */
-export async function analyseRecording({ file, settings }: RecordingTask): Promise<ReanalysedShot[]> {
+export async function analyseRecording({ file, settings }: RecordingTask): Promise<AnalysedRecording> {
   const notifications = new Subject<SensorNotification>();
   const states = new Subject<SensorStateChange>();
   const shots: ReanalysedShot[] = [];
@@ -43,17 +53,25 @@ export async function analyseRecording({ file, settings }: RecordingTask): Promi
     const sinceReleaseS = releaseS !== null && contactS !== null ? contactS - releaseS : 0;
     shots.push({ sensorId, streamIndex, atS: hostTimeS - sinceReleaseS, shot });
   });
+  const sensors: Record<string, string> = {};
+  let firstS: number | null = null;
+  let lastS: number | null = null;
   const opened = await openRecordingFile(file);
   try {
     const reader = await RecordingReader.open(opened);
     for await (const { kind, sensorId, bytes, hostTimeS } of reader.entries()) {
+      firstS ??= hostTimeS;
+      lastS = hostTimeS;
       if (kind === 'notification') notifications.next({ sensorId, bytes, hostTimeS });
-      else states.next({ sensorId, state: 'streaming', hostTimeS, description: bytes, detail: null });
+      else {
+        sensors[sensorId] = Buffer.from(bytes).toString('hex');
+        states.next({ sensorId, state: 'streaming', hostTimeS, description: bytes, detail: null });
+      }
     }
   } finally {
     await opened.handle.close();
   }
   notifications.complete();
   states.complete();
-  return shots;
+  return { shots, firstS, lastS, sensors };
 }

@@ -5,7 +5,7 @@ import type { ClubStore } from '../../sessions/database/club-store.ts';
 import type { Session } from '../../sessions/database/session-records.ts';
 import type { StoredShot } from '../../sessions/database/shot-records.ts';
 import { analysisVersion, type BallSettings, defaultBallSettings } from '../../shots/shot.ts';
-import type { ReanalysedShot, RecordingTask } from './analyse-recording.ts';
+import type { AnalysedRecording, ReanalysedShot, RecordingTask } from './analyse-recording.ts';
 
 export interface ReanalysisOptions {
   readonly store: ClubStore;
@@ -41,7 +41,7 @@ const sameShotS = 0.3;
  */
 export async function reanalyseSessions(options: ReanalysisOptions): Promise<SessionReanalysis[]> {
   const { threadCount, sessions, onSession = () => {} } = options;
-  const pool = new Piscina<RecordingTask, ReanalysedShot[]>({
+  const pool = new Piscina<RecordingTask, AnalysedRecording>({
     filename: fileURLToPath(threadFile),
     minThreads: 1,
     maxThreads: threadCount,
@@ -68,21 +68,21 @@ export async function reanalyseSessions(options: ReanalysisOptions): Promise<Ses
 async function reanalyseOne(
   session: Session,
   { store, recordingsFolder, again }: ReanalysisOptions,
-  pool: Piscina<RecordingTask, ReanalysedShot[]>,
+  pool: Piscina<RecordingTask, AnalysedRecording>,
 ): Promise<SessionReanalysis> {
   const none = { sessionId: session.id, again: 0, added: 0, notFound: 0, changed: 0, message: null };
   if (session.recording === null) return { ...none, state: 'no-recording' };
   if (!again && session.analysed_version === analysisVersion) return { ...none, state: 'done-before' };
   try {
     const settings: BallSettings = { ...defaultBallSettings, ...JSON.parse(session.settings) };
-    const found = await pool.run({ file: path.join(recordingsFolder, session.recording), settings });
+    const { shots: found } = await pool.run({ file: path.join(recordingsFolder, session.recording), settings });
     const before = await store.shots.all({ sessionId: session.id });
     const pairs = pairUp(before, found);
     await store.shots.storeReanalysis(session.id, {
       analysisVersion,
       parameters: settings,
       again: pairs.flatMap(({ old, now }) => (old && now ? [{ shotId: old.id, shot: now.shot }] : [])),
-      added: pairs.flatMap(({ old, now }) => (now && !old ? [now] : [])),
+      added: pairs.flatMap(({ old, now }) => (now && !old ? [{ ...now, playerId: null }] : [])),
     });
     return {
       ...none,

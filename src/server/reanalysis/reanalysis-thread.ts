@@ -1,8 +1,8 @@
 /** Entry of a thread that analyses whole recordings, one task each. */
-import { analyseRecording, type ReanalysedShot, type RecordingTask } from './analyse-recording.ts';
+import { type AnalysedRecording, analyseRecording, type RecordingTask } from './analyse-recording.ts';
 
 export { analyse as default };
 
-function analyse(task: RecordingTask): Promise<ReanalysedShot[]> {
+function analyse(task: RecordingTask): Promise<AnalysedRecording> {
   return analyseRecording(task);
 }

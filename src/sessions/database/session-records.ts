@@ -86,6 +86,25 @@ export class SessionRecords {
     });
   }
 
+  /** Takes away a session that has no shots, as if it had never been. */
+  async discard(id: string): Promise<void> {
+    await this.#context.db.transaction().execute(async (trx) => {
+      await trx.deleteFrom('edit').where('row_id', '=', id).execute();
+      await trx.deleteFrom('session').where('id', '=', id).where('club_id', '=', this.#context.clubId).execute();
+    });
+  }
+
+  /** Says when a session that was recorded elsewhere began and ended. */
+  async changeTimes(id: string, startedS: number, endedS: number): Promise<void> {
+    const { db, clubId } = this.#context;
+    await db
+      .updateTable('session')
+      .set({ started_s: startedS, ended_s: endedS })
+      .where('id', '=', id)
+      .where('club_id', '=', clubId)
+      .execute();
+  }
+
   /** @throws SeamwiseError `store-missing` */
   async get(id: string): Promise<Session> {
     const { db, clubId } = this.#context;

@@ -51,6 +51,7 @@ export interface Reanalysis extends Omit<AnalysedShot, 'shot'> {
   /** Shots that were not. */
   readonly added: readonly {
     readonly sensorId: string;
+    readonly playerId: string | null;
     readonly streamIndex: number;
     readonly atS: number;
     readonly shot: Shot;
@@ -126,7 +127,7 @@ export class ShotRecords {
       }
       for (const { shot, ...place } of added) {
         const id = newId(this.#context.nowS());
-        const shotRow = this.#shotRow(id, { sessionId, setId: null, playerId: null, ...place }, shot, null);
+        const shotRow = this.#shotRow(id, { sessionId, setId: null, ...place }, shot, null);
         await trx.insertInto('shot').values(shotRow).execute();
         const row = this.#resultRow(id, { shot, analysisVersion, parameters });
         await trx.insertInto('shot_result').values(row).execute();

@@ -58,7 +58,10 @@ it('goes through the recordings as the live path did, stores what is new, and sa
   expect(gone).toMatchObject({ state: 'failed', message: expect.stringContaining('gone.mcap') });
   expect(none).toMatchObject({ state: 'no-recording' });
   const stored = await store.shots.list({ sessionId: ids[1] as string });
-  const here = await analyseRecording({ file: path.join(folder, 'two.mcap'), settings: defaultBallSettings });
+  const { shots: here } = await analyseRecording({
+    file: path.join(folder, 'two.mcap'),
+    settings: defaultBallSettings,
+  });
   expect(stored.map(({ result }) => result.shot)).toEqual(JSON.parse(JSON.stringify(here.map(({ shot }) => shot))));
 });
 
