@@ -1,4 +1,5 @@
 import { type Measured, type NullReason, notMeasured } from '../foundation/measured.ts';
+import type { SpinReference } from './wrist/backspin.ts';
 
 /** Version of the analysis; stored with every shot, raised whenever a result can change. */
 export const analysisVersion = '1';
@@ -133,6 +134,8 @@ export type ArmMount = (typeof armMounts)[number];
 export interface WristSettings {
   /** Null where nobody said it: it is then told from the motion, or what needs it is not told. */
   readonly mount: ArmMount | null;
+  /** Reference shots of the player for the backspin; none where they were not given. */
+  readonly spinReferences?: readonly SpinReference[];
 }
 
 export const defaultWristSettings: WristSettings = Object.freeze({ mount: null });

@@ -55,7 +55,7 @@ export function addSpinReferenceCommand(program: Command, surroundings: Surround
     .addOption(
       new Option('--mount <where>', 'where on the arm the sensor is').choices([...armMounts]).makeOptionMandatory(),
     )
-    .requiredOption('--snap <deg/s>', 'rate of the snap at release, as the analysis gives it', snapReader)
+    .requiredOption('--snap <deg/s>', 'snap peak of the shot, as the analysis gives it', snapReader)
     .option('--snap-error <deg/s>', 'standard error of the snap; by default 3 % of it', snapReader)
     .option('--revolutions <n>', 'revolutions counted on the video', numberWithin(0, 100, 'revolutions', '1.5'))
     .option('--frames <n>', 'frames from the first to the last instant of the count', wholeNumberWithin(0, 100_000))

@@ -1,8 +1,9 @@
 /**
  * Backspin of the ball from the snap of the hand: a model, not a measurement.
  *
- * spin = gain × snap rate + offset, with a wide prior on the gain until reference shots of the same player, with the sensor at
- * the same place, are known (linear-belief.ts). Reference shots come from a sensor in the ball or from revolutions counted on
+ * spin = gain × snap peak + offset, with a wide prior until reference shots of the same player, with the sensor at the same
+ * place, are known (linear-belief.ts). On the back of the hand the line goes nearly through zero; above the wrist the snap of the
+ * hand itself is not seen, and much of the spin may not depend on what is. Reference shots come from a sensor in the ball or from revolutions counted on
  * slow-motion video. The interval holds the scatter of single shots, so it never shrinks below that.
  */
 import { type Measured, measured, notMeasured } from '../../foundation/measured.ts';
@@ -13,7 +14,7 @@ import { believeLine, type LineBelief, type LinePoint, type LinePrior, predictLi
 
 /** One shot whose spin is known from elsewhere. */
 export interface SpinReference {
-  /** Rate of the snap at release as the sensor had it, and its standard error. */
+  /** Snap peak of the sensor, and its standard error. */
   readonly snapRateRadps: number;
   readonly snapRateSdRadps: number;
   /** Backspin of the ball, revolutions a second, and its standard error. */
@@ -115,9 +116,10 @@ export function estimateBackspin(model: SpinModel, snapRateRadps: number | null,
   if (snapRateRadps === null || !(snapRateRadps >= model.params.leastSnapRadps)) return notMeasured('no-release-seen');
   const { mean, standardDeviation, interval90 } = predictSpin(model, snapRateRadps, snapRateSdRadps, 0);
   return measured(mean, standardDeviation, {
-    interval90,
+    // Where the model knows little its lower end would be a spin that no shot has.
+    interval90: [Math.max(0, interval90[0]), interval90[1]],
     source: 'model',
-    flags: model.references.length === 0 ? ['uncalibrated'] : [],
+    ...(model.references.length === 0 && { flags: ['uncalibrated'] }),
   });
 }
 
@@ -131,8 +133,9 @@ export function spinGain(model: SpinModel): { readonly gain: number; readonly st
 
 function predictSpin(model: SpinModel, snapRateRadps: number, snapRateSdRadps: number, knownVariance: number) {
   const x = snapRateRadps / turn;
-  const typicalGain = spinGain(model).gain;
-  return predictLine(model.belief, x, (snapRateSdRadps / turn) ** 2, typicalGain * x, knownVariance);
+  const { parts } = model.belief;
+  const mean = parts.reduce((sum, part) => sum + part.weight * (part.slope * x + part.offset), 0);
+  return predictLine(model.belief, x, (snapRateSdRadps / turn) ** 2, Math.max(mean, 0), knownVariance);
 }
 
 function asPoint({ snapRateRadps, snapRateSdRadps, spinRps, spinSdRps }: SpinReference): LinePoint {
@@ -143,16 +146,17 @@ function asPoint({ snapRateRadps, snapRateSdRadps, spinRps, spinSdRps }: SpinRef
 }
 
 function priorOf(place: ArmMount, params: BackspinParams): LinePrior {
-  const gain = place === 'back-of-hand' ? params.handGain : params.forearmGain;
-  const spread = place === 'back-of-hand' ? params.handGainSpread : params.forearmGainSpread;
+  const onHand = place === 'back-of-hand';
+  const gain = onHand ? params.handGain : params.forearmGain;
+  const spread = onHand ? params.handGainSpread : params.forearmGainSpread;
   const middle = Math.log(params.scatter);
   const width = Math.log(params.scatterFactor);
   return {
     slope: gain,
-    slopeSd: gain * spread,
-    offset: 0,
-    // A line exactly through zero would make the normal equations singular in the offset.
-    offsetSd: Math.max(params.offsetSdRps, 1e-6),
+    // A slope or an offset known exactly would make the normal equations singular.
+    slopeSd: Math.max(gain * spread, 1e-6),
+    offset: onHand ? 0 : params.forearmOffsetRps,
+    offsetSd: Math.max(onHand ? params.handOffsetSdRps : params.forearmOffsetSdRps, 1e-6),
     logScatterDensity: (logScatter) => -0.5 * ((logScatter - middle) / width) ** 2,
     scatterFrom: params.scatter * params.scatterFactor ** -5,
     scatterTo: params.scatter * params.scatterFactor ** 5,

@@ -38,9 +38,9 @@ describe('backspin by the model', () => {
     expect(estimate.flags).toEqual(['uncalibrated']);
     expect(estimate.source).toBe('model');
     expect(estimate.value).toBeCloseTo((0.65 * 20) / turn, 2);
-    // 35 % of gain and 8 % or more of scatter, over the value.
-    expect(estimate.standardError / estimate.value).toBeGreaterThan(0.35);
-    expect(estimate.standardError / estimate.value).toBeLessThan(0.42);
+    // 35 % of gain, 0.15 rev/s of offset and some 10 % of scatter, over a value of 2.07 rev/s.
+    expect(estimate.standardError / estimate.value).toBeGreaterThan(0.36);
+    expect(estimate.standardError / estimate.value).toBeLessThan(0.44);
   });
 
   it('gives no spin without a snap', () => {
@@ -68,7 +68,7 @@ describe('backspin by the model', () => {
     const trials = 400;
     for (let k = 0; k < trials; k++) {
       const gain = 0.65 * (1 + 0.35 * noise());
-      const scatter = 0.08 * 1.8 ** noise();
+      const scatter = 0.1 * 1.8 ** noise();
       if (gain < 0.1) continue;
       const all = shots(gain, scatter, count + 1, noise);
       const next = all[count]!;
@@ -99,6 +99,31 @@ describe('backspin by the model', () => {
     const { gain, standardError } = spinGain(spinModel('back-of-hand', shots(0.9, 0.06, 12, madeNoise(2))));
     expect(Math.abs(gain - 0.9)).toBeLessThan(3 * standardError);
     expect(standardError).toBeLessThan(0.1);
+  });
+
+  it('learns a player’s usual spin where the snap above the wrist says little of it', () => {
+    const noise = madeNoise(12);
+    const spinOf = () => 1.9 * (1 + 0.07 * noise());
+    const shot = (): SpinReference => ({ ...reference(9 * (1 + 0.2 * noise()), spinOf()), place: 'forearm' });
+    const model = spinModel('forearm', Array.from({ length: 10 }, shot));
+    let squares = 0;
+    let held = 0;
+    for (let k = 0; k < 200; k++) {
+      const { snapRateRadps, spinRps } = shot();
+      const estimate = estimateBackspin(model, snapRateRadps, 0.2);
+      const [low, high] = estimate.value === null ? [0, 0] : estimate.interval90!;
+      squares += ((estimate.value ?? 0) / spinRps - 1) ** 2;
+      if (spinRps > low && spinRps < high) held++;
+    }
+    // 7 % of scatter, and what ten shots leave of mean and slope.
+    expect(Math.sqrt(squares / 200)).toBeLessThan(0.1);
+    expect(held / 200).toBeGreaterThan(0.83);
+  });
+
+  it('promises no spin below zero', () => {
+    const [low, high] = interval(spinModel('forearm', [], { forearmOffsetSdRps: 3 }), 5);
+    expect(low).toBe(0);
+    expect(high).toBeGreaterThan(4);
   });
 
   it('keeps references of another place out', () => {

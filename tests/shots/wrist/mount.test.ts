@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { resolveParams } from '../../../src/foundation/parameters.ts';
+import { ArmLearner } from '../../../src/shots/wrist/arm-learner.ts';
 import { estimateMount, type MountEstimate, type ToldMount } from '../../../src/shots/wrist/mount.ts';
 import { initialMountEvidence, learnMountShot } from '../../../src/shots/wrist/mount-evidence.ts';
 import {
@@ -158,6 +159,26 @@ describe('the mount of a sensor', () => {
     );
     for (let i = 0; i < block.length; i++) stepMountObserver(params, state, block, i, [0, 0, 0]);
     expect(state.evidence.twists.reduce((sum, twist) => sum + twist.count, 0)).toBe(count);
+  });
+
+  it('is learnt as a practice goes on, and says how steep the arm is', () => {
+    const learner = new ArmLearner({ mount: null }, play(forearm, 4));
+    expect(learner.settings()).toEqual({ mount: 'forearm' });
+    const up: Vec3 = [0, 1, 2].map((k) => 0.8 * axisOf(0)[k]! + 0.6 * axisOf(2)[k]!) as unknown as Vec3;
+    const elevation = learner.elevationDeg(up, 0.02);
+    if (elevation.value === null) throw new Error('expected an elevation');
+    // asin 0.8
+    expect(Math.abs(elevation.value - 53.13)).toBeLessThan(2 * elevation.standardError);
+    expect(elevation.standardError).toBeLessThan(14);
+    const resumed = new ArmLearner({ mount: null }, JSON.parse(JSON.stringify(learner.memory())));
+    expect(resumed.elevationDeg(up, 0.02)).toEqual(elevation);
+  });
+
+  it('is not told before it was learnt, nor against what a person said', () => {
+    const nothing = new ArmLearner({ mount: null });
+    expect(nothing.settings()).toEqual({ mount: null });
+    expect(nothing.elevationDeg([0, 0, 1], 0)).toEqual({ value: null, reason: 'mount-unknown' });
+    expect(new ArmLearner({ mount: 'back-of-hand' }, play(forearm, 4)).settings().mount).toBe('back-of-hand');
   });
 
   it('goes on from its state as JSON', () => {
