@@ -41,6 +41,8 @@ export interface EdgeSeries {
   readonly filterDelayS: number;
   /** Whether the ball turns otherwise after sample `i` than before: a graze does that, a tick inside the ball does not. */
   readonly turns?: (i: number) => boolean;
+  /** Whether a touch must have come between these two samples, since the ball turns otherwise. */
+  readonly jumps?: (a: number, b: number) => boolean;
 }
 
 /** Whether the force stays above the threshold for most of the time after its edge: a tick inside the ball does not. */
@@ -69,9 +71,17 @@ export function locateEdge(series: EdgeSeries, inside: number, direction: 1 | -1
   const { timeS, forceMps2, flags, noiseMps2, stepS } = series;
   const threshold = Math.max(p.touchMps2, p.noiseFactor * noiseMps2);
   const value = (i: number) => forceMps2[i] as number;
+  const isGap = (k: number) => {
+    const inner = k - direction;
+    return Math.abs((timeS[k] as number) - (timeS[inner] as number)) > p.gapRatio * stepS;
+  };
   let i = inside;
   for (; i >= 0 && i < forceMps2.length; i += direction) {
-    if (value(i) <= threshold) continue;
+    if (value(i) <= threshold) {
+      // A touch that fell into a gap may show by nothing but another spin.
+      if (i !== inside && isGap(i) && series.jumps?.(i - direction, i)) break;
+      continue;
+    }
     if (value(i) > p.surelyMps2 || lasts(series, i, direction, threshold) || series.turns?.(i)) break;
   }
   const inner = i - direction;

@@ -14,7 +14,7 @@ import {
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { ImuBlock } from '../../foundation/imu-block.ts';
 import { type Quaternion, rotate, stepRotation } from '../../signal/rotation.ts';
-import { add, norm, scale, type Vec3, vecAt } from '../../signal/vec3.ts';
+import { add, norm, scale, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
 import { ageCalibration, agedByDrift, type BallCalibration, rateCorrectionPrior, widenOffset } from './calibration.ts';
 import { type Edge, locateEdge } from './edges.ts';
 import type { QuietRun } from './quiet-runs.ts';
@@ -85,6 +85,7 @@ export function studyFlight(context: StudyContext, run: QuietRun): FlightStudy |
       stepS,
       filterDelayS: context.filterDelayS,
       turns: turnsAt(block, around, stepS),
+      jumps: (a: number, b: number) => jumpsBetween(block, around, a, b),
     };
     const release = locateEdge(series, middle, -1);
     const contact = locateEdge(series, middle, 1);
@@ -101,8 +102,11 @@ export function studyFlight(context: StudyContext, run: QuietRun): FlightStudy |
   return study;
 }
 
-/** A free ball's rate changes by its imbalance at most, as a share of ω² dt; what changes it by more than this, rad/s, touched it. */
-const graze = { leastRadps: 0.3, unbalance: 0.06, apartS: 0.012, meanS: 0.012 } as const;
+/** A free ball's rate changes evenly and slowly; what changes it at once by more than this, rad/s, touched it. */
+const graze = { leastRadps: 0.06, ofTrend: 2, apartS: 0.012, meanS: 0.012 } as const;
+
+/** The same across lost packets: rad/s, and the imbalance of a ball as a share of ω² dt. */
+const hidden = { leastRadps: 0.4, unbalance: 0.06 } as const;
 
 /** Compares the mean rates shortly before and after a sample, in the sensor's axes, in which a free ball's hardly changes. */
 function turnsAt(block: ImuBlock, around: Surroundings, stepS: number): (i: number) => boolean {
@@ -121,16 +125,29 @@ function turnsAt(block: ImuBlock, around: Surroundings, stepS: number): (i: numb
   return (i) => {
     const before = mean(i - apart - count + 1);
     const after = mean(i + apart);
-    if (!before || !after) return false;
-    const k = around.first + i;
-    const lost =
-      (block.timeS[Math.min(block.length - 1, k + apart + count)] as number) -
-      (block.timeS[Math.max(0, k - apart - count)] as number);
-    // Across lost packets the comparison says less.
-    if (lost > 4 * (graze.apartS + graze.meanS) + 4 * stepS) return false;
-    const allowed = graze.leastRadps + graze.unbalance * norm(before) ** 2 * lost;
-    return norm([after[0] - before[0], after[1] - before[1], after[2] - before[2]]) > allowed;
+    const earlier = mean(i - 2 * apart - 2 * count + 1) ?? before;
+    const later = mean(i + 2 * apart + count) ?? after;
+    if (!before || !after || !earlier || !later) return false;
+    // The lesser of the trends on both sides: after a touch it may be anything.
+    const trend = Math.min(norm(subtract(before, earlier)), norm(subtract(later, after)));
+    const spanS = timeBetween(block, around, i - apart - count, i + apart + count);
+    const usualS = 2 * (apart + count) * stepS;
+    return norm(subtract(after, before)) > (graze.leastRadps + graze.ofTrend * trend) * Math.max(1, spanS / usualS);
   };
+}
+
+/** A touch hidden between two samples: the rate jumped by more than imbalance could turn it meanwhile. */
+function jumpsBetween(block: ImuBlock, around: Surroundings, a: number, b: number): boolean {
+  const gyro = block.gyroRadps as Float64Array;
+  const before = vecAt(gyro, around.first + a);
+  const after = vecAt(gyro, around.first + b);
+  const spanS = Math.abs(timeBetween(block, around, a, b));
+  return norm(subtract(after, before)) > hidden.leastRadps + hidden.unbalance * norm(before) ** 2 * spanS;
+}
+
+function timeBetween(block: ImuBlock, around: Surroundings, from: number, to: number): number {
+  const at = (j: number) => block.timeS[Math.min(block.length - 1, Math.max(0, around.first + j))] as number;
+  return at(to) - at(from);
 }
 
 /** @returns the fit and what was known of ball and sensor when the flight began. */
