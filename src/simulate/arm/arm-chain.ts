@@ -31,7 +31,7 @@ export function elbowAngleRad(arm: ArmLengths, distanceM: number): number {
 
 /**
  * Shoulder that an arm needs to have its wrist where it is: the body leans after the hand as the reach ends, smoothly, from
- * 97.5 % of the arm's length on, and keeps back from a hand that comes close at the height of the shoulder.
+ * 92 % of the arm's length on, and keeps back from a hand that comes close at the height of the shoulder.
  *
  * @param forward level unit vector to the trunk's front.
  */
@@ -46,7 +46,7 @@ export function leanToReach(arm: ArmLengths, shoulderM: Vec3, wristM: Vec3, forw
   const kept = addScaled(shoulderM, forward, -backM);
   const way = subtract(wristM, kept);
   const distance = norm(way);
-  const wanted = eased(distance / full, 0.975, 0.998) * full;
+  const wanted = eased(distance / full, 0.92, 0.995) * full;
   return wanted === distance ? kept : addScaled(wristM, way, -wanted / distance);
 }
 

@@ -40,7 +40,7 @@ export function traceScore(player: ArmPlayer, score: ArmScore, give: Give, shake
   const { firstStep, count } = give;
   const planned = new Float64Array(3 * count);
   for (let i = 0; i < count; i++) planned.set(score.wrist((firstStep + i) * armStepS), 3 * i);
-  smoothColumns(planned, 3, smoothSteps);
+  smoothInside(planned, count);
   const trace: ArmTrace = {
     startS: firstStep * armStepS,
     count,
@@ -98,6 +98,19 @@ export function traceScore(player: ArmPlayer, score: ArmScore, give: Give, shake
     trace.yawRad[i] = yaw;
   }
   return trace;
+}
+
+/** Smooths a path but for its two ends, where acts meet at rest and none may know of the next. */
+function smoothInside(path: Float64Array, count: number): void {
+  const smooth = Float64Array.from(path);
+  smoothColumns(smooth, 3, smoothSteps);
+  for (let i = 0; i < count; i++) {
+    const inside = Math.min(1, Math.min(i, count - 1 - i) / (8 * smoothSteps));
+    const share = inside * inside * inside * (10 - 15 * inside + 6 * inside * inside);
+    for (let k = 3 * i; k < 3 * i + 3; k++) {
+      path[k] = (path[k] as number) + share * ((smooth[k] as number) - (path[k] as number));
+    }
+  }
 }
 
 /** Small unrest of an arm that means to be still: wrist x y z in m, roll and bend in rad. */

@@ -1,5 +1,5 @@
 import type { DecoyKind } from '../practice-plan.ts';
-import { add, addScaled, rotateAboutVertical, scale, subtract, type Vec3, zero3 } from '../vectors.ts';
+import { add, addScaled, norm, rotateAboutVertical, scale, subtract, type Vec3, zero3 } from '../vectors.ts';
 import {
   type ActContext,
   AngleTracks,
@@ -242,14 +242,25 @@ export function scoreBallPlay(context: ActContext, plan: BallPlayPlan): { score:
 
   function goHome(fromS: number, to: ArmRest): void {
     const start = stateBefore((t) => path.relativeAt(t), fromS);
-    const stopS = random.between(0.12, 0.2);
+    const full = player.arm.upperArmM + player.arm.forearmM;
+    // A body that leaned after the ball takes its time to come back.
+    const overM = Math.max(0, norm(start.value) - full);
+    const stopS = random.between(0.12, 0.2) + 0.6 * overM;
     const stayS = random.between(0.05, 0.6);
     const homeS = random.between(0.4, 0.8);
-    const stop = addScaled(start.value, start.rate, 0.42 * stopS);
+    const ahead = addScaled(start.value, start.rate, 0.42 * stopS);
+    const stop = scale(ahead, Math.min(1, (0.95 * full) / norm(ahead)));
+    const swing = scale(subtract(to.relativeM, stop), 1.2 / homeS);
     path.through([
       { atS: fromS, ...start },
       { atS: fromS + stopS, value: stop },
       { atS: fromS + stopS + stayS, value: stop },
+      // In front of the body, not through the shoulder.
+      {
+        atS: fromS + stopS + stayS + 0.45 * homeS,
+        value: [0.6 * full, stop[1] / 2, 0.5 * stop[2] - 0.45 * full],
+        rate: swing,
+      },
       { atS: fromS + stopS + stayS + homeS, value: to.relativeM },
     ]);
     angleKnots.push({ atS: fromS + stopS + stayS + homeS, angles: to.angles, swivelRad: to.swivelRad });
@@ -300,7 +311,7 @@ export function scoreBallPlay(context: ActContext, plan: BallPlayPlan): { score:
       const thrown = gone.includes(kind) && !catches;
       for (let k = 0; k <= parts; k++) {
         const atS = stretch.fromS + (lengthS * k) / parts;
-        station(atS, thrown && k > 0 ? addScaled(scale(place(stretch.fromS), 0.35), place(atS), 0.65) : place(atS));
+        station(atS, thrown && k > 0 ? addScaled(scale(place(stretch.fromS), 0.2), place(atS), 0.8) : place(atS));
         // A body gives way to a pass as the hands do.
         if (k === 0 && catches) for (const after of [0.12, 0.24]) station(atS + after, place(atS + after));
       }

@@ -126,11 +126,14 @@ function drawSway(random: Random, player: ArmPlayer): Sway {
     })),
   );
   return (timeS) => {
+    // A practice begins at rest.
+    const risen = Math.min(1, timeS);
+    const share = risen * risen * risen * (10 - 15 * risen + 6 * risen * risen);
     const sum = (k: number) => {
       let total = 0;
       for (const { w, phase, a } of channels[k] as { w: number; phase: number; a: number }[])
         total += a * Math.sin(w * timeS + phase);
-      return total;
+      return share * total;
     };
     return [sum(0), sum(1), sum(2), sum(3), sum(4)];
   };

@@ -252,9 +252,10 @@ export function scoreShot(context: ActContext, plan: WristShotPlan, shot: RawSho
     const ahead = (grown: Vec3): Vec3 => add(grown, [aheadM(player), 0, 0]);
     const stations: { atS: number; value: Vec3 }[] = [];
     const startAt = passed
-      ? addScaled(trunkM, [random.normal(-0.05, 0.05), random.normal(0, 0.05), 0], 1)
+      ? addScaled(scale(trunkM, 0.4), subtract(ballAt(ball, meetS).positionM, ahead([0, 0, 0])), 0.6)
       : subtract(ballAt(ball, startS).positionM, ahead([0, 0, 0]));
     stations.push({ atS: startS, value: startAt });
+    if (passed) stations.push({ atS: meetS, value: startAt });
     for (const stretch of own.slice(1)) {
       const atS = stretch === last ? meetS : (stretch.fromS + stretch.toS) / 2;
       const beside: Vec3 = [0, -side * 0.16, 0];

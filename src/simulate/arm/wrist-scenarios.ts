@@ -142,10 +142,10 @@ export const wristScenarios: readonly WristScenario[] = [
   },
   {
     name: 'wrist-practice',
-    about: 'a mixture of eight shots and eight other acts, drawn from the seed',
+    about: 'a mixture of six shots and six other acts, drawn from the seed',
     sensors: 'wrist',
     shots: [],
-    mixture: { shots: 8, decoys: 8 },
+    mixture: { shots: 6, decoys: 6 },
   },
   {
     name: 'pair-free-throw',
@@ -164,11 +164,11 @@ export const wristScenarios: readonly WristScenario[] = [
   },
   {
     name: 'pair-practice',
-    about: 'a mixture of six shots and four other acts seen by both sensors, drawn from the seed',
+    about: 'a mixture of four shots and two other acts seen by both sensors, drawn from the seed',
     sensors: 'ball and wrist',
     player: { place: 'back-of-hand' },
     shots: [],
-    mixture: { shots: 6, decoys: 4 },
+    mixture: { shots: 4, decoys: 2 },
   },
 ];
 
