@@ -1,4 +1,5 @@
 import type { CharacteristicInfo, CharacteristicRef, Sighting } from '../../src/devices/radio.ts';
+import type { Clock } from '../../src/foundation/clock.ts';
 import type { ImuBlock } from '../../src/foundation/imu-block.ts';
 import {
   batteryServiceUuid,
@@ -12,7 +13,6 @@ import {
   notificationSampleCount,
 } from '../../src/protocol/notification.ts';
 import { encodeSensorDescription, type SensorDescription } from '../../src/protocol/sensor-description.ts';
-import type { ManualClock } from '../devices/manual-clock.ts';
 import { ballDescription } from '../protocol/made-frames.ts';
 import type { FakeDevice } from './fake-air.ts';
 import { ModelControl } from './model-control.ts';
@@ -62,7 +62,7 @@ export class FakeSensor implements FakeDevice {
   readonly description: SensorDescription;
   readonly control: ModelControl;
   identified = 0;
-  readonly #clock: ManualClock;
+  readonly #clock: Clock;
   readonly #breaks: Breaks;
   readonly #rows: RowSource;
   readonly #mtu: number;
@@ -79,7 +79,7 @@ export class FakeSensor implements FakeDevice {
   #row = 0;
 
   constructor(
-    clock: ManualClock,
+    clock: Clock,
     options: {
       readonly breaks?: Breaks;
       readonly rows?: RowSource;

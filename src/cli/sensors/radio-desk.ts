@@ -42,6 +42,7 @@ export interface DeskWords {
 const readyWithinS = 15;
 const connectTries = 3;
 export const longestSearchS = 10;
+const namesakeS = 1.5;
 
 /** The radio, as commands for one person and one sensor need it. */
 export class RadioDesk {
@@ -131,11 +132,20 @@ export class RadioDesk {
    */
   async find(word: string): Promise<SeenDevice> {
     const wanted = word.toLowerCase();
-    const fits = (device: SeenDevice): boolean =>
-      device.radioId.toLowerCase() === wanted || device.name?.toLowerCase() === wanted || device.sensorId === wanted;
+    // Systems write addresses with colons, dashes or nothing between.
+    const address = wanted.replaceAll(/[:-]/g, '');
+    const fits = ({ radioId, name, sensorId }: SeenDevice): boolean =>
+      radioId.toLowerCase().replaceAll(/[:-]/g, '') === address ||
+      name?.toLowerCase() === wanted ||
+      sensorId === wanted;
     const isSensorId = /^[0-9a-f]{32}$/.test(wanted);
     const seen = await this.lookAround(isSensorId ? longestSearchS / 2 : longestSearchS, (all) => all.some(fits));
-    const found = seen.filter(fits);
+    let found = seen.filter(fits);
+    if (found.length === 1 && found[0]!.name?.toLowerCase() === wanted) {
+      // A name is not one device's alone: another one may just not have been heard yet.
+      const more = (await this.lookAround(namesakeS)).filter(fits);
+      found = [...found, ...more.filter(({ radioId }) => radioId !== found[0]!.radioId)];
+    }
     if (found.length === 1) return found[0]!;
     if (found.length > 1) {
       const ids = found.map(({ radioId }) => radioId).join(', ');
