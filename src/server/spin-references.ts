@@ -26,7 +26,13 @@ export interface SpinReferenceWords {
         readonly frameRateHz: number;
         readonly countError?: number | undefined;
       }
-    | { readonly kind: 'ball-sensor'; readonly spinRps: number; readonly spinErrorRps: number };
+    | {
+        readonly kind: 'ball-sensor';
+        readonly spinRps: number;
+        readonly spinErrorRps: number;
+        readonly sensorId?: string | undefined;
+        readonly shotIndex?: number | undefined;
+      };
 }
 
 export type SpinReferenceAnswer =
@@ -83,7 +89,9 @@ function countOf(spin: Extract<SpinReferenceWords['spin'], { kind: 'counted' }>)
 }
 
 function originOf(spin: SpinReferenceWords['spin']): SpinOrigin {
-  if (spin.kind === 'ball-sensor') return { kind: 'ball-sensor', sensorId: null, shotIndex: null };
+  if (spin.kind === 'ball-sensor') {
+    return { kind: 'ball-sensor', sensorId: spin.sensorId ?? null, shotIndex: spin.shotIndex ?? null };
+  }
   const { revolutions, frames, frameRateHz } = spin;
   return { kind: 'video', revolutions, frames, frameRateHz };
 }

@@ -1,6 +1,7 @@
 import { readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { describe, expect, it } from 'vitest';
+import { projectRoot } from '../helpers/project-root.ts';
 import { temporaryFolder } from '../helpers/temporary-folder.ts';
 import { type CliRun, runCli } from './run-cli.ts';
 
@@ -59,6 +60,29 @@ describe('reference shots', () => {
     const ankle = await run('add', 'Player 07', '--mount', 'ankle', '--snap', '1100', ...counted);
     expect(ankle.code).toBe(2);
     expect(ankle.stderr).toContain('forearm');
+  });
+
+  it('are taken from a recording of both sensors, once', { timeout: 60_000 }, async () => {
+    const run = inFolder(temporaryFolder());
+    const recording = path.join(projectRoot, 'recordings-synthetic', 'pair-practice.mcap');
+    const first = await run('pair', 'Player 07', recording);
+    expect(first).toMatchObject({ code: 0, stderr: '' });
+    const [, kept, seen] = /^(\d+) reference shots? kept of (\d+) that both/m.exec(first.stdout) ?? [];
+    expect(Number(kept)).toBeGreaterThan(0);
+    expect(Number(seen)).toBeGreaterThanOrEqual(Number(kept));
+    const json = JSON.parse((await run('list', '--json')).stdout);
+    expect(json).toHaveLength(Number(kept));
+    expect(json[0].origin).toMatchObject({ kind: 'ball-sensor', sensorId: expect.stringMatching(/^[0-9a-f]{32}$/) });
+    const again = await run('pair', 'Player 07', recording);
+    expect(again.stdout).toContain('it is kept already');
+    expect(JSON.parse((await run('list', '--json')).stdout)).toHaveLength(Number(kept));
+  });
+
+  it('are not taken from a recording of one sensor', async () => {
+    const recording = path.join(projectRoot, 'recordings-synthetic', 'practice.mcap');
+    const paired = await inFolder(temporaryFolder())('pair', 'Player 07', recording);
+    expect(paired.code).toBe(2);
+    expect(paired.stderr).toContain('one sensor in the ball and one on the arm, came 1 in a ball and 0 on an arm');
   });
 
   it('say what is wrong with a damaged file', async () => {

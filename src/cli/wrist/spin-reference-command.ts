@@ -2,6 +2,7 @@ import path from 'node:path';
 import { type Command, Option } from 'commander';
 import { systemClock } from '../../devices/system-clock.ts';
 import { silentLogger } from '../../foundation/logger.ts';
+import type { MeasuredNull } from '../../foundation/measured.ts';
 import { openDataFolder } from '../../server/data-folder.ts';
 import { keepSpinReference, spinReferenceFile } from '../../server/spin-references.ts';
 import { JsonWristCalibrationStore } from '../../sessions/wrist-calibration/json-wrist-calibration-store.ts';
@@ -16,6 +17,7 @@ import { numberWithin, wholeNumberWithin } from '../option-values.ts';
 import type { Surroundings } from '../surroundings.ts';
 import { layOutTable } from '../table/text-width.ts';
 import { UsageError } from '../usage-error.ts';
+import { type PairedRecording, pairRecording } from './pair-recording.ts';
 
 interface AddWords {
   readonly mount: ArmMount;
@@ -69,6 +71,15 @@ export function addSpinReferenceCommand(program: Command, surroundings: Surround
     .option('--spin-error <rev/s>', 'its standard error', numberWithin(0, 100, 'rev/s', '0.02'))
     .action((player: string, words: AddWords) => add(storeOf(surroundings), surroundings, player, words));
   command
+    .command('pair')
+    .summary('add the shots that a sensor in the ball and one on the arm saw together')
+    .argument('<player>', 'name of the player')
+    .argument('<recording>', '.mcap recording of both sensors')
+    .addOption(new Option('--mount <where>', 'where on the arm, if the sensor does not say so').choices([...armMounts]))
+    .action(async (player: string, recording: string, { mount }: { mount?: ArmMount }) => {
+      await addPairs(storeOf(surroundings), surroundings, player, await pairRecording(recording, mount ?? null));
+    });
+  command
     .command('clear')
     .summary('forget the reference shots of a player')
     .argument('<player>', 'name of the player')
@@ -105,6 +116,55 @@ async function add(
   surroundings.stdout.write(
     `Kept: ${withError(reference.spinRps, reference.spinSdRps)} rev/s at a snap of ${Math.round(words.snap)} deg/s. ` +
       `${player} now has ${shots(count)}, gain ${withError(gain, gainError)}.\n`,
+  );
+}
+
+async function addPairs(
+  store: WristCalibrationStore,
+  surroundings: Surroundings,
+  player: string,
+  { mount, pairs, alone }: PairedRecording,
+): Promise<void> {
+  let kept = 0;
+  for (const { ballSensorId, ball, wrist } of pairs) {
+    const { backspinRps: spin } = ball.measures;
+    const { snapPeakDegps: snap } = wrist.measures;
+    const say = (what: string): boolean =>
+      surroundings.stdout.write(`Shot ${ball.index + 1} at ${ball.releaseS?.toFixed(2) ?? '?'} s: ${what}\n`);
+    if (spin.value === null || snap.value === null) {
+      say(`left out, no ${spin.value === null ? `spin (${spin.reason})` : `snap (${(snap as MeasuredNull).reason})`}`);
+      continue;
+    }
+    const { value: spinRps } = spin;
+    if ((await store.references(player)).some((one) => one.spinRps === spinRps && one.origin.kind === 'ball-sensor')) {
+      say('left out, it is kept already');
+      continue;
+    }
+    const answer = await keepSpinReference(
+      store,
+      player,
+      {
+        mount,
+        snapDegps: snap.value,
+        snapErrorDegps: snap.standardError,
+        spin: {
+          kind: 'ball-sensor',
+          spinRps,
+          spinErrorRps: spin.standardError,
+          sensorId: ballSensorId,
+          shotIndex: ball.index,
+        },
+      },
+      systemClock,
+    );
+    if (answer.kind === 'refused') say(`refused, ${answer.evidence}`);
+    else {
+      kept++;
+      say(`kept, ${withError(spinRps, spin.standardError)} rev/s at a snap of ${Math.round(snap.value)} deg/s`);
+    }
+  }
+  surroundings.stdout.write(
+    `${shots(kept)} kept of ${pairs.length} that both sensors saw; ${alone.ball} only in the ball, ${alone.wrist} only on the arm.\n`,
   );
 }
 
