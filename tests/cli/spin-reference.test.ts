@@ -63,8 +63,11 @@ describe('reference shots', () => {
   });
 
   it('are taken from a recording of both sensors, once', { timeout: 60_000 }, async () => {
-    const run = inFolder(temporaryFolder());
-    const recording = path.join(projectRoot, 'recordings-synthetic', 'pair-practice.mcap');
+    const folder = temporaryFolder();
+    const run = inFolder(folder);
+    const recording = path.join(folder, 'both.mcap');
+    const made = await runCli(['simulate', '--scenario', 'pair-practice', '--out', recording]);
+    expect(made.code).toBe(0);
     const first = await run('pair', 'Player 07', recording);
     expect(first).toMatchObject({ code: 0, stderr: '' });
     const [, kept, seen] = /^(\d+) reference shots? kept of (\d+) that both/m.exec(first.stdout) ?? [];
