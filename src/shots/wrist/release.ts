@@ -32,7 +32,9 @@ export function estimateRelease(
     timeS: pushEnd.timeS + params.releaseLagS,
     variance: params.releaseLagSpreadS ** 2 + pushEnd.errorS ** 2,
   };
-  if (mount !== 'back-of-hand') return { timeS: byPush.timeS, errorS: Math.sqrt(byPush.variance) };
+  // Above the wrist the hand's own part is unseen, and players differ in it.
+  if (mount !== 'back-of-hand')
+    return { timeS: byPush.timeS, errorS: Math.hypot(Math.sqrt(byPush.variance), params.unseenHandS) };
   const peak = peakTime(path, movement.snap);
   const byPeak = {
     timeS: peak.timeS - params.snapPeakLagS,

@@ -47,7 +47,8 @@ export function findStart(path: Strapdown, motion: Motion, releaseS: number, par
     kind: rhythm ? 'dribble' : 'catch',
     // The first sample that feels the blow comes up to one step after it began.
     pickupS: path.timeOf(pickup.start) - 0.5 * stepS,
-    errorS: Math.hypot(params.pickupSpreadS, 0.3 * stepS),
+    // Where other blows are nearly as likely, the doubt which one it was is most of the error.
+    errorS: Math.hypot(params.pickupSpreadS, 0.3 * stepS, rivalSpreadS(path, pickup, recent)),
     reason: null,
   };
 }
@@ -76,6 +77,19 @@ function firstOfRinging(
     first = before;
   }
   return first;
+}
+
+/** @returns spread of the pickup over the blows that may be it, weighed by their size against the chosen one. */
+function rivalSpreadS(path: Strapdown, pickup: Impact, recent: readonly Impact[]): number {
+  let sum = 1;
+  let square = 0;
+  for (const { start, sizeMps2 } of recent) {
+    if (start === pickup.start) continue;
+    const weight = 0.25 * Math.min(1, sizeMps2 / pickup.sizeMps2) ** 2;
+    sum += weight;
+    square += weight * (path.timeOf(start) - path.timeOf(pickup.start)) ** 2;
+  }
+  return Math.sqrt(square / sum);
 }
 
 /** @returns the last sample between two at which the hand is within 2 cm of its lowest there. */
@@ -120,7 +134,7 @@ function heldStart(path: Strapdown, motion: Motion, end: number, params: WristPa
   for (let i = end; i >= 0; i--) {
     if (dot(motion.positionM(i), up) - top > -params.lowM) continue;
     if (Math.abs(dot(motion.velocityMps(i), up)) >= restMps) continue;
-    return { kind: 'hold', pickupS: path.timeOf(i), errorS: 0, reason: null };
+    return { kind: 'hold', pickupS: path.timeOf(i), errorS: params.restSpreadS, reason: null };
   }
   return { kind: 'hold', pickupS: null, errorS: 0, reason: 'no-low-rest' };
 }

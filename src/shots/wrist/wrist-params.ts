@@ -287,7 +287,7 @@ export const wristParams = {
       'the ball leaves the fingertips, which the flexing hand still carries forward; simulated arms 0.030 to 0.034 s; no published value',
   },
   releaseLagSpreadS: {
-    default: 0.005,
+    default: 0.009,
     unit: 's',
     min: 0.001,
     max: 0.1,
@@ -295,6 +295,16 @@ export const wristParams = {
     small: 'errors are told too small',
     large: 'errors are told too large',
     source: 'simulated arms 0.0045 to 0.006 s; no published value',
+  },
+  unseenHandS: {
+    default: 0.009,
+    unit: 's',
+    min: 0,
+    max: 0.1,
+    meaning: 'further spread of that time where the sensor does not see the hand',
+    small: 'errors are told too small',
+    large: 'errors are told too large',
+    source: 'simulated arms; no published value',
   },
   snapPeakLagS: {
     default: 0.004,
@@ -307,7 +317,7 @@ export const wristParams = {
     source: 'the hand no longer turns the ball and is slowed from then on; no published value',
   },
   snapPeakLagSpreadS: {
-    default: 0.004,
+    default: 0.006,
     unit: 's',
     min: 0.001,
     max: 0.1,
@@ -315,6 +325,16 @@ export const wristParams = {
     small: 'errors are told too small',
     large: 'errors are told too large',
     source: 'no published value',
+  },
+  restSpreadS: {
+    default: 0.08,
+    unit: 's',
+    min: 0.001,
+    max: 1,
+    meaning: 'standard deviation of the last low rest of the wrist against that of the ball',
+    small: 'errors are told too small',
+    large: 'errors are told too large',
+    source: 'hand and ball do not rise together; no published value',
   },
   holdS: {
     default: 1.5,
@@ -387,7 +407,7 @@ export const wristParams = {
     source: `${knudson}: wrist 1.5 to 4 m/s`,
   },
   steepRad: {
-    default: 0.72,
+    default: 0.67,
     unit: 'rad',
     min: 0,
     max: 1.5,

@@ -1,22 +1,28 @@
 import type { SensorTraits } from '../../foundation/imu-block.ts';
 import { sampleFlag } from '../../foundation/imu-block.ts';
 import { type Measured, measured, type NullReason, notMeasured } from '../../foundation/measured.ts';
-import { norm, type Vec3 } from '../../signal/vec3.ts';
-import { type Shot, type ShotMeasureName, type ShotTime, shotMeasureNames, type WristSettings } from '../shot.ts';
+import { conjugate, rotate } from '../../signal/rotation.ts';
+import { norm, subtract, unit, type Vec3 } from '../../signal/vec3.ts';
+import { type ArmMount, type Shot, type ShotMeasureName, type ShotTime, shotMeasureNames } from '../shot.ts';
+import type { ArmLearner } from './arm-learner.ts';
+import { backspinOf } from './backspin-shot.ts';
 import { findFollowThrough } from './follow-through.ts';
-import { estimateRelease } from './release.ts';
+import { findJump, twistBetween } from './landing.ts';
+import type { SensorMotion } from './mount-shot.ts';
+import { estimateRelease, type Instant } from './release.ts';
 import { findSnapPeak } from './snap-peak.ts';
 import type { SnapStudy } from './snap-study.ts';
 import { findStart } from './start.ts';
-import { unknownCount } from './strapdown.ts';
-import { readNumbers, type WristNumbers } from './wrist-numbers.ts';
+import { type Motion, unknown, unknownCount } from './strapdown.ts';
+import { Instantaneous, readNumbers, type WristNumbers } from './wrist-numbers.ts';
 import type { WristParams } from './wrist-params.ts';
 
 export interface WristShotParts {
+  /** What the practice has taught of the arm; it learns from this shot. */
+  readonly arm: ArmLearner;
   readonly study: SnapStudy;
   readonly index: number;
   readonly traits: SensorTraits;
-  readonly settings: WristSettings;
   readonly params: WristParams;
 }
 
@@ -24,14 +30,15 @@ const degrees = 180 / Math.PI;
 
 /** Puts a shot together from the study of its snap; null when its push has no end. */
 export function assembleWristShot(parts: WristShotParts): Shot | null {
-  const { study, settings, params, traits } = parts;
+  const { study, arm, params, traits } = parts;
   const { path, motion, movement } = study;
-  const release = estimateRelease(path, motion, movement, settings.mount, params);
+  const release = estimateRelease(path, motion, movement, arm.settings().mount, params);
   if (!release) return null;
   const start = findStart(path, motion, release.timeS, params);
   const instants = { pickupS: start.pickupS, releaseS: release.timeS, held: start.kind === 'hold' };
   const numbers = readNumbers(path, motion, instants);
   const spreads = spreadsOf(parts, instants, numbers);
+  const pickupShift = shiftsOf(parts, instants, numbers, start.errorS);
   const gapAt = (timeS: number): boolean => inGap(path.block, timeS);
   const releaseReason: NullReason | null = gapAt(release.timeS) ? 'gap' : null;
   const pickupReason: NullReason | null =
@@ -41,7 +48,10 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
     if (why || fromS === null) return notMeasured(why ?? 'no-previous-flight');
     return measured(release.timeS - fromS, Math.hypot(errorS, release.errorS));
   };
-  const liftErrorS = Math.hypot(spreads.liftS, 0.5 / traits.nominalRateHz, 0.004);
+  const liftErrorS =
+    start.kind === 'hold'
+      ? start.errorS
+      : Math.hypot(spreads.liftS, pickupShift.liftS, 0.5 / traits.nominalRateHz, 0.008);
   const measures = Object.fromEntries(
     shotMeasureNames.map((name) => [name, notMeasured('not-observable-from-wrist')]),
   ) as Record<ShotMeasureName, Measured>;
@@ -51,13 +61,17 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
     const why = releaseReason ?? pickupReason;
     return why || value === null ? notMeasured(why ?? 'no-previous-flight') : make(value);
   };
-  measures.pauseS = along(numbers.pauseS, (v) => measured(v, Math.hypot(spreads.pauseS, 0.3 / traits.nominalRateHz)));
+  measures.pauseS = along(numbers.pauseS, (v) =>
+    measured(v, Math.hypot(spreads.pauseS, pickupShift.pauseS, 0.3 / traits.nominalRateHz, 0.02)),
+  );
   measures.dipDepthM =
     start.kind === 'hold'
       ? notMeasured('no-pickup-event')
-      : along(numbers.dipM, (v) => measured(v, Math.hypot(spreads.dipM, 0.01)));
-  measures.sidePathM = along(numbers.sideM, (v) => measured(v, Math.hypot(spreads.sideM, 0.01)));
-  measures.pathPlanarity = along(numbers.planarity, (v) => measured(v, Math.hypot(spreads.planarity, 0.002)));
+      : along(numbers.dipM, (v) => measured(v, Math.hypot(spreads.dipM, pickupShift.dipM, 0.01)));
+  measures.sidePathM = along(numbers.sideM, (v) => measured(v, Math.hypot(spreads.sideM, pickupShift.sideM, 0.01)));
+  measures.pathPlanarity = along(numbers.planarity, (v) =>
+    measured(v, Math.hypot(spreads.planarity, pickupShift.planarity, 0.003)),
+  );
   const peak = findSnapPeak(path, release.timeS);
   measures.snapPeakDegps =
     releaseReason || !peak
@@ -69,23 +83,23 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
     releaseReason || !peak
       ? notMeasured(releaseReason ?? 'no-release-seen')
       : measured(release.timeS - peak.timeS, Math.hypot(release.errorS, peak.errorS));
-  const follow = findFollowThrough(path, motion, release.timeS);
-  const onForearm = settings.mount === 'forearm';
-  const onHand = settings.mount === 'back-of-hand';
-  const byMount = (seen: boolean, make: () => Measured): Measured =>
-    seen
-      ? releaseReason
-        ? notMeasured(releaseReason)
-        : make()
-      : notMeasured(settings.mount ? 'not-observable-from-this-mount' : 'mount-unknown');
-  measures.followThroughS = byMount(onForearm, () =>
+  const follow = findFollowThrough(path, release.timeS);
+  arm.learnShot(sensorMotion(study), release.timeS, holdOf(release, follow));
+  const settings = arm.settings();
+  const place = settings.mount;
+  const byMount = (seen: ArmMount, make: () => Measured): Measured => {
+    if (place !== seen) return notMeasured(place ? 'not-observable-from-this-mount' : 'mount-unknown');
+    return releaseReason ? notMeasured(releaseReason) : make();
+  };
+  measures.followThroughS = byMount('forearm', () =>
     follow === null
       ? notMeasured('no-still-hand')
       : measured(follow.timeS - release.timeS, Math.hypot(follow.errorS, release.errorS)),
   );
-  measures.axisTiltDeg = byMount(onHand, () => tiltOf(numbers.releaseRateRadps, spreads.tiltRad));
-  measures.forearmElevationDeg = byMount(onForearm, () => notMeasured('mount-unknown'));
-  measures.headingChangeDeg = byMount(onForearm, () => notMeasured('no-landing'));
+  measures.axisTiltDeg = byMount('back-of-hand', () => tiltOf(numbers.releaseRateRadps, spreads.tiltRad));
+  measures.forearmElevationDeg = byMount('forearm', () => elevationOf(study, arm, release));
+  measures.headingChangeDeg = byMount('forearm', () => headingChange(study, release, params));
+  measures.backspinRps = backspinOf(measures.snapPeakDegps, settings);
   const shown = (timeS: number | null, reason: NullReason | null): number | null =>
     timeS === null || reason ? null : timeS - traits.filterDelayS;
   const pickupS = shown(start.pickupS, pickupReason);
@@ -106,7 +120,7 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
     contactS: null,
     timeErrorsS: {
       pickup: pickupS === null ? null : start.errorS,
-      lift: liftS === null ? null : start.kind === 'hold' ? start.errorS : liftErrorS,
+      lift: liftS === null ? null : liftErrorS,
       release: releaseS === null ? null : release.errorS,
       contact: null,
     },
@@ -117,12 +131,76 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
   });
 }
 
+/** The motion in the sensor's own axes. */
+function sensorMotion({ path, motion }: SnapStudy): SensorMotion {
+  return {
+    length: path.block.length,
+    timeS: (i) => path.timeOf(i),
+    rateRadps: (i) => path.rateInSensor(i),
+    up: (i) => rotate(conjugate(path.quaternion(i)), motion.up),
+  };
+}
+
+/** @returns a time in the middle of the follow-through, or null where it is short. */
+function holdOf(release: Instant, follow: Instant | null): number | null {
+  const settledS = release.timeS + 0.15;
+  return follow && follow.timeS > settledS + 0.1 ? (settledS + follow.timeS) / 2 : null;
+}
+
+/** @returns elevation of the forearm at release, as far as its long axis is known. */
+function elevationOf({ path, motion }: SnapStudy, arm: ArmLearner, release: Instant): Measured {
+  const between = new Instantaneous(path);
+  const upAt = (timeS: number, of: Motion): Vec3 =>
+    unit(between.at(timeS, (i) => rotate(conjugate(path.quaternion(i)), of.up)));
+  const up = upAt(release.timeS, motion);
+  let variance = norm(subtract(upAt(release.timeS + release.errorS, motion), up)) ** 2;
+  for (let shift = 0; shift < unknownCount; shift++) {
+    variance += norm(subtract(upAt(release.timeS, path.motion(shift)), up)) ** 2 / 2;
+  }
+  return arm.elevationDeg(up, Math.sqrt(variance));
+}
+
+function headingChange({ path, motion }: SnapStudy, release: Instant, params: WristParams): Measured {
+  const jump = findJump(path, motion, release.timeS, params);
+  if (!jump) return notMeasured('no-landing');
+  const between = new Instantaneous(path);
+  const landing = between.sampleAt(jump.landing.timeS);
+  const turn = (takeOffS: number): number => twistBetween(path, motion.up, between.sampleAt(takeOffS), landing);
+  const { timeS, errorS } = jump.takeOff;
+  const value = turn(timeS);
+  const spread = Math.max(Math.abs(turn(timeS - errorS) - value), Math.abs(turn(timeS + errorS) - value));
+  return measured(value * degrees, Math.hypot(spread, 0.02 + 0.5 * path.deviationOf(unknown.tilt)) * degrees);
+}
+
 /** @returns tilt of the spin axis by the hand's turning at release: the ball turns the other way. */
 function tiltOf(rate: Vec3, spreadRad: number): Measured {
   const tilt = Math.atan2(-rate[2], rate[1]);
   if (norm(rate) < 1) return notMeasured('spin-too-slow');
   if (Math.abs(tilt) > 80 / degrees) return notMeasured('near-sideways-axis');
   return measured(tilt * degrees, Math.hypot(spreadRad * degrees, 2), { source: 'hand' });
+}
+
+/** What an error of the pickup alone does to the numbers. */
+function shiftsOf(
+  { study }: WristShotParts,
+  instants: Parameters<typeof readNumbers>[2],
+  at: WristNumbers,
+  errorS: number,
+): Omit<Spreads, 'tiltRad'> {
+  const { pickupS, releaseS } = instants;
+  const zero = { liftS: 0, pauseS: 0, dipM: 0, sideM: 0, planarity: 0 };
+  if (pickupS === null) return zero;
+  const shifts = { ...zero };
+  for (const sign of [-1, 1]) {
+    const moved = readNumbers(study.path, study.motion, {
+      ...instants,
+      pickupS: Math.min(releaseS - 0.1, Math.max(study.path.timeOf(0), pickupS + sign * errorS)),
+    });
+    for (const key of Object.keys(zero) as (keyof typeof zero)[]) {
+      shifts[key] = Math.max(shifts[key], Math.abs((moved[key] ?? 0) - (at[key] ?? 0)));
+    }
+  }
+  return shifts;
 }
 
 interface Spreads {

@@ -7,6 +7,7 @@ import { conjugate, rotate } from '../../signal/rotation.ts';
 import { norm, type Vec3, vecAt } from '../../signal/vec3.ts';
 import { SampleHistory } from '../ball/sample-history.ts';
 import type { RejectedFlight, ShotEvent, WristSettings } from '../shot.ts';
+import { ArmLearner } from './arm-learner.ts';
 import { forceOnlyShot, judgePush } from './force-only.ts';
 import type { WindowKnowledge } from './path-window.ts';
 import { mayBeShot } from './quick-look.ts';
@@ -30,7 +31,7 @@ interface Waiting {
  * events. A shot is told `windowAfterS` after its snap, when the hand has come down.
  */
 export class WristTracker {
-  private readonly settings: WristSettings;
+  private readonly arm: ArmLearner;
   private readonly traits: SensorTraits;
   private readonly params: WristParams;
   private readonly attitude = deriveAttitude();
@@ -53,7 +54,7 @@ export class WristTracker {
       throw new RangeError(`nominalRateHz = ${traits.nominalRateHz} Hz is outside 20..5000 Hz`);
     }
     this.traits = traits;
-    this.settings = settings;
+    this.arm = new ArmLearner(settings);
     this.params = resolveParams(wristParams);
   }
 
@@ -88,6 +89,7 @@ export class WristTracker {
       return;
     }
     stepAttitude(this.attitude, state, block, i);
+    this.arm.step(block, i, state.bias.biasRadps);
     const timeS = block.timeS[i] as number;
     const bias = state.bias.biasRadps;
     const at = 3 * i;
@@ -148,7 +150,7 @@ export class WristTracker {
       study,
       index: this.count,
       traits: this.traits,
-      settings: this.settings,
+      arm: this.arm,
       params: this.params,
     });
     if (!shot) return;
