@@ -239,6 +239,10 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
     );
     if (!verdict.shot) return reject(verdict.kind, verdict.reason, calibration);
   }
+  const best = solve(tight, joint.mean);
+  const shifted: RoomPath[] = [];
+  const short: SolutionTask = { ...task, to: Math.max(tight.to, task.from - Math.ceil(lastPushS / stepS)) };
+  const variance = spreadOf(tight, short, joint, read, ({ path }) => shifted.push(path));
   const parts: ShotParts = {
     index,
     stage: context.stage,
@@ -247,8 +251,8 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
     task: tight,
     joint,
     numbers,
-    path: studyPath({ task: tight, joint, stepS, pickupS: fromS, held, releaseLost: releaseS === null }),
-    variance: spreadOf({ ...task, to: Math.max(task.to, task.from - Math.ceil(lastPushS / stepS)) }, joint, read),
+    path: studyPath({ task: tight, best, shifted, stepS, pickupS: fromS, held, releaseLost: releaseS === null }),
+    variance,
     startKind,
     arrival,
     arrivalS,

@@ -1,10 +1,9 @@
-import { type Gaussian, sigmaDirections } from '../../signal/gaussian.ts';
 import { dot, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
 import { type PathPhases, type RoomPath, readPhases, roomPath } from './before-release.ts';
 import { edgeParameters } from './edges.ts';
 import { drawCount, normalDraws, widestDraw } from './normal-draws.ts';
 import { stepDoubts } from './path-doubts.ts';
-import { type Solution, type SolutionTask, sidewaysWindowS, solve } from './shot-solution.ts';
+import { type Solution, type SolutionTask, sidewaysWindowS } from './shot-solution.ts';
 import type { Walk } from './walk-back.ts';
 
 /** A number read off the way before release, as the mean and spread over what that way may have been. */
@@ -35,7 +34,9 @@ export interface PathStudy {
 /** What a path study needs beside the solution. */
 export interface PathTask {
   readonly task: SolutionTask;
-  readonly joint: Gaussian;
+  /** The likeliest solution, and the ways of those one standard deviation away along each axis of the covariance's factor. */
+  readonly best: Solution;
+  readonly shifted: readonly RoomPath[];
   readonly stepS: number;
   /** Instant at which the ball came to the hands. */
   readonly pickupS: number;
@@ -67,20 +68,16 @@ interface Change {
  * the ball swings out: there neither the likeliest way nor a tangent to it tells the error.
  */
 export function studyPath(path: PathTask): PathStudy {
-  const { task, joint, pickupS, held } = path;
+  const { task, best, pickupS, held } = path;
   const stride = Math.max(1, Math.floor(coarsestS / path.stepS));
-  const best = solve(task, joint.mean);
   const release = releaseDoubt(path, best);
   const base = coarse(roomPath(best.walk, best.axes, task.releaseS), stride);
   if (release) lower(base, release.raiseM);
   const changes: Change[] = [];
-  const directions = sigmaDirections(joint.covariance);
-  const shifted = [...joint.mean];
-  for (let c = 0; c < joint.mean.length && changes.length < widestDraw; c++) {
-    for (let p = 0; p < shifted.length; p++) shifted[p] = (joint.mean[p] as number) + directions.get(p, c);
-    const other = coarse(solve(task, shifted).path, stride);
+  for (const shifted of path.shifted) {
+    const other = coarse(shifted, stride);
     if (release) lower(other, release.raiseM);
-    changes.push(difference(other, base));
+    if (changes.length < widestDraw) changes.push(difference(other, base));
   }
   changes.push(release ? release.change(base) : laterRelease(path, base));
   for (const hidden of hiddenChanges(path, best, base)) if (changes.length < widestDraw) changes.push(hidden);

@@ -127,6 +127,7 @@ export function solve(task: SolutionTask, joint: readonly number[]): Solution {
     rateScale: three(joint, jointGyro.scale),
     rateBiasRadps: three(joint, jointGyro.bias),
   });
+  let path: RoomPath | null = null;
   return {
     state,
     axes,
@@ -135,7 +136,11 @@ export function solve(task: SolutionTask, joint: readonly number[]): Solution {
     spinRadps,
     contact,
     walk,
-    path: roomPath(walk, axes, task.releaseS),
+    // Most solutions are asked for other things.
+    get path() {
+      path ??= roomPath(walk, axes, task.releaseS);
+      return path;
+    },
   };
 }
 
@@ -220,7 +225,7 @@ export type PathKnowledge = (
 const believable = 8;
 
 /** The step is taken anew about its own end while a row there lies this many standard deviations off the straight line. */
-const bent = { sigmas: 0.5, mostSteps: 3 } as const;
+const bent = { sigmas: 1, mostSteps: 2 } as const;
 
 /**
  * Sharpens the joint parameters by what is known of the way before release: a linearised step, taken anew about its end where
@@ -272,28 +277,34 @@ export function sharpen(task: SolutionTask, prior: Gaussian, knowledge: PathKnow
  * Spread of every number by one-sigma shifts along the axes of the covariance's factor (central differences; exact for
  * linear numbers, and tame where a number has a kink).
  *
+ * @param task for the shifts one way.
+ * @param short for the shifts the other way: as much of the walk as the numbers need.
+ * @param visit sees each solution of the first kind.
  * @returns variance of each number; NaN where too few shifts gave it.
  */
 export function spreadOf(
   task: SolutionTask,
+  short: SolutionTask,
   joint: Gaussian,
   read: (solution: Solution) => ShotNumbers,
+  visit: (shifted: Solution) => void,
 ): Record<ShotNumberName, number> {
   const directions = sigmaDirections(joint.covariance);
-  const names = Object.keys(read(solve(task, joint.mean))) as ShotNumberName[];
-  const variance = Object.fromEntries(names.map((name) => [name, 0])) as Record<ShotNumberName, number>;
-  const shifted = [...joint.mean];
+  const variance: Partial<Record<ShotNumberName, number>> = {};
+  const place = [...joint.mean];
   for (let c = 0; c < jointCount; c++) {
-    const at = (sign: number) => {
-      for (let p = 0; p < jointCount; p++) shifted[p] = (joint.mean[p] as number) + sign * directions.get(p, c);
-      return read(solve(task, shifted));
+    const shift = (sign: number): readonly number[] => {
+      for (let p = 0; p < jointCount; p++) place[p] = (joint.mean[p] as number) + sign * directions.get(p, c);
+      return place;
     };
-    const plus = at(1);
-    const minus = at(-1);
-    for (const name of names) {
+    const there = solve(task, shift(1));
+    visit(there);
+    const plus = read(there);
+    const minus = read(solve(short, shift(-1)));
+    for (const name of Object.keys(plus) as ShotNumberName[]) {
       const half = (plus[name] - minus[name]) / 2;
-      if (Number.isFinite(half)) variance[name] += half * half;
+      variance[name] = (variance[name] ?? 0) + (Number.isFinite(half) ? half * half : 0);
     }
   }
-  return variance;
+  return variance as Record<ShotNumberName, number>;
 }
