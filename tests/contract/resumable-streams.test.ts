@@ -1,7 +1,14 @@
 import { describe, expect, it } from 'vitest';
 import { type ImuBlock, sampleFlag } from '../../src/foundation/imu-block.ts';
+import { resolveParams } from '../../src/foundation/parameters.ts';
 import { encodeNotification } from '../../src/protocol/notification.ts';
 import { NotificationParser, type NotificationParserState } from '../../src/protocol/notification-parser.ts';
+import {
+  initialMountObserver,
+  type MountObserverState,
+  stepMountObserver,
+} from '../../src/shots/wrist/mount-observer.ts';
+import { mountParams } from '../../src/shots/wrist/mount-params.ts';
 import type { AttitudeState } from '../../src/signal/attitude-state.ts';
 import { AttitudeStream } from '../../src/signal/attitude-track.ts';
 import {
@@ -59,7 +66,23 @@ const attitude: Resumable = {
   finish: (given) => given,
 };
 
-describe.each([parser, clock, attitude])('the $name', ({ inputs, run, finish }) => {
+const mountSearch: Resumable = {
+  name: 'search for the mount',
+  inputs: disturbedMotion(),
+  run(inputs, given) {
+    const state = (given ?? initialMountObserver()) as MountObserverState;
+    const params = resolveParams(mountParams, { quietLeastS: 0.2 });
+    const outputs = inputs.map((input) => {
+      const block = input as ImuBlock;
+      for (let i = 0; i < block.length; i++) stepMountObserver(params, state, block, i, [0.01, 0, 0]);
+      return structuredClone(state.evidence);
+    });
+    return { outputs, state };
+  },
+  finish: (given) => given,
+};
+
+describe.each([parser, clock, attitude, mountSearch])('the $name', ({ inputs, run, finish }) => {
   const whole = run(inputs, null);
 
   it('gives something to compare', () => {
