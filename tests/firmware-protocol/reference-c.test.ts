@@ -3,8 +3,10 @@ import { readFileSync } from 'node:fs';
 import path from 'node:path';
 import fc from 'fast-check';
 import { beforeAll, describe, expect, it } from 'vitest';
-import { encodeNotification, notificationSampleCount } from '../../src/protocol/notification.ts';
+import { decodeNotification, encodeNotification, notificationSampleCount } from '../../src/protocol/notification.ts';
 import { NotificationParser } from '../../src/protocol/notification-parser.ts';
+import { drawPracticePlan } from '../../src/simulate/draw-plan.ts';
+import { encodePractice } from '../../src/simulate/encoded-practice.ts';
 import {
   buildReference,
   cCompiler,
@@ -226,6 +228,26 @@ describe.skipIf(cCompiler === null)(`the C reference${skipped}`, () => {
     expect(rows).toEqual([...Array(43).keys(), ...Array.from({ length: 40 }, (_, k) => 100 + k)]);
     const gaps = events.filter((event) => event.kind !== 'frame');
     expect(gaps).toMatchObject([{ kind: 'gap', missingSamples: 57 }]);
+  });
+
+  it('packs a practice of the simulated shooter into the same bytes as the simulator does', () => {
+    const seed = 'reference in C';
+    const { chunks, sensor } = encodePractice({ seed, acts: drawPracticePlan(seed, { shots: 1, decoys: 1 }) });
+    const sent = [...chunks].flatMap(({ notifications }) => notifications.map(({ bytes }) => bytes));
+    const start = startBytes(6, 247, Math.round(1e3 * sensor.rateHz), sensor.link.startNumber);
+    const input = new HarnessInput().add('P', start);
+    let next = 0;
+    for (const bytes of sent) {
+      const decoded = decodeNotification(bytes);
+      if (decoded.kind !== 'frame') throw new Error(decoded.problem);
+      const { sampleIndex, samples, tick } = decoded.frame;
+      // What the simulated radio lost is lost here as well.
+      if (sampleIndex > next) input.add('S', packed(['u32', sampleIndex - next]));
+      for (let at = 0; at < samples.length; at += 6) input.add('R', rowBytes(tick, samples.subarray(at, at + 6)));
+      next = sampleIndex + samples.length / 6;
+    }
+    expect(sent.length).toBeGreaterThan(100);
+    expect(runReference(program, input).filter((bytes) => bytes.length > 0)).toEqual(sent);
   });
 
   it('answers any writes, in any state, as the model in TypeScript does', () => {

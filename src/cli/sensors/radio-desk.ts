@@ -165,7 +165,7 @@ export class RadioDesk {
     const there = names.length === 0 ? 'nothing at all' : names.join(', ');
     throw new SeamwiseError(
       'sensor-not-found',
-      `no device "${plainText(word)}" was seen within ${longestSearchS} s; in the air: ${there}. Wake it up, bring it nearer, and see "seamwise sensors".`,
+      `no device "${plainText(word)}" was seen within ${longestSearchS} s; in the air: ${there}. Wake it up, bring it nearer, end what else is connected to it (a running service, a phone), and see "seamwise sensors".`,
     );
   }
 
