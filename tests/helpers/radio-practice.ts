@@ -2,13 +2,16 @@
  * One simulated practice on two ways into the same service: replayed as a file is, and over the virtual radio, noble and
  * the radio's process.
  */
+import { execFileSync } from 'node:child_process';
 import { createHash } from 'node:crypto';
 import { once } from 'node:events';
 import { mkdtempSync, rmSync } from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
+import process from 'node:process';
 import { WebSocket } from 'ws';
 import { createBluetoothSensors } from '../../src/devices/bluetooth-sensors.ts';
+import type { SensorStateEvent } from '../../src/devices/notification-source.ts';
 import { ReplaySource } from '../../src/devices/replay-source.ts';
 import type { SensorProvider } from '../../src/devices/sensor-provider.ts';
 import { systemClock } from '../../src/devices/system-clock.ts';
@@ -26,8 +29,8 @@ import { VirtualController } from '../tools/virtual-radio/virtual-controller.ts'
 import { VirtualSensor } from '../tools/virtual-radio/virtual-sensor.ts';
 
 const settings: BallSettings = defaultBallSettings;
-/** Notifications on their way at most; a real host loses what a socket of 166 packets cannot hold. */
-const onTheWay = 40;
+/** ACL packets on their way at most: the virtual host loses what a socket of 166 packets cannot hold, as a real one. */
+const packetsOnTheWay = 40;
 
 export interface MadePractice {
   readonly sensorId: string;
@@ -53,6 +56,16 @@ export interface WentThrough {
   /** Connections and packets that were lost on the way to the host. */
   readonly connections: number;
   readonly lostPackets: number;
+  /** What was told of an interruption, and what it was. */
+  readonly interruption: { readonly toldGapS: number; readonly trueGapS: number; readonly recordingS: number } | null;
+}
+
+/** The radio's process dies, or stands still, before packet `at`; so many packets fall due meanwhile and are lost. */
+export interface Interruption {
+  readonly kind: 'kill' | 'freeze';
+  readonly at: number;
+  readonly missedPackets: number;
+  readonly freezeS: number;
 }
 
 export async function throughFile(practice: MadePractice): Promise<WentThrough> {
@@ -62,7 +75,7 @@ export async function throughFile(practice: MadePractice): Promise<WentThrough> 
   const received: SensorNotification[] = [];
   source.notifications.subscribe((packet) => received.push(packet));
   const shots = await throughService(source, async () => {});
-  return { received, shots, ...samplesOf(description, received), connections: 0, lostPackets: 0 };
+  return { received, shots, ...samplesOf(description, received), connections: 0, lostPackets: 0, interruption: null };
 }
 
 export interface RadioWay {
@@ -71,8 +84,13 @@ export interface RadioWay {
   readonly delivery?: 'one' | 'batch';
 }
 
-export async function throughRadio(practice: MadePractice, way: RadioWay = {}): Promise<WentThrough> {
+export async function throughRadio(
+  practice: MadePractice,
+  way: RadioWay = {},
+  breaks: Interruption | null = null,
+): Promise<WentThrough> {
   const { mtu = 247, aclBytes = 251, delivery = 'one' } = way;
+  const onTheWay = Math.floor(packetsOnTheWay / Math.ceil(mtu / aclBytes));
   const controller = new VirtualController({ aclBytes });
   const sensor = new VirtualSensor({ number: 1, mtu });
   sensor.descriptionBytes = practice.description;
@@ -81,25 +99,72 @@ export async function throughRadio(practice: MadePractice, way: RadioWay = {}): 
   const source = createBluetoothSensors({ clock: systemClock, execArgv: server.execArgv });
   const received: SensorNotification[] = [];
   source.notifications.subscribe((packet) => received.push(packet));
-  const started = new Promise<void>((resolve) => {
-    sensor.onStream = (on) => on && resolve();
-  });
+  const radioProcess = watchProcess();
+  const starts: SensorStateEvent[] = [];
+  source.states.subscribe((event) => event.state === 'streaming' && starts.push(event));
   const shots = await throughService(source, async () => {
-    await started;
+    await until(() => sensor.startCount === 1);
+    let missed = 0;
     for (const [at, { bytes }] of practice.notifications.entries()) {
+      if (breaks?.at === at) {
+        await until(() => received.length === at);
+        const childId = radioProcess();
+        process.kill(childId, breaks.kind === 'kill' ? 'SIGKILL' : 'SIGSTOP');
+        if (breaks.kind === 'freeze') await new Promise((resolve) => setTimeout(resolve, breaks.freezeS * 1000));
+        await until(() => sensor.startCount === 2);
+      }
+      if (breaks && at >= breaks.at && at < breaks.at + breaks.missedPackets) {
+        missed += 1;
+        continue;
+      }
       if (!sensor.send(bytes)) throw new Error('nobody listens any more');
-      while (at + 1 - received.length > onTheWay) await new Promise((resolve) => setImmediate(resolve));
+      while (at + 1 - missed - received.length > onTheWay) await new Promise((resolve) => setImmediate(resolve));
       if (at % 8 === 0) await new Promise((resolve) => setImmediate(resolve));
     }
-    const endMs = performance.now() + 10_000;
-    while (received.length < practice.notifications.length && performance.now() < endMs) {
-      await new Promise((resolve) => setTimeout(resolve, 5));
-    }
+    await until(() => received.length === practice.notifications.length - missed).catch(() => {});
   });
   const lostPackets = server.lostPackets();
   await server.close();
   const connections = sensor.peripheral.connectionCount;
-  return { received, shots, ...samplesOf(practice.description, received), connections, lostPackets };
+  const interruption = breaks === null ? null : gapOf(practice, received, starts, breaks.at);
+  return { received, shots, ...samplesOf(practice.description, received), connections, lostPackets, interruption };
+}
+
+function gapOf(
+  practice: MadePractice,
+  received: readonly SensorNotification[],
+  starts: readonly SensorStateEvent[],
+  at: number,
+) {
+  const before = received[at - 1]!.hostTimeS;
+  const trueGapS = received[at]!.hostTimeS - before;
+  const toldGapS = starts.find(({ silentS }) => silentS !== undefined)?.silentS ?? Number.NaN;
+  const first = practice.notifications[0]!.hostTimeS;
+  return { toldGapS, trueGapS, recordingS: practice.notifications[at]!.hostTimeS - first };
+}
+
+/** @returns a way to the process id of the newest child of this process that holds a radio. */
+function watchProcess(): () => number {
+  return () => {
+    const words = ['-eo', 'pid,ppid,args'];
+    const lines = execFileSync('ps', words, { encoding: 'utf8' }).split('\n');
+    const own = lines
+      .map((line) => line.trim().split(/\s+/))
+      .filter(([, parent, ...rest]) => {
+        return parent === String(process.pid) && rest.some((word) => word.includes('bluetooth-child'));
+      });
+    const newest = own.at(-1)?.[0];
+    if (newest === undefined) throw new Error('there is no process with a radio');
+    return Number(newest);
+  };
+}
+
+async function until(holds: () => boolean, withinMs = 60_000): Promise<void> {
+  const endMs = performance.now() + withinMs;
+  while (!holds()) {
+    if (performance.now() > endMs) throw new Error(`it did not happen within ${withinMs} ms: ${holds}`);
+    await new Promise((resolve) => setTimeout(resolve, 5));
+  }
 }
 
 /** @returns the final shots that a client of the WebSocket was told. */

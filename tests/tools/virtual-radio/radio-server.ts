@@ -3,7 +3,7 @@ import net from 'node:net';
 import os from 'node:os';
 import path from 'node:path';
 import process from 'node:process';
-import { fileURLToPath } from 'node:url';
+import { fileURLToPath, pathToFileURL } from 'node:url';
 import { FrameReader, frame, frameKind } from './radio-frames.ts';
 import { nobleFolder } from './test-noble.ts';
 import type { VirtualController } from './virtual-controller.ts';
@@ -70,7 +70,7 @@ export async function serveRadio(
   });
   const preload = fileURLToPath(new URL('./child-preload.mjs', import.meta.url));
   return {
-    execArgv: ['--import', 'tsx', '--import', `file://${preload}?${words}`],
+    execArgv: ['--import', `${pathToFileURL(preload)}?${words}`],
     lostPackets: () => lost,
     inject: toHost,
     async close() {
