@@ -3,13 +3,14 @@ import path from 'node:path';
 import { describe, expect, it } from 'vitest';
 import type { Analysis } from '../../src/cli/analyze/analysis-schema.ts';
 import { toAnalysedShot } from '../../src/cli/analyze/compose-analysis.ts';
+import { allScenarioNames } from '../../src/cli/simulate/simulate-command.ts';
 import { SensorChain } from '../../src/live/notification-chain.ts';
 import { decodeSensorDescription } from '../../src/protocol/sensor-description.ts';
 import { defaultBallSettings, type Shot } from '../../src/shots/shot.ts';
 import { encodePractice } from '../../src/simulate/encoded-practice.ts';
 import { simulatePractice } from '../../src/simulate/practice.ts';
 import { blockToCsv, withoutGyro } from '../../src/simulate/practice-csv.ts';
-import { scenarioNames, scenarioPractice } from '../../src/simulate/scenarios.ts';
+import { scenarioPractice } from '../../src/simulate/scenarios.ts';
 import { tempFolder } from '../helpers/temp-folder.ts';
 import { runCli } from './run-cli.ts';
 import { validateAnalysis } from './validate-analysis.ts';
@@ -21,7 +22,7 @@ describe('simulate', () => {
   it('lists its scenarios', async () => {
     const { code, stdout } = await runCli(['simulate', '--list']);
     expect(code).toBe(0);
-    for (const name of scenarioNames()) expect(stdout).toContain(`${name}: `);
+    for (const name of allScenarioNames()) expect(stdout).toContain(`${name}: `);
   });
 
   it('writes a recording and the truth, the same bytes every time', async () => {
@@ -36,6 +37,27 @@ describe('simulate', () => {
     const truth = JSON.parse(readFileSync(inFolder('one.truth.json'), 'utf8'));
     expect(truth).toMatchObject({ schemaVersion: 1, scenario: 'air-ball' });
     expect(truth.shots).toHaveLength(2);
+  });
+
+  it('writes two tables of a practice with two sensors, and their truths together', async () => {
+    const words = ['simulate', '--scenario', 'pair-free-throw', '--out', inFolder('pair.csv')];
+    const { code, stdout } = await runCli(words);
+    expect(code).toBe(0);
+    expect(stdout).toContain('2 shots, 0 other acts');
+    for (const sensor of ['ball', 'wrist']) {
+      const lines = readFileSync(inFolder(`pair.${sensor}.csv`), 'utf8').split('\n');
+      expect(lines[0]).toBe('t_s,ax_mps2,ay_mps2,az_mps2,gx_radps,gy_radps,gz_radps');
+      expect(lines.length).toBeGreaterThan(2000);
+    }
+    const truth = JSON.parse(readFileSync(inFolder('pair.truth.json'), 'utf8'));
+    expect(truth.ball.shots).toHaveLength(2);
+    expect(truth.wrist.shots).toHaveLength(2);
+    expect(truth.wrist.player.mount).toBe('back-of-hand');
+  });
+
+  it('leaves the gyroscope columns out where the wrist sensor has none', async () => {
+    await runCli(['simulate', '--scenario', 'wrist-accel-only', '--out', inFolder('accel.csv')]);
+    expect(readFileSync(inFolder('accel.csv'), 'utf8').split('\n')[0]).toBe('t_s,ax_mps2,ay_mps2,az_mps2');
   });
 
   it('gives another practice with another seed', async () => {

@@ -82,7 +82,7 @@ export const wristScenarios: readonly WristScenario[] = [
   },
   {
     name: 'wrist-turn-in-air',
-    about: 'the body turns in the air by a quarter of a right angle, to the left and to the right',
+    about: 'the body turns in the air by some 20°, to the left and then to the right',
     sensors: 'wrist',
     player: { ...grown, place: 'wrist-forearm', jumpMps: 2.3 },
     shots: [
