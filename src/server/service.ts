@@ -15,6 +15,7 @@ import { buildServer } from './build-server.ts';
 import { openDataFolder } from './data-folder.ts';
 import { lockFolder } from './folder-lock.ts';
 import { LiveHub, type PublishedEvent } from './live-hub.ts';
+import { SensorPair } from './pairing/sensor-pair.ts';
 import { PracticeKeeper } from './practice/practice-keeper.ts';
 import { SensorBoard } from './sensor-board.ts';
 import type { RunningService, ServiceOptions } from './service-options.ts';
@@ -25,6 +26,8 @@ const latestShotCount = 50;
 /** More threads than these bring nothing for the sensors of one gym. */
 const mostThreads = 4;
 const refreshMs = 1000;
+/** How often it is looked for shots whose partner of the other sensor did not come. */
+const pairingMs = 250;
 const checkMs = 10_000;
 
 /**
@@ -133,10 +136,16 @@ function followSource(
     await keeper.keep(document, event.streamIndex);
     hub.tell(document);
   };
+  const tellAll = (events: readonly PublishedEvent[]): void => {
+    for (const event of events) telling = telling.then(() => tell(event));
+  };
+  const pair = new SensorPair((sensorId) => path.summary(sensorId)?.clock.host ?? null);
+  source.states.subscribe((change) => tellAll(pair.takeState(change)));
+  const pairing = setInterval(() => tellAll(pair.advance((options.clock ?? systemClock).nowS())), pairingMs);
   const ended = new Promise<void>((resolve) => {
     path.events.subscribe({
       next(event) {
-        if (event.kind === 'analysis') telling = telling.then(() => tell(event));
+        if (event.kind === 'analysis') tellAll(pair.take(event));
         const sensor = board.take(event);
         if (sensor) hub.setSensor(sensor);
         logEvent(event, logger);
@@ -150,6 +159,8 @@ function followSource(
   });
   return async () => {
     await ended;
+    clearInterval(pairing);
+    tellAll(pair.finish((options.clock ?? systemClock).nowS()));
     await telling;
     clearInterval(refreshing);
   };

@@ -59,6 +59,8 @@ const measuresSchema = Type.Object(
 const timesSchema = <Schema extends Type.TSchema>(schema: Schema) =>
   Type.Object({ pickup: schema, lift: schema, release: schema, contact: schema });
 
+const sensorShot = Type.Union([Type.Object({ sensorId: Type.String(), index: Type.Integer() }), Type.Null()]);
+
 /** One measured shot. Times are seconds of the sensor's own recording clock. */
 export const shotSchema = Type.Object({
   index: Type.Integer({ minimum: 0 }),
@@ -73,5 +75,12 @@ export const shotSchema = Type.Object({
   contactKind: Type.Enum(['ring', 'board', 'net', 'floor', 'hands', 'unknown']),
   pauseAt: Type.Union([Type.Literal('low'), Type.Literal('high'), Type.Null()]),
   measures: measuresSchema,
+  /** With a ball and an arm sensor together: which of them saw the shot, and whose clock the times are of. */
+  timesOf: Type.Optional(Type.Enum(['ball', 'wrist'])),
+  ball: Type.Optional(sensorShot),
+  wrist: Type.Optional(sensorShot),
+  timeSources: Type.Optional(timesSchema(Type.Union([Type.Enum(['ball', 'wrist']), Type.Null()]))),
+  /** What the two say differently of the shot as a whole. */
+  flags: Type.Optional(Type.Array(Type.String())),
 });
 export type WireShot = Frozen<Type.Static<typeof shotSchema>>;

@@ -1,0 +1,98 @@
+import type { SensorStateChange } from '../../live/sensor-streams.ts';
+import { placeOf, type SensorPlace } from '../../live/shot-tracker.ts';
+import { decodeSensorDescription } from '../../protocol/sensor-description.ts';
+import type { HostLine } from '../../shots/merge/host-line.ts';
+import { type MergedEvent, ShotMerger } from '../../shots/merge/shot-merger.ts';
+import type { PublishedEvent } from '../live-hub.ts';
+
+interface StreamingSensor {
+  readonly place: SensorPlace;
+  streamIndex: number;
+}
+
+/**
+ * Puts a ball and an arm sensor together while there is exactly one of each: they are then one player's, and a shot that both
+ * saw becomes one record. With more sensors nobody can know here whose are whose, and each tells its own shots.
+ */
+export class SensorPair {
+  readonly #clockOf: (sensorId: string) => HostLine | null;
+  readonly #sensors = new Map<string, StreamingSensor>();
+  #merger: ShotMerger | null = null;
+
+  /** @param clockOf host time over a sensor's recording time, as far as it is known. */
+  constructor(clockOf: (sensorId: string) => HostLine | null) {
+    this.#clockOf = clockOf;
+  }
+
+  /** Takes a change of a sensor's state. @returns shots that wait no longer, since the pair is none any more. */
+  takeState({ sensorId, state, description, hostTimeS }: SensorStateChange): PublishedEvent[] {
+    if (state === 'streaming' && description !== null) {
+      const place = placeIn(description);
+      if (place) this.#sensors.set(sensorId, { place, streamIndex: 0 });
+    } else if (state === 'ended') this.#sensors.delete(sensorId);
+    const isPair = this.#onlyOne('ball') !== null && this.#onlyOne('wrist') !== null;
+    if (isPair) {
+      this.#merger ??= new ShotMerger();
+      return [];
+    }
+    return this.finish(hostTimeS);
+  }
+
+  /** @returns what is to be told: the event itself without a pair, one record for both sensors with one. */
+  take(published: PublishedEvent): PublishedEvent[] {
+    const sensor = this.#sensors.get(published.sensorId);
+    const merger = this.#merger;
+    if (!merger || !sensor) return [published];
+    const { sensorId, event, hostTimeS } = published;
+    sensor.streamIndex = published.streamIndex;
+    if (event.kind === 'shot' && event.shot.stage === 'early') {
+      // The ball's estimate is the one that its final shot takes the place of.
+      return sensor.place === 'ball' ? [published] : [];
+    }
+    return this.#told(merger.push(sensor.place, sensorId, event, this.#clockOf(sensorId), hostTimeS), hostTimeS);
+  }
+
+  /** Lets time pass. @returns shots whose partner did not come. */
+  advance(nowHostS: number): PublishedEvent[] {
+    return this.#merger ? this.#told(this.#merger.advance(nowHostS), nowHostS) : [];
+  }
+
+  /** @returns all shots that still wait. */
+  finish(nowHostS: number): PublishedEvent[] {
+    const merger = this.#merger;
+    this.#merger = null;
+    return merger ? this.#told(merger.finish(), nowHostS) : [];
+  }
+
+  #told(events: readonly MergedEvent[], hostTimeS: number): PublishedEvent[] {
+    return events.flatMap((merged): PublishedEvent[] => {
+      if (merged.kind === 'shot') {
+        const own = merged.shot.ball ?? merged.shot.wrist;
+        return own
+          ? [this.#published(own.sensorId, hostTimeS, { kind: 'shot', shot: { ...merged.shot, index: own.index } })]
+          : [];
+      }
+      const sensorId = this.#onlyOne(merged.place);
+      return sensorId === null
+        ? []
+        : [this.#published(sensorId, hostTimeS, { kind: 'rejected', rejected: merged.rejected })];
+    });
+  }
+
+  #published(sensorId: string, hostTimeS: number, event: PublishedEvent['event']): PublishedEvent {
+    return { sensorId, streamIndex: this.#sensors.get(sensorId)?.streamIndex ?? 0, hostTimeS, event };
+  }
+
+  #onlyOne(place: SensorPlace): string | null {
+    const there = [...this.#sensors].filter(([, sensor]) => sensor.place === place);
+    return there.length === 1 ? (there[0]?.[0] ?? null) : null;
+  }
+}
+
+function placeIn(description: Uint8Array): SensorPlace | null {
+  try {
+    return placeOf(decodeSensorDescription(description).placement)?.place ?? null;
+  } catch {
+    return null;
+  }
+}

@@ -1,0 +1,85 @@
+import { beforeEach, describe, expect, it } from 'vitest';
+import { measured } from '../../../src/foundation/measured.ts';
+import { encodeSensorDescription } from '../../../src/protocol/sensor-description.ts';
+import type { PublishedEvent } from '../../../src/server/live-hub.ts';
+import { SensorPair } from '../../../src/server/pairing/sensor-pair.ts';
+import { sameClock } from '../../../src/shots/merge/host-line.ts';
+import type { Shot } from '../../../src/shots/shot.ts';
+import { ballDescription } from '../../protocol/made-frames.ts';
+import { madeShot } from '../made-shots.ts';
+
+const ballBytes = encodeSensorDescription(ballDescription);
+const wristBytes = encodeSensorDescription({ ...ballDescription, placement: 'wrist-forearm' });
+let pair: SensorPair;
+
+const change = (sensorId: string, description: Uint8Array | null, state: 'streaming' | 'ended' = 'streaming') =>
+  pair.takeState({ sensorId, state, hostTimeS: 1, description, detail: null });
+
+const event = (sensorId: string, shot: Shot, hostTimeS: number): PublishedEvent => ({
+  sensorId,
+  streamIndex: 2,
+  hostTimeS,
+  event: { kind: 'shot', shot },
+});
+
+/** What an arm would say of the shot at `madeShot(index)`. */
+function armShot(index: number): Shot {
+  const shot = madeShot(index);
+  return { ...shot, measures: { ...shot.measures, snapPeakDegps: measured(900, 20) } };
+}
+
+beforeEach(() => {
+  pair = new SensorPair(() => sameClock);
+});
+
+describe('one ball and one arm sensor', () => {
+  beforeEach(() => {
+    change('ball', ballBytes);
+    change('arm', wristBytes);
+  });
+
+  it('make one record of a shot that both saw, under the ball, with the numbers of both', () => {
+    expect(pair.take(event('ball', madeShot(1, 'early'), 18.3))).toHaveLength(1);
+    expect(pair.take(event('arm', { ...armShot(1), index: 7, stage: 'early' }, 18.3))).toEqual([]);
+    expect(pair.take(event('ball', madeShot(1), 19.4))).toEqual([]);
+    const [told, ...more] = pair.take(event('arm', { ...armShot(1), index: 7 }, 20));
+    expect(more).toEqual([]);
+    expect(told).toMatchObject({
+      sensorId: 'ball',
+      streamIndex: 2,
+      event: {
+        kind: 'shot',
+        shot: {
+          index: 1,
+          ball: { sensorId: 'ball', index: 1 },
+          wrist: { sensorId: 'arm', index: 7 },
+          measures: { snapPeakDegps: { value: 900 }, launchSpeedMps: { value: 7.31 } },
+        },
+      },
+    });
+  });
+
+  it('tell a shot of one alone when the other has not spoken for a while', () => {
+    pair.take(event('ball', madeShot(1), 19.4));
+    expect(pair.advance(19.5)).toEqual([]);
+    expect(pair.advance(60)).toMatchObject([{ sensorId: 'ball', event: { shot: { index: 1, wrist: null } } }]);
+  });
+
+  it('give out what waits when one of them goes, and then each tells its own', () => {
+    pair.take(event('arm', { ...armShot(1), index: 7 }, 19.4));
+    expect(change('ball', null, 'ended')).toMatchObject([
+      { sensorId: 'arm', event: { shot: { index: 7, ball: null } } },
+    ]);
+    const alone = event('arm', armShot(2), 30);
+    expect(pair.take(alone)).toEqual([alone]);
+  });
+});
+
+it('lets every sensor tell its own shots where nobody knows whose is whose', () => {
+  change('ball', ballBytes);
+  change('arm', wristBytes);
+  change('other arm', wristBytes);
+  const shot = event('ball', madeShot(1), 19);
+  expect(pair.take(shot)).toEqual([shot]);
+  expect(pair.finish(20)).toEqual([]);
+});
