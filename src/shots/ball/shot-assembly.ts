@@ -113,11 +113,13 @@ export function assembleShot(parts: ShotParts): Shot {
     ...unseenByBall,
     pickupToReleaseS: between(pickup, release),
     liftToReleaseS: between(lift, release),
-    pauseS: path(() => lopsided(way.pause, 0.3 * parts.context.stepS)),
+    pauseS: path(() => lopsided(way.pause, 0.5 * parts.context.stepS)),
     dipDepthM: late(() => {
       if (parts.startKind === 'hold') return notMeasured('no-pickup-event');
       const { dip, pickupRiseMps } = way;
-      return path(() => measured(dip.value, Math.hypot(dip.standardError, pickupRiseMps * pickup.errorS)));
+      const reason = pickup.reason ?? lift.reason;
+      if (reason) return notMeasured(reason);
+      return measured(dip.value, Math.hypot(dip.standardError, pickupRiseMps * pickup.errorS));
     }),
     sidePathM: path(() => sidePath(way)),
     flightS: between(release, contact),
