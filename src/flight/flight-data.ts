@@ -44,6 +44,8 @@ export function prepareFlight(block: ImuBlock, start: number, end: number): Flig
   if (count < 6) throw new RangeError(`a flight fit needs at least 6 samples, got ${count}`);
   const stepS = ((block.timeS[end - 1] as number) - (block.timeS[start] as number)) / (count - 1);
   const { rate, rateDot } = smoothRate(block.timeS, gyro, start, end);
+  const rateClipped = clippedAxes(block, gyro, start, end);
+  if (rateClipped.some(Boolean)) decayClipped(rate, rateDot, block.timeS.subarray(start, end), rateClipped);
   let fastest = 0;
   for (let i = 0; i < count; i += 4) {
     fastest = Math.max(
@@ -79,8 +81,50 @@ export function prepareFlight(block: ImuBlock, start: number, end: number): Flig
       weight[3 * k + axis] = clipped ? 0 : stride;
     }
   }
-  const rateClipped = clippedAxes(block, gyro, start, end);
   return { length, timeS, accelMps2, rateRadps, rateDotRadps2, weight, stride, rateClipped };
+}
+
+/** Usual decay of a ball's spin, 1/s, its spread, and how well a component of 1 rad/s shows it. */
+const decay = { meanPerS: 0.02, spreadPerS: 0.02, perRadps: 0.03 } as const;
+
+/**
+ * An axis at its end stands still at one value while the ball's spin decays; the square of a fast rate shows that in the force. All
+ * components decay alike, so the axes that are not at their end tell how.
+ */
+function decayClipped(
+  rate: Float64Array,
+  rateDot: Float64Array,
+  timeS: Float64Array,
+  clipped: readonly [boolean, boolean, boolean],
+): void {
+  const n = timeS.length;
+  const middleS = ((timeS[0] as number) + (timeS[n - 1] as number)) / 2;
+  let squares = 0;
+  let sizes = 0;
+  let moment = 0;
+  for (let i = 0; i < n; i++) {
+    let square = 0;
+    for (let axis = 0; axis < 3; axis++) if (!clipped[axis]) square += (rate[3 * i + axis] as number) ** 2;
+    const t = (timeS[i] as number) - middleS;
+    const size = Math.sqrt(square);
+    squares += t * t;
+    sizes += size / n;
+    moment += t * size;
+  }
+  const variance = (decay.perRadps / Math.max(sizes, 1e-3)) ** 2;
+  const seen = sizes > 1e-3 ? -moment / squares / sizes : decay.meanPerS;
+  const prior = decay.spreadPerS ** 2;
+  const perS = (seen * prior + decay.meanPerS * variance) / (prior + variance);
+  for (let axis = 0; axis < 3; axis++) {
+    if (!clipped[axis]) continue;
+    // Where the axis stood: the middle of the flight is surely free of touches.
+    const end = rate[3 * (n >> 1) + axis] as number;
+    for (let i = 0; i < n; i++) {
+      const at = end * (1 - perS * ((timeS[i] as number) - middleS));
+      rate[3 * i + axis] = at;
+      rateDot[3 * i + axis] = -perS * at;
+    }
+  }
 }
 
 function clippedIn(flags: Uint8Array, from: number, to: number): boolean {

@@ -102,6 +102,8 @@ const convergedCost = 0.02;
 const roughCost = 2;
 /** Residual beyond which a stretch is no flight whatever the start, m/s². */
 const noFlightMps2 = 0.4;
+/** Squares of the priors, in units of their sigmas, beyond which 15 quantities are oddly far off. */
+const oddSquares = 25;
 /** Iterations in which a fit must come near: a stretch that is no flight never does. */
 const hopelessAfter = 4;
 const hopelessMps2 = 1.5;
@@ -138,29 +140,63 @@ export function fitFlight(data: FlightData, aero: AeroPreset, prior: FlightPrior
       best = found.fit;
       bestCost = found.cost;
     }
-    if (found.fit.converged && found.fit.residualMps2 < 2 * noiseStartMps2) break;
+    // A clipped rate lets a wrong turn pass for a sensor far from where sensors are: there the priors must agree, too.
+    const odd = data.rateClipped.some(Boolean) && found.priorSquares > oddSquares;
+    if (found.fit.converged && found.fit.residualMps2 < 2 * noiseStartMps2 && !odd) break;
     // Far from any flight, other starts only cost time; a clipped rate is the one thing that can hide a flight this well.
     if (found.fit.residualMps2 > noFlightMps2 && !data.rateClipped.some(Boolean)) break;
   }
   return best;
 }
 
+/** Steps in which a rate beyond the gyroscope's end is tried, rad/s: the ends of a second's flight then turn by 15° too much. */
+const clippedTrials = { stepRadps: 0.5, count: 20, kept: 6 } as const;
+
 function starts(data: FlightData, track: RateTrack, aero: AeroPreset, prior: FlightPrior): FlightState[] {
-  const mean = prior.ballAndSensor.mean as number[];
   const correction = prior.rateCorrection.mean as unknown as Vec3;
-  const attitude = integrateAttitude(track, correction);
   const w = vecAt(track.rateRadps, track.reference);
+  const base = startAt(data, track, aero, prior, correction);
+  const others: FlightState[] = [];
+  if (data.rateClipped.some(Boolean)) {
+    // How fast the ball really turned is open: what explains the force best comes first.
+    const trials = Array.from({ length: clippedTrials.count }, (_, k) => {
+      const more = k * clippedTrials.stepRadps;
+      const raised = correction.map((c, axis) =>
+        data.rateClipped[axis] ? more * Math.sign(w[axis] as number) : c,
+      ) as unknown as Vec3;
+      return startAt(data, track, aero, prior, raised);
+    });
+    trials.sort((a, b) => a.leftSquares - b.leftSquares);
+    return trials.slice(0, clippedTrials.kept).map((trial) => trial.state);
+  }
+  const { state, guess } = base;
+  if (prior.rest) {
+    const up = unit(rotate(prior.rest.restToReference, prior.rest.forceMps2));
+    others.push({ ...state, up });
+  }
+  const speed = Math.max(4, Math.hypot(...guess.velocityMps));
+  const [east, north] = tangentBasis(guess.up);
+  for (const direction of [east, north, scale(east, -1), scale(north, -1)]) {
+    others.push({ ...state, velocityMps: scale(direction, speed) });
+  }
+  return [state, ...others];
+}
+
+function startAt(data: FlightData, track: RateTrack, aero: AeroPreset, prior: FlightPrior, correction: Vec3) {
+  const mean = prior.ballAndSensor.mean as number[];
+  const attitude = integrateAttitude(track, correction);
+  const w = add(vecAt(track.rateRadps, track.reference), correction);
   const w2 = w[0] * w[0] + w[1] * w[1] + w[2] * w[2];
   const offset: Vec3 = [mean[5] as number, mean[6] as number, mean[7] as number];
   const bias: Vec3 = [mean[2] as number, mean[3] as number, mean[4] as number];
   const lever = leverAcceleration(w, [0, 0, 0], offset);
   const variance = prior.ballAndSensor.covariance;
   const spread = variance.get(2, 2) + w2 * w2 * variance.get(5, 5);
-  const guess = guessFlight(track, data.accelMps2, data.weight, attitude, aero, add(bias, lever), spread);
   // What the guess leaves over prior bias and lever goes to the offset where the spin is fast, else to the bias.
-  const left = add(guess.constantMps2, scale(add(bias, lever), -1));
   const share = (w2 * w2 * variance.get(5, 5)) / spread;
-  const base: FlightState = {
+  const guess = guessFlight(track, data.accelMps2, data.weight, attitude, aero, add(bias, lever), spread, share);
+  const left = add(guess.constantMps2, scale(add(bias, lever), -1));
+  const state: FlightState = {
     velocityMps: guess.velocityMps,
     up: guess.up,
     rateCorrectionRadps: correction,
@@ -173,26 +209,7 @@ function starts(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fli
     dragBend: mean[10] as number,
     liftSlope: mean[11] as number,
   };
-  const others: FlightState[] = [];
-  if (prior.rest) {
-    const up = unit(rotate(prior.rest.restToReference, prior.rest.forceMps2));
-    others.push({ ...base, up });
-  }
-  for (const clippedRate of [1.5, 3, 5]) {
-    if (!data.rateClipped.some(Boolean)) break;
-    const raised = data.rateClipped.map((clipped, axis) =>
-      clipped
-        ? (correction[axis] as number) + clippedRate * Math.sign(w[axis] as number)
-        : (correction[axis] as number),
-    ) as unknown as Vec3;
-    others.push({ ...base, rateCorrectionRadps: raised });
-  }
-  const speed = Math.max(4, Math.hypot(...guess.velocityMps));
-  const [east, north] = tangentBasis(guess.up);
-  for (const direction of [east, north, scale(east, -1), scale(north, -1)]) {
-    others.push({ ...base, velocityMps: scale(direction, speed) });
-  }
-  return [base, ...others];
+  return { state, guess, leftSquares: guess.leftSquares };
 }
 
 function priorInformation({
@@ -364,7 +381,9 @@ function descend(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fl
     data,
     track,
   };
-  return { fit, cost: cost + filter.logDeterminant };
+  const off = priorGap(state);
+  const priorSquares = off.transpose().mmul(information.mmul(off)).get(0, 0);
+  return { fit, cost: cost + filter.logDeterminant, priorSquares };
 }
 
 /** Degrees of freedom of the samples beyond what the fit takes. */

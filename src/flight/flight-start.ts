@@ -1,7 +1,7 @@
 import { CholeskyDecomposition, Matrix } from 'ml-matrix';
 import { standardGravityMps2 } from '../foundation/constants.ts';
 import { conjugate, rotate } from '../signal/rotation.ts';
-import { add, cross, norm, scale, subtract, unit, type Vec3, vecAt } from '../signal/vec3.ts';
+import { add, cross, dot, norm, scale, subtract, unit, type Vec3, vecAt } from '../signal/vec3.ts';
 import type { AeroPreset } from './ball-presets.ts';
 import { attitudeAt, type RateTrack } from './flight-model.ts';
 
@@ -11,13 +11,19 @@ export interface FlightStart {
   readonly up: Vec3;
   /** Bias and centripetal part together, constant in the sensor, m/s². */
   readonly constantMps2: Vec3;
+  /** Sum of squares that the guess leaves, (m/s²)². */
+  readonly leftSquares: number;
 }
+
+/** m/s; no start is faster. */
+const fastestMps = 12;
 
 /**
  * First guess by linear least squares: in the frozen frame the specific force is a constant of the sensor carried round
  * by its attitude plus a slowly changing aerodynamic part, taken as a parabola in time. The aerodynamic part gives the
  * velocity by inverting the drag law, its change gives gravity.
  *
+ * @param leverShare share of that constant that belongs to the lever, which goes with the square of the rate.
  * @param constantVariance variance of the sensor's constant, (m/s²)², which decides where slow spin leaves the split open.
  */
 export function guessFlight(
@@ -28,6 +34,7 @@ export function guessFlight(
   aero: AeroPreset,
   constantMean: Vec3,
   constantVariance: number,
+  leverShare: number,
 ): FlightStart {
   const n = track.length;
   const t0 = track.timeS[track.reference] as number;
@@ -35,16 +42,22 @@ export function guessFlight(
   const normal = Matrix.zeros(12, 12);
   const right = Matrix.zeros(12, 1);
   const row = new Float64Array(12);
+  const spin = vecAt(track.rateRadps, track.reference);
+  const spin2 = Math.max(1e-6, dot(spin, spin));
+  let squares = 0;
   for (let i = 0; i < n; i++) {
     const q = attitudeAt(attitude, i);
+    const turn = vecAt(track.rateRadps, i);
+    const size = 1 - leverShare + (leverShare * dot(turn, turn)) / spin2;
     const columns = [rotate(q, [1, 0, 0]), rotate(q, [0, 1, 0]), rotate(q, [0, 0, 1])];
     const f = rotate(q, vecAt(accelMps2, i));
     const usable = Math.min(weight[3 * i] as number, weight[3 * i + 1] as number, weight[3 * i + 2] as number);
     if (usable === 0) continue;
     const tau = ((track.timeS[i] as number) - t0) / span;
+    squares += f[0] * f[0] + f[1] * f[1] + f[2] * f[2];
     for (let axis = 0; axis < 3; axis++) {
       row.fill(0);
-      for (let c = 0; c < 3; c++) row[c] = (columns[c] as Vec3)[axis] as number;
+      for (let c = 0; c < 3; c++) row[c] = size * ((columns[c] as Vec3)[axis] as number);
       row[3 + axis] = 1;
       row[6 + axis] = tau;
       row[9 + axis] = tau * tau;
@@ -64,22 +77,30 @@ export function guessFlight(
     for (const block of [3, 6, 9]) normal.set(block + c, block + c, normal.get(block + c, block + c) + noise / 4);
   }
   const solution = new CholeskyDecomposition(normal).solve(right).to1DArray() as number[];
+  // What is left of the least squares, priors counted: |f|² − b · x.
+  const leftSquares = solution.reduce((sum, x, c) => sum - x * right.get(c, 0), squares);
   const part = (from: number): Vec3 => [
     solution[from] as number,
     solution[from + 1] as number,
     solution[from + 2] as number,
   ];
   const [constantMps2, middle, slope, bend] = [part(0), part(3), part(6), part(9)];
-  const spin = vecAt(track.rateRadps, track.reference);
   const velocityAt = (tau: number): Vec3 => {
     const a = add(add(middle, scale(slope, tau)), scale(bend, tau * tau));
     return invertAero(a, spin, aero);
   };
-  const velocityMps = velocityAt(0);
+  const guessed = velocityAt(0);
+  // Faster than any throw, the way back in time runs off to infinity.
+  const velocityMps = scale(guessed, Math.min(1, fastestMps / Math.max(1e-9, norm(guessed))));
   const reach = 0.5;
   const change = scale(subtract(velocityAt(reach), velocityAt(-reach)), 1 / (2 * reach * span));
   const up = unit(subtract(middle, change));
-  return { velocityMps, up: norm(up) > 0 ? up : rotate(conjugate(attitudeAt(attitude, 0)), [0, 0, 1]), constantMps2 };
+  return {
+    velocityMps,
+    up: norm(up) > 0 ? up : rotate(conjugate(attitudeAt(attitude, 0)), [0, 0, 1]),
+    constantMps2,
+    leftSquares,
+  };
 }
 
 /** Velocity at which drag and lift give the acceleration `a`; three fixed-point steps, lift being a fraction of drag. */

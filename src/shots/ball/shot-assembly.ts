@@ -87,7 +87,11 @@ export function assembleShot(parts: ShotParts): Shot {
   const early = stage === 'early';
   const sd = (name: ShotNumberName) => Math.sqrt(variance[name]);
   const release = fromEdge(parts.release, 'no-previous-flight');
-  const contact: Instant = early ? missing('too-early') : fromEdge(parts.contact, 'no-contact');
+  const contact: Instant = early
+    ? missing('too-early')
+    : release.timeS === null
+      ? touchInGap(parts)
+      : fromEdge(parts.contact, 'no-contact');
   const pickup = findPickup(parts);
   const lift = findLift(parts, pickup);
   const times: Record<ShotTime, Instant> = { pickup, lift, release, contact };
@@ -185,6 +189,18 @@ function fromEdge(edge: Edge | null, absent: NullReason): Instant {
   if (!edge) return missing(absent);
   if (edge.timeS === null) return missing(edge.reason);
   return { timeS: edge.timeS, errorS: edge.standardErrorS, reason: null };
+}
+
+/**
+ * The first touch of a shot whose release was not seen: a shot must stand somewhere in time, so where this one fell into a gap, too, it
+ * is given as anywhere within.
+ */
+function touchInGap(parts: ShotParts): Instant {
+  const { contact, study } = parts;
+  if (contact === null || contact.timeS !== null || contact.reason !== 'gap') return fromEdge(contact, 'no-contact');
+  const after = study.around.timeS[contact.outside] as number;
+  const before = study.around.timeS[contact.outside - 1] as number;
+  return { timeS: (before + after) / 2, errorS: (after - before) / Math.sqrt(12), reason: null };
 }
 
 /** Whether samples are missing at an instant. */
