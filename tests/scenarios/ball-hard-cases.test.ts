@@ -140,6 +140,12 @@ describe('a ball or sensor out of the ordinary', () => {
     }
   });
 
+  it('a smaller ball, a lower hoop and a child: found and measured when told so', () => {
+    const played = playScenario('small-ball-low-hoop', { ballSize: 5, hoopHeightM: 2.6 });
+    expectAllFound(played);
+    for (const index of [0, 1]) for (const name of flightMeasures) expectMeasure(played.shot(index), name);
+  });
+
   it('from 2.1 m the flight is short: errors are several times larger than from 6.4 m, and say so', () => {
     const near = playScenario('close-range');
     expectAllFound(near);
