@@ -1,6 +1,8 @@
 /**
  * Acts of the arm alone. Sizes of everyday and sports motions (walking and running arm swing, waving, clapping at 2–4 Hz,
  * layup with a soft wrist, rebound, overhead pass) are common practice, no source; all are drawn wide.
+ *
+ * One file past 400 lines: ten moves of the same few kinds of numbers, easier to compare side by side.
  */
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { Random } from '../random.ts';
