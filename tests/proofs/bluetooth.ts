@@ -28,7 +28,7 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
   }
   goals.push(...runGoals(runs));
 
-  const together = await eightAtOnce(Math.max(5, 30 * scale));
+  const together = await eightAtOnce(Math.max(5, 15 * scale));
   say(`8 sensors: ${together.received} of ${together.sent}`);
   goals.push(goal('8 sensors at 416 Hz: notifications missing', together.sent - together.received, { atMost: 0 }));
 
@@ -68,7 +68,7 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
 
   const interruptions = [];
   for (const kind of ['kill', 'freeze'] as const) {
-    const interruption = await interrupted(kind, practice);
+    const interruption = await interrupted(kind, makePractice(`radio ${seed(kind)}`, 4));
     interruptions.push(interruption);
     goals.push(goal(`${kind}: told gap minus true gap, s`, interruption.gapErrorS, { atLeast: -0.05, atMost: 0.05 }));
     goals.push(
