@@ -40,13 +40,15 @@ export interface Movement {
 
 const look = {
   riseBackS: 1.6,
+  pushBackS: 0.15,
+  edgeS: 0.015,
   speedBackS: 0.22,
   speedOnS: 0.04,
   turnBackS: 0.03,
   turnOnS: 0.2,
   pushS: 0.3,
   stopShare: 0.35,
-  doubt: 1.5,
+  doubt: 2,
   afterS: 0.3,
 } as const;
 
@@ -74,17 +76,22 @@ export function readMovement(path: Strapdown, motion: Motion, params: WristParam
   let rising = snap;
   let speed = -1;
   let riseSpeedMps = Number.NEGATIVE_INFINITY;
-  each(-look.speedBackS, look.speedOnS, (i) => {
-    const v = motion.velocityMps(i);
-    if (dot(v, up) > riseSpeedMps) {
-      riseSpeedMps = dot(v, up);
-      rising = i;
-    }
-    if (norm(v) > speed) {
-      speed = norm(v);
-      fastest = i;
-    }
-  });
+  const takeFastest = (backS: number): void =>
+    each(-backS, look.speedOnS, (i) => {
+      const w = motion.velocityMps(i);
+      if (dot(w, up) > riseSpeedMps) {
+        riseSpeedMps = dot(w, up);
+        rising = i;
+      }
+      if (norm(w) > speed) {
+        speed = norm(w);
+        fastest = i;
+      }
+    });
+  // The push that the snap ends is the last one: a quicker raise before it is looked at only where it runs on into it.
+  takeFastest(look.pushBackS);
+  const ownPush = path.timeOf(fastest) > snapS - look.pushBackS + look.edgeS;
+  if (!ownPush) takeFastest(look.speedBackS);
   const v = motion.velocityMps(fastest);
   const rise = dot(v, up);
   const level = subtract(v, scale(up, rise));

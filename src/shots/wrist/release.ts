@@ -1,4 +1,3 @@
-import { standardGravityMps2 } from '../../foundation/constants.ts';
 import { dot, norm, unit, type Vec3 } from '../../signal/vec3.ts';
 import type { ArmMount } from '../shot.ts';
 import type { Movement } from './movement.ts';
@@ -12,12 +11,13 @@ export interface Instant {
 }
 
 /**
- * Release. The ball's reaction on the arm is lost in two steps that a sensor can see: first the wrist stops pushing along
- * its travel (its specific force there falls through zero: what is free falls with gravity), and a few hundredths of a
- * second later the fingertips, carried on by the flexing hand, let go. On the back of the hand the peak of the turn rate is a
- * second witness.
+ * Release, from the loss of the ball's reaction.
  *
- * @returns null when the push does not end within a quarter of a second.
+ * On the back of the hand the turn rate grows as long as the fingers push and is greatest when the ball is gone. Above the
+ * wrist the hand is not seen; there the forearm is braked while the hand still pushes the ball, and the braking ends as the
+ * ball's reaction is lost: the instant is taken where half of it is gone.
+ *
+ * @returns null when no braking after the push is seen.
  */
 export function estimateRelease(
   path: Strapdown,
@@ -26,45 +26,44 @@ export function estimateRelease(
   mount: ArmMount | null,
   params: WristParams,
 ): Instant | null {
-  const pushEnd = endOfPush(path, motion, movement);
-  if (!pushEnd) return null;
-  const byPush = {
-    timeS: pushEnd.timeS + params.releaseLagS,
-    variance: params.releaseLagSpreadS ** 2 + pushEnd.errorS ** 2,
-  };
-  // Above the wrist the hand's own part is unseen, and players differ in it.
-  if (mount !== 'back-of-hand')
-    return { timeS: byPush.timeS, errorS: Math.hypot(Math.sqrt(byPush.variance), params.unseenHandS) };
-  const peak = peakTime(path, movement.snap);
-  const byPeak = {
-    timeS: peak.timeS - params.snapPeakLagS,
-    variance: params.snapPeakLagSpreadS ** 2 + peak.errorS ** 2,
-  };
-  const weight = byPeak.variance / (byPush.variance + byPeak.variance);
-  const apartS = byPush.timeS - byPeak.timeS;
-  // Witnesses that contradict each other are believed less, and the one that hangs on the path alone more.
-  if (Math.abs(apartS) > 4 * Math.sqrt(byPush.variance + byPeak.variance)) {
-    return { timeS: byPush.timeS, errorS: Math.hypot(Math.sqrt(byPush.variance), 0.3 * apartS) };
+  if (mount === 'back-of-hand') {
+    const peak = peakTime(path, movement.snap);
+    return {
+      timeS: peak.timeS - params.snapPeakLagS,
+      errorS: Math.hypot(params.snapPeakLagSpreadS, peak.errorS),
+    };
   }
+  const end = endOfBraking(path, motion, movement);
+  if (!end) return null;
+  const unknownS = mount === null ? params.unknownMountLagS : 0;
   return {
-    timeS: byPeak.timeS + weight * apartS,
-    errorS: Math.sqrt((byPush.variance * byPeak.variance) / (byPush.variance + byPeak.variance)),
+    timeS: end.timeS - params.releaseLagS - unknownS,
+    errorS: Math.hypot(params.releaseLagSpreadS, unknownS, end.errorS),
   };
 }
 
-const longestPushS = 0.25;
+const longestS = { braking: 0.16, recovery: 0.15 } as const;
 
-function endOfPush(path: Strapdown, motion: Motion, { fastest }: Movement): Instant | null {
+/** @returns where the hardest braking along the travel after the push has fallen to half. */
+function endOfBraking(path: Strapdown, motion: Motion, { fastest }: Movement): Instant | null {
   const ahead: Vec3 = unit(motion.velocityMps(fastest));
-  const weight = standardGravityMps2 * dot(motion.up, ahead);
-  const push = (i: number): number => dot(motion.accelerationMps2(i), ahead) + weight;
-  let start = fastest;
-  while (start > 0 && push(start) <= 0 && path.timeOf(fastest) - path.timeOf(start) < longestPushS) start--;
-  for (let i = start + 1; i < path.block.length && path.timeOf(i) - path.timeOf(start) < longestPushS; i++) {
-    const [a, b] = [push(i - 1), push(i)];
-    if (b > 0) continue;
+  const along = (i: number): number => dot(motion.accelerationMps2(i), ahead);
+  const n = path.block.length;
+  const since = (i: number, from: number): number => path.timeOf(i) - path.timeOf(from);
+  let hardest = fastest;
+  let least = along(fastest);
+  for (let i = fastest; i < n && since(i, fastest) < longestS.braking; i++) {
+    const now = along(i);
+    if (now >= least) continue;
+    least = now;
+    hardest = i;
+  }
+  if (!(least < 0)) return null;
+  for (let i = hardest + 1; i < n && since(i, hardest) < longestS.recovery; i++) {
+    const [a, b] = [along(i - 1), along(i)];
+    if (b < least / 2) continue;
     const stepS = path.timeOf(i) - path.timeOf(i - 1);
-    return { timeS: path.timeOf(i - 1) + (a / (a - b)) * stepS, errorS: 0.2 * stepS };
+    return { timeS: path.timeOf(i - 1) + ((least / 2 - a) / (b - a)) * stepS, errorS: 0.3 * stepS };
   }
   return null;
 }
