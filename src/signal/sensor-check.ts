@@ -238,8 +238,13 @@ function gyroFindings({ turns, gyroRadps, rest }: Draft): CheckFinding[] {
           },
         ];
   }
-  const { gain, axes, misfit, unexplained } = turns;
-  if (misfit > misfitShare || unexplained > unexplainedShare) {
+  const { gain, gainStandardError, worstError, axes, misfit, unexplained } = turns;
+  if (unexplained > unexplainedShare) {
+    const message =
+      'Gyroscope and gravity could not be brought together: it was turned too hard, or axes, scale or times are wrong. Turn it slowly, each side up once, then try again.';
+    return [{ code: 'gyro-disagrees', weight: 'note', message }];
+  }
+  if (misfit > misfitShare + (2 * worstError) / gain) {
     const message = 'Gyroscope and gravity disagree about the turns, in no simple way: axes, scale or times are wrong.';
     return [{ code: 'gyro-disagrees', weight: 'wrong', message }];
   }
@@ -251,7 +256,7 @@ function gyroFindings({ turns, gyroRadps, rest }: Draft): CheckFinding[] {
       : `Axes or signs of gyroscope and accelerometer disagree: they would agree with the gyroscope's axes ${axes.join(' ')}.`;
     found.push({ code: 'gyro-axes', weight: 'wrong', message });
   }
-  if (Math.abs(gain - 1) > gainShare) {
+  if (Math.abs(gain - 1) > gainShare + 3 * gainStandardError) {
     found.push({
       code: 'gyro-scale',
       weight: 'wrong',

@@ -112,6 +112,22 @@ describe('wrong units and scales are named', () => {
   });
 });
 
+describe('a good sensor in a rough hand', () => {
+  it('is never called wrong; where the hand pushes too hard, nothing is said of its turns', () => {
+    let unsaid = 0;
+    for (let seed = 1; seed <= 5; seed++) {
+      for (const handMps2 of [0.8, 1.2, 3]) {
+        for (const fastestRadps of [2.5, 5, 10]) {
+          const report = check([handTurned({ seed, handMps2, fastestRadps, turnS: 12 })]);
+          expect(report.findings.filter(({ weight }) => weight === 'wrong')).toEqual([]);
+          if (report.turns === null) unsaid += 1;
+        }
+      }
+    }
+    expect(unsaid).toBeGreaterThan(10);
+  });
+});
+
 describe('what else a person should know', () => {
   it.each<[string, Partial<StreamCounts>, string, string]>([
     ['another rate', { sampleRateHz: 104 }, 'rate-off', 'wrong'],
