@@ -231,6 +231,7 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
         endAwayM: expected ? Math.hypot(expected.positionM[0], expected.positionM[1]) : null,
         contactKind,
         hard: impact !== null && (impact.hard || (impact.freeAgain && impact.peakMps2 > firmTouchMps2)),
+        fallsOn: impact?.fallsOn ?? false,
         noHand: impact !== null && (impact.hard || impact.freeAgain || impact.fallsOn),
         passesRing: fallThrough(solution.launch, solution.arcAero, ring.meanM) !== null,
       },

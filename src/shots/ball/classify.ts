@@ -21,6 +21,8 @@ export interface FlightFacts {
   readonly noHand: boolean;
   /** The touch was too hard for a hand. */
   readonly hard: boolean;
+  /** The ball went on falling through what touched it, as through a net. */
+  readonly fallsOn: boolean;
   /** Height the arc would still reach on the way down where no end was seen: it passes the ring's height falling. */
   readonly passesRing: boolean;
 }
@@ -75,7 +77,7 @@ export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeigh
     return no(travelled, `the flight ended in hands ${facts.endHeightM.toFixed(2)} m above release`);
   }
   // Board, bracket and net hang lower than the ring, and nothing else up there is hard or lets the ball fall on.
-  const belowM = facts.hard || facts.contactKind === 'net' ? band.hardBelowM : band.belowM;
+  const belowM = facts.hard || facts.fallsOn ? band.hardBelowM : band.belowM;
   const inBand = above > -belowM - slack && above < band.aboveM + slack;
   if (inBand && facts.endRiseMps < 0.5 && (facts.noHand || surelyInBand)) return { shot: true };
   if (facts.contactKind === 'floor' && facts.apexM > ring.meanM - band.belowM) {

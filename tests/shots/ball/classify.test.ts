@@ -13,6 +13,7 @@ const freeThrow: FlightFacts = {
   contactKind: 'ring',
   noHand: true,
   hard: true,
+  fallsOn: false,
   passesRing: true,
 };
 const ring = { meanM: 0.85, standardDeviationM: 0.1 };
@@ -25,6 +26,10 @@ describe('a flight is a shot', () => {
     ['that swishes', { contactKind: 'net', hard: false, endHeightM: 0.65 }],
     ['that meets the board above the ring', { contactKind: 'board', endHeightM: 1.3, endRiseMps: -1 }],
     ['that meets the bracket below the ring, which is hard', { endHeightM: 0.35 }],
+    [
+      'that meets the net from outside and falls on',
+      { contactKind: 'net', hard: false, fallsOn: true, endHeightM: 0.3 },
+    ],
     ['that somebody catches at the ring', { contactKind: 'hands', hard: false, noHand: false }],
     ['that misses everything and falls to the floor', { contactKind: 'floor', endHeightM: -2, endRiseMps: -7 }],
     [
