@@ -5,7 +5,7 @@ import { goal, type Prove } from './proof.ts';
 const seen = [1, 2];
 const keptBack = [3, 4];
 /** Commit at which the parameters stood before the kept-back subjects were run for the first time. */
-const parametersFixedAt = 'PARAMETERS';
+const parametersFixedAt = '2c1ac971ca98a9a8715881bab37666765e47fc89';
 
 /**
  * Real recordings of a wrist, made by others: shooting motions, most likely mimed, and twenty other actions. The parameters of
