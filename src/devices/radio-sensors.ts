@@ -4,6 +4,8 @@
  *
  * A device in the air has no identity: it is known once its description was read. So every device whose kind fits is
  * connected once; one that is not wanted is let go and remembered by its radio id for as long as it keeps that.
+ *
+ * Longer than most files: it is one state machine, whose every step reads what all the others wrote.
  */
 import { BehaviorSubject, Observable, ReplaySubject, Subject } from 'rxjs';
 import type { Clock } from '../foundation/clock.ts';
@@ -13,6 +15,14 @@ import type { SensorNotification } from '../foundation/sensor-notification.ts';
 import type { DeviceKind, PreparedDevice } from './device-kind.ts';
 import type { SensorState, SensorStateEvent } from './notification-source.ts';
 import type { GattSession, Radio, RadioState, Sighting } from './radio.ts';
+import {
+  defaultRadioSensorsTimes,
+  type Link,
+  type RadioSensorsTimes,
+  Retries,
+  type Sensor,
+  sameBytes,
+} from './radio-sensors-records.ts';
 import { plainText, readBattery, readInformation } from './read-information.ts';
 import { ScanRhythm } from './scan-rhythm.ts';
 import type {
@@ -34,61 +44,6 @@ export interface RadioSensorsOptions {
   readonly times?: Partial<RadioSensorsTimes>;
   /** How many one adapter carries; 8 at 416 Hz is what was tested. */
   readonly maxSensors?: number;
-}
-
-/** Seconds. */
-export interface RadioSensorsTimes {
-  /** Without a notification after which a connected sensor counts as quiet. */
-  readonly quietS: number;
-  /** Without a notification after which the connection is given up and made anew. */
-  readonly giveUpS: number;
-  /** First and longest wait before a device that failed is tried again. */
-  readonly firstRetryS: number;
-  readonly longestRetryS: number;
-  /** Streaming for so long makes earlier failures forgotten. */
-  readonly soundAfterS: number;
-  readonly batteryS: number;
-}
-
-export const defaultRadioSensorsTimes: RadioSensorsTimes = {
-  quietS: 1,
-  giveUpS: 6,
-  firstRetryS: 0.5,
-  longestRetryS: 30,
-  soundAfterS: 10,
-  batteryS: 300,
-};
-
-/** A device that is being connected or is. */
-interface Link {
-  readonly radioId: string;
-  readonly name: string | null;
-  readonly kind: DeviceKind;
-  readonly rssiDbm: number;
-  session: GattSession | null;
-  prepared: PreparedDevice | null;
-  /** Notifications have come since this connection. */
-  streaming: boolean;
-  startedAtS: number;
-  /** When the battery was read last; null where it cannot be. */
-  batteryAtS: number | null;
-  dropped: boolean;
-}
-
-/** What is kept of a sensor over its connections. */
-interface Sensor {
-  state: SensorState | null;
-  stateText: string;
-  description: Uint8Array | null;
-  lastNotificationS: number | null;
-  information: SensorInformation | null;
-  /** Connections that ended while the standard services were read; after two of them they are left alone. */
-  informationFailures: number;
-}
-
-interface Failures {
-  count: number;
-  retryAtS: number;
 }
 
 const tickS = 0.25;
@@ -122,13 +77,14 @@ export class RadioSensors implements SensorProvider {
   readonly #known = new Map<string, string>();
   readonly #links = new Map<string, Link>();
   readonly #sensors = new Map<string, Sensor>();
-  readonly #failures = new Map<string, Failures>();
+  readonly #retries: Retries;
   #toldFull = false;
 
   constructor(options: RadioSensorsOptions) {
     this.kind = options.kind;
     this.#options = options;
     this.#times = { ...defaultRadioSensorsTimes, ...options.times };
+    this.#retries = new Retries(this.#times);
     this.#logger = options.logger ?? silentLogger;
     this.#maxSensors = options.maxSensors ?? 8;
     options.radio.states.subscribe((state) => this.#onRadioState(state));
@@ -217,7 +173,7 @@ export class RadioSensors implements SensorProvider {
     if (kind === null || !sighting.connectable || this.#links.has(radioId) || this.#connecting !== null) return;
     if (sensorId !== null && !this.#isWanted(sensorId)) return;
     if (this.#wanted !== 'any' && this.#missing().length === 0) return;
-    if ((this.#failures.get(radioId)?.retryAtS ?? Number.NEGATIVE_INFINITY) > this.#nowS()) return;
+    if (!this.#retries.isDue(radioId, this.#nowS())) return;
     if (this.#links.size >= this.#maxSensors) {
       this.#tellFull(name ?? radioId);
       return;
@@ -251,7 +207,7 @@ export class RadioSensors implements SensorProvider {
       why = error instanceof Error ? error.message : String(error);
       const who = expected ?? link.name ?? radioId;
       if (!this.#closed) this.#logger.warn({ sensor: who, why }, 'a sensor could not be connected');
-      if (!link.dropped) this.#fail(radioId);
+      if (!link.dropped) this.#retries.fail(radioId, this.#nowS());
       await link.session?.disconnect();
     }
     if (this.#links.get(radioId) === link) this.#links.delete(radioId);
@@ -353,13 +309,6 @@ export class RadioSensors implements SensorProvider {
     if (this.#connecting === link) this.#connecting = null;
   }
 
-  #fail(radioId: string): void {
-    const { firstRetryS, longestRetryS } = this.#times;
-    const count = (this.#failures.get(radioId)?.count ?? 0) + 1;
-    const waitS = Math.min(longestRetryS, firstRetryS * 2 ** Math.min(count - 1, 20));
-    this.#failures.set(radioId, { count, retryAtS: this.#nowS() + waitS });
-  }
-
   async #drop(link: Link, why: string): Promise<void> {
     link.dropped = true;
     this.#links.delete(link.radioId);
@@ -389,7 +338,7 @@ export class RadioSensors implements SensorProvider {
       const sinceS = Math.max(link.startedAtS, sensor.lastNotificationS ?? Number.NEGATIVE_INFINITY);
       const silentS = nowS - sinceS;
       if (silentS > giveUpS) {
-        this.#fail(link.radioId);
+        this.#retries.fail(link.radioId, nowS);
         const why = `connected, but silent for ${silentS.toFixed(0)} s`;
         this.#tell(prepared.sensorId, 'lost', why, { remedy: lostRemedy });
         void session.disconnect();
@@ -397,7 +346,7 @@ export class RadioSensors implements SensorProvider {
       } else if (silentS > quietS && (sensor.state === 'streaming' || sensor.state === 'connecting')) {
         this.#tell(prepared.sensorId, 'quiet', 'connected, but nothing comes');
       } else if (link.streaming && nowS - link.startedAtS > soundAfterS) {
-        this.#failures.delete(link.radioId);
+        this.#retries.forget(link.radioId);
       }
       if (link.batteryAtS !== null && nowS - link.batteryAtS > batteryS) this.#refreshBattery(link, sensor, session);
     }
@@ -509,7 +458,3 @@ export class RadioSensors implements SensorProvider {
 }
 
 const lostRemedy = 'It is searched for. Bring it nearer, move it to wake it up, or charge it.';
-
-function sameBytes(one: Uint8Array, other: Uint8Array): boolean {
-  return one.length === other.length && one.every((byte, at) => byte === other[at]);
-}

@@ -1,6 +1,7 @@
 import { afterEach, describe, expect, test } from 'vitest';
 import { ownProtocolKind } from '../../../src/devices/own-protocol-kind.ts';
-import { RadioSensors, type RadioSensorsTimes } from '../../../src/devices/radio-sensors.ts';
+import { RadioSensors } from '../../../src/devices/radio-sensors.ts';
+import type { RadioSensorsTimes } from '../../../src/devices/radio-sensors-records.ts';
 import { systemClock } from '../../../src/devices/system-clock.ts';
 import { plainStream } from '../../protocol/made-frames.ts';
 import { VirtualController } from '../../tools/virtual-radio/virtual-controller.ts';
