@@ -1,6 +1,6 @@
 import { leastSpeedMps } from '../../flight/arc.ts';
 import { airOf } from '../../flight/flight-model.ts';
-import { normal90 } from '../../foundation/constants.ts';
+import { normal90, standardGravityMps2 } from '../../foundation/constants.ts';
 import { type Measured, measured, type NullReason, notMeasured } from '../../foundation/measured.ts';
 import type { Gaussian } from '../../signal/gaussian.ts';
 import { norm, vecAt } from '../../signal/vec3.ts';
@@ -104,6 +104,8 @@ export function assembleShot(parts: ShotParts): Shot {
   const clipped = parts.study.fit.data.rateClipped.some(Boolean);
   const plain = (name: ShotNumberName, factor: number, flags?: readonly string[]): Measured =>
     measured(numbers[name] * factor, sd(name) * factor, flags ? { flags } : {});
+  const moving = (name: ShotNumberName, factor: number, perSecond: number): Measured =>
+    measured(numbers[name] * factor, Math.hypot(sd(name), perSecond * release.errorS) * factor);
   const path = (make: () => Measured): Measured =>
     late(() => {
       const reason = pickup.reason ?? release.reason;
@@ -128,10 +130,17 @@ export function assembleShot(parts: ShotParts): Shot {
     sidePathM: path(() => sidePath(way)),
     flightS: between(release, contact),
     ...spin,
-    launchSpeedMps: atRelease(() => plain('launchSpeed', 1)),
-    launchAngleDeg: atRelease(() => plain('launchAngle', degrees)),
+    // What is told at release moves with its instant: along the path by gravity's share, upward by the rise.
+    launchSpeedMps: atRelease(() => moving('launchSpeed', 1, standardGravityMps2 * Math.sin(numbers.launchAngle))),
+    launchAngleDeg: atRelease(() =>
+      moving(
+        'launchAngle',
+        degrees,
+        (standardGravityMps2 * Math.cos(numbers.launchAngle)) / Math.max(1, numbers.launchSpeed),
+      ),
+    ),
     entryAngleDeg: late(() => entryAngle(parts, sd('entryAngle'))),
-    apexM: atRelease(() => plain('apex', 1)),
+    apexM: atRelease(() => moving('apex', 1, numbers.launchSpeed * Math.sin(numbers.launchAngle))),
     speedMarginMps: atRelease(() => speedMargin(parts, sd('launchSpeed'))),
     contactHardnessMps: late(() => hardness(parts, contact)),
     sidewaysImpulseMps: atRelease(() =>
