@@ -1,10 +1,14 @@
 import process from 'node:process';
 import { afterEach, describe, expect, test } from 'vitest';
+import { createBluetoothSensors } from '../../../src/devices/bluetooth-sensors.ts';
+import { systemClock } from '../../../src/devices/system-clock.ts';
 import { encodeNotification } from '../../../src/protocol/notification.ts';
 import { plainStream, streamFrame } from '../../protocol/made-frames.ts';
+import { spareNobleFolder } from '../../tools/virtual-radio/test-noble.ts';
 import type { VirtualSensor } from '../../tools/virtual-radio/virtual-sensor.ts';
 import { folder } from './in-process.ts';
 import { type ChildAir, type ChildAirOptions, childAir } from './through-child.ts';
+import { watch } from './watched.ts';
 
 let airs: ChildAir[] = [];
 afterEach(async () => {
@@ -196,4 +200,31 @@ describe.skipIf(folder === null)('the radio in its own process', () => {
     sensor.peripheral.ignoresConnect = false;
     await air.seen.until('streaming', () => countOf(air, sensor) > 5, 60_000);
   }, 90_000);
+
+  test.skipIf(spareNobleFolder('@stoprocent/noble') === null)(
+    'the other package, chosen by configuration, does the same (skipped where it cannot be installed)',
+    async () => {
+      const air = await open({ sensors: [{ number: 1 }, { number: 2, mtu: 23 }], moduleName: '@stoprocent/noble' });
+      air.provider.open('any');
+      await air.seen.until('both streams', () => air.sensors.every((sensor) => countOf(air, sensor) > 50), 40_000);
+      air.sensors[0]!.peripheral.drop();
+      await air.seen.until('the second start', () => air.sensors[0]!.startCount === 2, 30_000);
+      expect(air.server.lostPackets()).toBe(0);
+    },
+    90_000,
+  );
 });
+
+test('a package that is not installed is told in one sentence, and nothing is tried again', async () => {
+  const provider = createBluetoothSensors({ clock: systemClock, moduleName: '@stoprocent/noble' });
+  const seen = watch(provider);
+  provider.open('any');
+  await seen.until('the word', () => seen.providerStates.at(-1)?.state === 'unavailable', 30_000);
+  expect(seen.providerStates.at(-1)).toMatchObject({
+    reason: 'no-package',
+    detail: 'Bluetooth is not available here: the optional package @stoprocent/noble is not installed.',
+    remedy: expect.stringContaining('npm install'),
+  });
+  await provider.close();
+  expect(seen.providerStates.at(-1)?.state).toBe('closed');
+}, 60_000);
