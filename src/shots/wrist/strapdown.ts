@@ -63,7 +63,7 @@ export class Strapdown {
   private readonly turnBy: Float64Array;
   private readonly velocityBy: Float64Array;
   private readonly positionBy: Float64Array;
-  private readonly information = Matrix.zeros(unknownCount, unknownCount);
+  private readonly information = new Float64Array(unknownCount * unknownCount);
   private readonly weighted = new Float64Array(unknownCount);
   private values: Float64Array = new Float64Array(unknownCount);
   private spread: Matrix | null = null;
@@ -99,7 +99,7 @@ export class Strapdown {
     this.up = up;
     this.basis = tangentBasis(this.up);
     this.integrateNominal();
-    this.information.mul(0);
+    this.information.fill(0);
     this.weighted.fill(0);
     this.values = new Float64Array(unknownCount);
     this.spread = null;
@@ -158,7 +158,7 @@ export class Strapdown {
 
   /** Solves for the unknowns. */
   solve(): void {
-    const covariance = inverseSymmetric(symmetric(this.information));
+    const covariance = inverseSymmetric(symmetric(Matrix.from1DArray(unknownCount, unknownCount, this.information)));
     this.values = Float64Array.from(covariance.mmul(Matrix.columnVector([...this.weighted])).to1DArray());
     this.spread = sigmaDirections(covariance);
   }
@@ -249,11 +249,15 @@ export class Strapdown {
           rate(Math.max(i, from)),
           this.timeOf(Math.max(i, from)) - this.timeOf(Math.min(i, from)),
         );
-        attitude.set(multiply(this.quaternion(from), way > 0 ? step : conjugate(step)), 4 * i);
+        const now = multiply(this.quaternion(from), way > 0 ? step : conjugate(step));
+        for (let c = 0; c < 4; c++) attitude[4 * i + c] = now[c] as number;
       }
     }
     for (let i = 0; i < block.length; i++) {
-      forceMps2.set(rotate(this.quaternion(i), vecAt(block.accelMps2, i)), 3 * i);
+      const [x, y, z] = rotate(this.quaternion(i), vecAt(block.accelMps2, i));
+      forceMps2[3 * i] = x;
+      forceMps2[3 * i + 1] = y;
+      forceMps2[3 * i + 2] = z;
     }
   }
 
@@ -406,7 +410,8 @@ export class Strapdown {
   }
 
   private addInformation(a: number, b: number, amount: number): void {
-    this.information.set(a, b, this.information.get(a, b) + amount);
+    const at = a * unknownCount + b;
+    this.information[at] = (this.information[at] as number) + amount;
   }
 }
 
