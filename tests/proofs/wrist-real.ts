@@ -41,8 +41,11 @@ export const prove: Prove = async ({ say }) => {
       );
     }
   }
-  return { goals, parametersFixedAt, tables, lost: lostWithoutGyro };
+  return { goals, parametersFixedAt, addedSince, tables, lost: lostWithoutGyro };
 };
+
+const addedSince =
+  'one requirement, added for simulated layups: the player must not have run; the counts were the same before it';
 
 const lostWithoutGyro =
   'without a gyroscope there is no path: direction and height of the travel, the turn of the snap and every measure but the time of ' +

@@ -24,6 +24,7 @@ export interface Verdict {
 const spreads = {
   riseM: 0.12,
   riseSpeedMps: 0.5,
+  runM: 0.12,
   steepRad: 0.07,
   snapPeakRadps: 0.8,
   levelSpeedMps: 0.3,
@@ -53,6 +54,12 @@ export function judgeMovement(m: Movement, params: WristParams): Verdict {
       kind: 'other-movement',
       belief: atLeast(m.riseSpeedMps, params.riseSpeedMps, spreads.riseSpeedMps),
       reason: () => `the hand went up at ${m.riseSpeedMps.toFixed(2)} m/s, a shot takes ${params.riseSpeedMps} m/s`,
+    },
+    {
+      kind: 'layup-like',
+      belief: atMost(m.runM, params.runM, spreads.runM),
+      reason: () =>
+        `the player ran ${m.runM.toFixed(1)} m in the second before, a jump shot takes at most ${params.runM} m`,
     },
     {
       kind: 'throw',

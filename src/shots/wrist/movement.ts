@@ -20,6 +20,8 @@ export interface Movement {
   /** Steepness of the travel where the hand is fastest. */
   readonly steepRad: number;
   readonly levelSpeedMps: number;
+  /** Least way over the floor in the second before the push that the path allows for: a running player. */
+  readonly runM: number;
   /** Horizontal direction of travel, in the frame. */
   readonly ahead: Vec3;
   /** Gain of upward speed in the last 0.3 s before it is greatest. */
@@ -49,6 +51,8 @@ const look = {
   pushS: 0.3,
   stopShare: 0.35,
   doubt: 2,
+  runS: 1,
+  runEndS: 0.2,
   afterS: 0.3,
 } as const;
 
@@ -151,6 +155,7 @@ export function readMovement(path: Strapdown, motion: Motion, params: WristParam
     snapDelayS: snapS - path.timeOf(fastest),
     steepRad: Math.atan2(rise, norm(level)),
     levelSpeedMps: norm(level),
+    runM: runOf(path, motion, fastest),
     ahead,
     pushGainMps: riseSpeedMps - slowestMps,
     forwardTurnRad,
@@ -161,4 +166,17 @@ export function readMovement(path: Strapdown, motion: Motion, params: WristParam
     dropM,
     fallSpeedMps,
   };
+}
+
+/** @returns way over the floor from 1.2 s to 0.2 s before sample `fastest`, less twice its error. */
+function runOf(path: Strapdown, motion: Motion, fastest: number): number {
+  const endS = path.timeOf(fastest) - look.runEndS;
+  let to = fastest;
+  while (to > 0 && path.timeOf(to) > endS) to--;
+  let from = to;
+  while (from > 0 && path.timeOf(from) > endS - look.runS) from--;
+  const way = subtract(motion.positionM(to), motion.positionM(from));
+  const level = subtract(way, scale(motion.up, dot(way, motion.up)));
+  const spanS = path.timeOf(to) - path.timeOf(from);
+  return Math.max(0, norm(level) - 2 * path.deviationOf(unknown.velocity) * spanS);
 }

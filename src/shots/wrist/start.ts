@@ -48,7 +48,11 @@ export function findStart(path: Strapdown, motion: Motion, releaseS: number, par
     // The first sample that feels the blow comes up to one step after it began.
     pickupS: path.timeOf(pickup.start) - 0.5 * stepS,
     // Where other blows are nearly as likely, the doubt which one it was is most of the error.
-    errorS: Math.hypot(params.pickupSpreadS, 0.3 * stepS, rivalSpreadS(path, pickup, recent)),
+    errorS: Math.hypot(
+      params.pickupSpreadS,
+      0.3 * stepS,
+      rivalSpreadS(path, pickup, recent, heldStart(path, motion, end, params).pickupS),
+    ),
     reason: null,
   };
 }
@@ -72,25 +76,33 @@ function firstOfRinging(
   let first = last;
   for (let k = impacts.indexOf(last) - 1; k >= 0; k--) {
     const before = impacts[k] as Impact;
-    if (path.timeOf(first.start) - path.timeOf(before.end - 1) > params.ringS) break;
+    if (path.timeOf(first.start) - path.timeOf(before.peak) > params.ringS) break;
     if (before.sizeMps2 < 0.3 * last.sizeMps2) continue;
     first = before;
   }
   return first;
 }
 
-/** @returns spread of the pickup over the blows that may be it, weighed by their size against the chosen one. */
-function rivalSpreadS(path: Strapdown, pickup: Impact, recent: readonly Impact[]): number {
+/** @returns spread of the pickup over the blows that may be it, weighed by their size, and the rest that may be it. */
+function rivalSpreadS(path: Strapdown, pickup: Impact, recent: readonly Impact[], restS: number | null): number {
   let sum = 1;
   let square = 0;
   for (const { start, sizeMps2 } of recent) {
     if (start === pickup.start) continue;
-    const weight = 0.25 * Math.min(1, sizeMps2 / pickup.sizeMps2) ** 2;
+    const weight = rivalWeight * Math.min(1, sizeMps2 / pickup.sizeMps2) ** 2;
     sum += weight;
     square += weight * (path.timeOf(start) - path.timeOf(pickup.start)) ** 2;
   }
+  if (restS !== null) {
+    sum += restWeight;
+    square += restWeight * (restS - path.timeOf(pickup.start)) ** 2;
+  }
   return Math.sqrt(square / sum);
 }
+
+/** How often another blow as hard, or a low rest, turned out to be the start, against the chosen blow. */
+const rivalWeight = 0.5;
+const restWeight = 0.1;
 
 /** @returns the last sample between two at which the hand is within 2 cm of its lowest there. */
 function lastLowest(height: (i: number) => number, from: number, to: number): number {

@@ -196,7 +196,7 @@ export const wristParams = {
     source: 'a ball dribbled from 1 m takes 0.6 to 0.9 s',
   },
   pickupSpreadS: {
-    default: 0.012,
+    default: 0.018,
     unit: 's',
     min: 0.001,
     max: 0.2,
@@ -328,7 +328,7 @@ export const wristParams = {
     source: 'no published value',
   },
   restSpreadS: {
-    default: 0.08,
+    default: 0.12,
     unit: 's',
     min: 0.001,
     max: 1,
@@ -406,6 +406,16 @@ export const wristParams = {
     small: 'catches and waves pass',
     large: "children's soft shots are missed",
     source: `${knudson}: wrist 1.5 to 4 m/s`,
+  },
+  runM: {
+    default: 1,
+    unit: 'm',
+    min: 0.1,
+    max: 10,
+    meaning: 'most way over the floor, as far as it is sure, in the second before the push',
+    small: 'shots off a quick dribble are told as layups',
+    large: 'layups pass',
+    source: 'a player who runs to the ring makes 2 to 5 m in a second; one who shoots has stopped',
   },
   steepRad: {
     default: 0.65,

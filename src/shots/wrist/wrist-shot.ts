@@ -62,7 +62,7 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
     return why || value === null ? notMeasured(why ?? 'no-previous-flight') : make(value);
   };
   measures.pauseS = along(numbers.pauseS, (v) =>
-    measured(v, Math.hypot(spreads.pauseS, pickupShift.pauseS, 0.3 / traits.nominalRateHz, 0.02)),
+    measured(v, Math.hypot(spreads.pauseS, pickupShift.pauseS, 0.3 / traits.nominalRateHz, 0.04)),
   );
   measures.dipDepthM =
     start.kind === 'hold'
