@@ -67,7 +67,7 @@ export class WristScore {
     const used = new Set<Shot>();
     for (const shot of truth.shots) {
       this.shots++;
-      const told = nearest(shots, shot.releaseS, used);
+      const told = nearest(shots, shot, used);
       if (!told) {
         this.missed.push(`seed ${spec.seed} shot ${shot.index} (${shot.setting.start}, ${truth.player.mount})`);
         continue;
@@ -152,8 +152,15 @@ export class WristScore {
   }
 }
 
-function nearest(shots: readonly Shot[], releaseS: number, used: ReadonlySet<Shot>): Shot | null {
-  return shots.find((shot) => !used.has(shot) && Math.abs(timeOf(shot) - releaseS) < 0.25) ?? null;
+/** @returns the shot told at this release; one whose release lies in a gap is known by the time before it. */
+function nearest(shots: readonly Shot[], truth: WristShotTruth, used: ReadonlySet<Shot>): Shot | null {
+  const { releaseS, pickupS } = truth;
+  const fits = (shot: Shot): boolean => {
+    if (shot.releaseS !== null) return Math.abs(shot.releaseS - releaseS) < 0.25;
+    const known = timeOf(shot);
+    return known > (pickupS ?? releaseS - 1.5) - 0.5 && known < releaseS;
+  };
+  return shots.find((shot) => !used.has(shot) && fits(shot)) ?? null;
 }
 
 function within(shot: Shot, startS: number, endS: number): boolean {

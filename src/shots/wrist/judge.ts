@@ -24,7 +24,7 @@ export interface Verdict {
 const spreads = {
   riseM: 0.12,
   riseSpeedMps: 0.5,
-  runM: 0.12,
+  runM: 0.15,
   steepRad: 0.07,
   snapPeakRadps: 0.8,
   levelSpeedMps: 0.3,

@@ -408,7 +408,7 @@ export const wristParams = {
     source: `${knudson}: wrist 1.5 to 4 m/s`,
   },
   runM: {
-    default: 1,
+    default: 1.4,
     unit: 'm',
     min: 0.1,
     max: 10,
