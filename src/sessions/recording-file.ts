@@ -28,7 +28,9 @@ export async function openRecordingFile(path: string): Promise<OpenedFile> {
         where: path,
         expected: 'a recording file',
         came: stat.isDirectory() ? 'a directory' : 'something that is not a plain file',
-        remedy: 'Name one file inside it: a CSV recording or a .mcap recording.',
+        remedy: stat.isDirectory()
+          ? 'Name one file inside it: a CSV recording or a .mcap recording.'
+          : 'Save what it gives as a file first, then name that file.',
       });
     }
     if (stat.size === 0) {

@@ -4,6 +4,8 @@ import { type QuantityKind, unitFactor, unitSuffixes } from './unit-factors.ts';
 
 /** Where a recording's quantities stand in the columns of its CSV file, and what turns them into SI. */
 export interface CsvColumns {
+  /** Line of the header, counted from 1; rows stand below it. */
+  readonly headerLine: number;
   /** Columns a row must have. */
   readonly width: number;
   readonly names: readonly string[];
@@ -40,13 +42,14 @@ function shortened(text: string): string {
  * Reads the header line of a CSV recording.
  *
  * The columns may stand in any order, the three gyro columns may be missing together, and further columns are
- * ignored. Units stand in the names (`ax_g`, `gx_dps`, `t_ms`).
+ * ignored. Units stand in the names (`ax_g`, `gx_dps`, `t_ms`), in small or capital letters.
  *
- * @param line the first line, without its line end.
+ * @param line the header line, without its line end.
+ * @param headerLine its number in the file, counted from 1.
  * @throws UnreadableRecordingError `recording-separator` or `recording-header`.
  */
-export async function parseCsvHeader(path: string, line: string): Promise<CsvColumns> {
-  const where = `${path}, line 1`;
+export async function parseCsvHeader(path: string, line: string, headerLine = 1): Promise<CsvColumns> {
+  const where = `${path}, line ${headerLine}`;
   const wrong = (came: string, remedy: string): UnreadableRecordingError =>
     new UnreadableRecordingError('recording-header', {
       where,
@@ -65,18 +68,19 @@ export async function parseCsvHeader(path: string, line: string): Promise<CsvCol
       'Repair the quotes in the header line.',
     );
   }
+  const lower = names.map((name) => name.toLowerCase());
   const at: number[] = [];
   const units: { kind: QuantityKind; suffix: string }[] = [];
   for (const quantity of quantities) {
-    const mine = names.flatMap((name, index) => (name.startsWith(`${quantity.name}_`) ? [index] : []));
-    const known = mine.filter((index) => unitSuffixes(quantity.kind).includes(suffixOf(names[index] as string)));
+    const mine = lower.flatMap((name, index) => (name.startsWith(`${quantity.name}_`) ? [index] : []));
+    const known = mine.filter((index) => unitSuffixes(quantity.kind).includes(suffixOf(lower[index] as string)));
     if (known.length > 1) {
       const twice = known.map((index) => names[index]).join(' and ');
       throw wrong(`${quantity.name} twice (${twice})`, 'Keep one of them; rename or remove the other.');
     }
     if (known.length === 1) {
       at.push(known[0] as number);
-      units.push({ kind: quantity.kind, suffix: suffixOf(names[known[0] as number] as string) });
+      units.push({ kind: quantity.kind, suffix: suffixOf(lower[known[0] as number] as string) });
     } else if (mine.length > 0) {
       const name = names[mine[0] as number] as string;
       throw wrong(`the column ${shortened(name)}, whose unit is not known`, `Units known: ${unitsSentence()}.`);
@@ -93,7 +97,7 @@ export async function parseCsvHeader(path: string, line: string): Promise<CsvCol
       noHeader
         ? `numbers instead of names: "${shortened(line)}"`
         : `"${shortened(line)}", without ${needed.join(', ')}`,
-      `Put column names in the first line, each with its unit. Units known: ${unitsSentence()}.`,
+      `Put column names above the rows, each with its unit. Units known: ${unitsSentence()}.`,
     );
   }
   if (gyroMissing.length > 0 && gyroMissing.length < 3) {
@@ -102,6 +106,7 @@ export async function parseCsvHeader(path: string, line: string): Promise<CsvCol
   const hasGyro = gyroMissing.length === 0;
   const used = at.filter((index) => index >= 0);
   return {
+    headerLine,
     width: names.length,
     names,
     at: used,

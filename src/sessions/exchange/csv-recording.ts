@@ -4,7 +4,7 @@ import { type RecordingWarning, UnreadableRecordingError } from '../unreadable.t
 import { BadRowBook } from './bad-rows.ts';
 import { isClipped } from './clip-levels.ts';
 import { type CsvColumns, parseCsvHeader } from './csv-columns.ts';
-import { readLines } from './csv-lines.ts';
+import { readHeaderLine } from './csv-header-line.ts';
 import { type RowBlock, readCsvRows } from './csv-rows.ts';
 import { type CsvSurvey, CsvSurveyor } from './csv-survey.ts';
 
@@ -12,6 +12,11 @@ import { type CsvSurvey, CsvSurveyor } from './csv-survey.ts';
 const surveyBytes = 16_777_216;
 /** From this share of rows with a gap before them on, the times as a whole are called uneven. */
 const unevenShare = 0.1;
+
+/** More steps back than this, and than this share of the rows, are no clock that started again: the rows are mixed up. */
+const mixedUp = { rows: 10, share: 0.05 } as const;
+/** A shorter recording cannot hold a shot. */
+const shortestUsefulS = 1;
 
 /** What was seen of a CSV recording while its blocks were read; complete after the last one. */
 export interface CsvReport {
@@ -61,10 +66,11 @@ export class CsvRecording {
   /**
    * Reads the header and looks through the start of the file.
    *
-   * @throws UnreadableRecordingError when it is no CSV recording or has no usable row.
+   * @throws UnreadableRecordingError when it is no CSV recording, has no usable row or has its rows mixed up.
    */
   static async open(file: OpenedFile): Promise<CsvRecording> {
-    const columns = await parseCsvHeader(file.path, await readHeaderLine(file));
+    const header = await readHeaderLine(file);
+    const columns = await parseCsvHeader(file.path, header.text, header.line);
     const surveyor = new CsvSurveyor(columns);
     const badRows = new BadRowBook();
     let rows = 0;
@@ -74,6 +80,7 @@ export class CsvRecording {
       if (rows > 0 && block.endByte >= surveyBytes) break;
     }
     if (rows === 0) throw noUsableRow(file, columns, badRows);
+    refuseUnsorted(file, columns, rows, badRows);
     return new CsvRecording(file, columns, await surveyor.finish());
   }
 
@@ -81,12 +88,14 @@ export class CsvRecording {
    * Reads the samples in order. To be called once.
    *
    * @param onBytes told how many bytes of the file have been read.
+   * @throws UnreadableRecordingError `recording-unsorted` after the last row of a file whose rows stand mixed up.
    */
   async *blocks(onBytes: (bytes: number) => void = () => {}): AsyncGenerator<ImuBlock> {
     for await (const rows of readCsvRows(this.#file, this.columns, this.#badRows)) {
       onBytes(rows.endByte);
       if (rows.length > 0) yield this.#toBlock(rows);
     }
+    refuseUnsorted(this.#file, this.columns, this.#rows, this.#badRows);
   }
 
   #toBlock(rows: RowBlock): ImuBlock {
@@ -138,59 +147,32 @@ export class CsvRecording {
         message: `${this.#gapCount} of ${this.#rows} rows come later than the usual step of ${((this.#survey.usualStepS ?? 0) * 1000).toPrecision(3)} ms; every one counts as a gap`,
       });
     }
-    if (this.#badRows.timeCount > unevenShare * this.#rows) {
+    const { timeCount, repeatCount, firstStepBack } = this.#badRows;
+    const time = this.columns.names[this.columns.at[0] as number];
+    if (repeatCount > unevenShare * this.#rows) {
+      warnings.push({
+        code: 'times-repeat',
+        message: `${repeatCount} rows were skipped because they repeat the ${time} of the row above; write ${time} with more decimals, or remove doubled rows`,
+      });
+    }
+    if (timeCount - repeatCount > unevenShare * this.#rows) {
+      const first = firstStepBack
+        ? `; first on line ${firstStepBack.line}, where ${firstStepBack.time} follows ${firstStepBack.timeAbove}`
+        : '';
       warnings.push({
         code: 'times-not-increasing',
-        message: `${this.#badRows.timeCount} rows were skipped because time does not increase from row to row; sort the rows by time, or cut the file where its clock starts again`,
+        message: `${timeCount - repeatCount} rows were skipped because ${time} goes back${first}; cut the file where its clock starts again and analyse the parts one by one`,
+      });
+    }
+    const spanS = this.#startS === null || this.#endS === null ? 0 : this.#endS - this.#startS;
+    if (spanS < shortestUsefulS) {
+      warnings.push({
+        code: 'recording-short',
+        message: `the usable rows cover ${spanS.toFixed(3)} s; expected at least ${shortestUsefulS} s, the time of a shot and of what comes before it`,
       });
     }
     return warnings;
   }
-}
-
-async function readHeaderLine(file: OpenedFile): Promise<string> {
-  const { head, path } = file;
-  if (head[0] === 0xff || head[0] === 0xfe) {
-    throw new UnreadableRecordingError('recording-wide-text', {
-      where: path,
-      expected: 'text in UTF-8 or ASCII',
-      came: 'what looks like UTF-16 text',
-      remedy: 'Save it again as "CSV UTF-8".',
-    });
-  }
-  if (head.includes(0)) {
-    throw new UnreadableRecordingError('recording-binary', {
-      where: `${path}, byte ${head.indexOf(0)}`,
-      expected: 'a CSV recording (text) or a .mcap recording',
-      came: 'a zero byte, as in a binary file',
-      remedy: 'Name a recording that Seamwise wrote, or export the data as CSV.',
-    });
-  }
-  const batch = (await readLines(file).next()).value;
-  const raw = batch?.lines[0];
-  const line =
-    raw == null
-      ? raw
-      : Buffer.from(raw, 'latin1')
-          .toString('utf8')
-          .replace(/^\ufeff/, '');
-  if (line == null || line.includes('\ufffd')) {
-    throw new UnreadableRecordingError('recording-header-line', {
-      where: `${path}, line 1`,
-      expected: 'a header line with the names of the columns',
-      came: line == null ? 'a line without an end in sight' : 'characters that are not UTF-8 text',
-      remedy: 'Name a CSV recording, or a recording that Seamwise wrote.',
-    });
-  }
-  if (line.includes('\r')) {
-    throw new UnreadableRecordingError('recording-old-line-ends', {
-      where: `${path}, line 1`,
-      expected: 'lines that end in a line feed (or carriage return and line feed)',
-      came: 'lines that end in a carriage return alone',
-      remedy: 'Save it again with Unix or Windows line ends.',
-    });
-  }
-  return line;
 }
 
 function noUsableRow(file: OpenedFile, columns: CsvColumns, badRows: BadRowBook): UnreadableRecordingError {
@@ -200,6 +182,23 @@ function noUsableRow(file: OpenedFile, columns: CsvColumns, badRows: BadRowBook)
     expected: `at least one row with ${columns.width} columns and numbers in those that are used`,
     came: example ? `${badRows.count} rows, none usable; the first: ${example.reason}` : 'a header and no rows',
     remedy: example ? 'Repair the rows, or export the recording again.' : 'Export the recording again.',
+  });
+}
+
+/**
+ * Rows out of order are not sorted here: how far a row may stand from its place is not known, and a whole recording
+ * does not fit into memory.
+ */
+function refuseUnsorted(file: OpenedFile, columns: CsvColumns, usable: number, badRows: BadRowBook): void {
+  const { stepBackCount, firstStepBack, timeCount } = badRows;
+  const rows = usable + timeCount;
+  if (!firstStepBack || stepBackCount <= mixedUp.rows || stepBackCount <= mixedUp.share * rows) return;
+  const time = columns.names[columns.at[0] as number];
+  throw new UnreadableRecordingError('recording-unsorted', {
+    where: `${file.path}, line ${firstStepBack.line}`,
+    expected: `rows in the order of their time, ${time}`,
+    came: `${stepBackCount} of ${rows} rows earlier than the row above them; the first: ${firstStepBack.time} after ${firstStepBack.timeAbove}`,
+    remedy: `Sort the rows by ${time} (whole rows, the header stays on top) and analyse again.`,
   });
 }
 

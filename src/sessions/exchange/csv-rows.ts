@@ -2,6 +2,7 @@ import type { OpenedFile } from '../recording-file.ts';
 import type { BadRowBook } from './bad-rows.ts';
 import type { CsvColumns } from './csv-columns.ts';
 import { longestLineBytes, readLines } from './csv-lines.ts';
+import { splitCsvRow } from './csv-split.ts';
 
 /** Rows of a CSV recording in SI units, times strictly increasing. The arrays belong to the receiver. */
 export interface RowBlock {
@@ -37,6 +38,8 @@ export async function* readCsvRows(file: OpenedFile, columns: CsvColumns, bad: B
   const held = new Float64Array(1 + channels);
   let heldLine = 0;
   let lastTimeS = Number.NEGATIVE_INFINITY;
+  let aboveS = Number.NEGATIVE_INFINITY;
+  let aboveText = '';
   let timeDecimals = 0;
 
   for await (const batch of readLines(file)) {
@@ -53,7 +56,7 @@ export async function* readCsvRows(file: OpenedFile, columns: CsvColumns, bad: B
       length += 1;
     };
 
-    for (let index = batch.firstLine === 1 ? 1 : 0; index < batch.lines.length; index++) {
+    for (let index = Math.max(0, columns.headerLine + 1 - batch.firstLine); index < batch.lines.length; index++) {
       const text = batch.lines[index] as string | null;
       const line = batch.firstLine + index;
       if (text === '') continue;
@@ -61,7 +64,11 @@ export async function* readCsvRows(file: OpenedFile, columns: CsvColumns, bad: B
         bad.add(line, `longer than ${longestLineBytes} characters`);
         continue;
       }
-      const fields = text.split(',');
+      const fields = splitCsvRow(text);
+      if (fields === null) {
+        bad.add(line, 'expected a closing quote, got the end of the line');
+        continue;
+      }
       if (fields.length !== width) {
         if (text.trim() === '') continue;
         bad.add(line, `expected ${width} columns as in the header, got ${fields.length}`);
@@ -79,15 +86,19 @@ export async function* readCsvRows(file: OpenedFile, columns: CsvColumns, bad: B
         continue;
       }
       const now = values[0] as number;
+      const timeText = (fields[timeAt] as string).trim();
+      if (now < aboveS) bad.stepBack({ line, time: timeText, timeAbove: aboveText });
+      aboveS = now;
+      aboveText = timeText;
       const heldTimeS = held[0] as number;
       if (heldLine > 0 && now <= heldTimeS) {
         // Before the first accepted row nothing tells which of the two is wrong; keeping the later one costs least.
         const isFirst = lastTimeS === Number.NEGATIVE_INFINITY;
         const runsAhead = now > lastTimeS && heldTimeS - lastTimeS > strayTimeSteps * (now - lastTimeS);
         const timeName = columns.names[timeAt];
-        const timeText = (fields[timeAt] as string).trim();
         if (now === heldTimeS || !(isFirst || runsAhead)) {
           const how = now === heldTimeS ? 'repeats' : 'goes back before';
+          if (now === heldTimeS) bad.repeatCount += 1;
           bad.addTime(line, `column ${timeName}: time ${timeText} ${how} that of line ${heldLine}`);
           continue;
         }

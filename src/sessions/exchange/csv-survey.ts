@@ -9,7 +9,8 @@ import { ClipLevelFinder, commonRanges } from './clip-levels.ts';
 import type { CsvColumns } from './csv-columns.ts';
 import type { RowBlock } from './csv-rows.ts';
 import { StepHistogram } from './step-histogram.ts';
-import { unitFactor, unitSuffixes } from './unit-factors.ts';
+import { GravityTurns, RestingAxes } from './unit-evidence.ts';
+import { type QuantityKind, unitFactor, unitSuffixes } from './unit-factors.ts';
 
 export interface CsvSurvey {
   /** Usual step between rows, s; null with fewer than two rows. */
@@ -32,6 +33,8 @@ const restSpread = 0.02;
 const restTolerance = 0.15;
 /** No common gyroscope reads more than 4000 °/s on an axis; √3 of that over three axes is 121 rad/s. */
 const fastestTurnRadps = 125;
+/** Natural logarithm of the ratio up to which gravity's turning is taken to speak for a unit; units lie 6 and more apart. */
+const unitDoubt = 0.5;
 
 /** Takes the rows from the start of a recording; `finish` tells what they show. */
 export class CsvSurveyor {
@@ -40,6 +43,9 @@ export class CsvSurveyor {
   readonly #accel = new ClipLevelFinder(commonRanges.accelMps2);
   readonly #gyro = new ClipLevelFinder(commonRanges.gyroRadps);
   readonly #restMeansMps2: number[] = [];
+  readonly #rests = new RestingAxes();
+  readonly #turns = new GravityTurns();
+  readonly #axisSums = new Float64Array(3);
   #window = { startS: Number.NaN, n: 0, sum: 0, squares: 0 };
   #lastTimeS = Number.NaN;
   #timeDecimals = 0;
@@ -67,7 +73,11 @@ export class CsvSurveyor {
       );
       this.#sumMps2 += size;
       this.#addToWindow(timeS, size);
+      for (let k = 0; k < 3; k++) {
+        this.#axisSums[k] = (this.#axisSums[k] as number) + (block.accelMps2[3 * i + k] as number);
+      }
       if (block.gyroRadps) {
+        this.#turns.add(timeS, block.accelMps2, block.gyroRadps, 3 * i);
         const turn = Math.hypot(
           block.gyroRadps[3 * i] as number,
           block.gyroRadps[3 * i + 1] as number,
@@ -83,7 +93,12 @@ export class CsvSurveyor {
     if (!(timeS - window.startS < restWindowS)) {
       const mean = window.sum / window.n;
       const variance = window.squares / window.n - mean * mean;
-      if (window.n >= 8 && mean > 0 && variance < (restSpread * mean) ** 2) this.#restMeansMps2.push(mean);
+      if (window.n >= 8 && mean > 0 && variance < (restSpread * mean) ** 2) {
+        const [x, y, z] = this.#axisSums.map((sum) => sum / window.n);
+        this.#restMeansMps2.push(mean);
+        this.#rests.add(x as number, y as number, z as number);
+      }
+      this.#axisSums.fill(0);
       this.#window = { startS: timeS, n: 0, sum: 0, squares: 0 };
     }
     this.#window.n += 1;
@@ -101,7 +116,7 @@ export class CsvSurveyor {
       gapStepS: usualStepS === null ? Number.POSITIVE_INFINITY : gapRatio * usualStepS + resolutionS,
       accelLevels: this.#accel.levels(),
       gyroLevels: this.#gyro.levels(),
-      warnings: [...(await this.#accelUnitWarning()), ...this.#gyroUnitWarning()],
+      warnings: [...(await this.#accelUnitWarning()), ...(await this.#gyroUnitWarning())],
     };
   }
 
@@ -113,8 +128,9 @@ export class CsvSurveyor {
     const low = atRest ? 1 - restTolerance : 0.3;
     const high = atRest ? 1 + restTolerance : 4;
     const ratio = readMps2 / standardGravityMps2;
-    if (ratio >= low && ratio <= high) return [];
-    const names = this.#columns.at.slice(1, 4).map((at) => this.#columns.names[at] as string);
+    const mixed = await this.#axisUnitWarning();
+    if (mixed.length > 0 || (ratio >= low && ratio <= high)) return mixed;
+    const names = this.#names(1, 4);
     const what = `${atRest ? 'at rest' : 'on average'} the accelerometer reads ${readMps2.toPrecision(3)} m/s² in columns ${names.join(', ')}`;
     if (ratio < 0.05) {
       return [
@@ -139,15 +155,64 @@ export class CsvSurveyor {
     return [{ code: 'accel-unit-suspect', message: `${what}; expected about 9.8: check the unit in the column names` }];
   }
 
-  #gyroUnitWarning(): RecordingWarning[] {
+  /** @returns factor of each known unit against the one that the column `at` is named with. */
+  async #factorsFrom(kind: QuantityKind, at: number): Promise<number[]> {
+    const own = this.#columns.toSi[at] as number;
+    return (await Promise.all(unitSuffixes(kind).map((suffix) => unitFactor(kind, suffix)))).map((si) => si / own);
+  }
+
+  /** One axis in another unit than its name says shows only when the sensor rested in several positions. */
+  async #axisUnitWarning(): Promise<RecordingWarning[]> {
+    const better = this.#rests.betterUnits(await Promise.all([1, 2, 3].map((at) => this.#factorsFrom('accel', at))));
+    if (!better) return [];
+    const suffixes = unitSuffixes('accel');
+    const names = this.#names(1, 4);
+    const wanted = names.map((name, k) => `${name.slice(0, 2).toLowerCase()}_${suffixes[better[k] as number]}`);
+    const wrong = names.flatMap((name, k) => (wanted[k] === name.toLowerCase() ? [] : [`${name} as ${wanted[k]}`]));
+    return [
+      {
+        code: 'accel-unit-suspect',
+        message: `at rest the accelerometer reads another size in each position; expected about 9.8 m/s² in all. It would with ${wrong.join(' and ')}: if so, rename`,
+      },
+    ];
+  }
+
+  async #gyroUnitWarning(): Promise<RecordingWarning[]> {
+    const names = this.#names(4, 7).join(', ');
+    const turns = this.#turns.factor();
+    if (turns) {
+      const { factor, correlation } = turns;
+      if (correlation < 0) {
+        return [
+          {
+            code: 'gyro-axes-suspect',
+            message: `gravity turns the other way in the accelerometer than the gyroscope in columns ${names} says; expected right-handed axes shared by both: check signs and order of the axes`,
+          },
+        ];
+      }
+      const factors = await this.#factorsFrom('gyro', 4);
+      const off = (of: number) => Math.abs(Math.log(factor / of));
+      const best = factors.reduce((a, b) => (off(b) < off(a) ? b : a));
+      if (best !== 1 && off(best) < unitDoubt && off(1) > 2 * unitDoubt) {
+        const suffix = unitSuffixes('gyro')[factors.indexOf(best)] as string;
+        return [
+          {
+            code: 'gyro-unit-suspect',
+            message: `gravity turns ${factor.toPrecision(2)} times as fast in the accelerometer as the gyroscope in columns ${names} says; expected the same. The numbers look like ${suffix}: if so, name the columns gx_${suffix}, gy_${suffix}, gz_${suffix}`,
+          },
+        ];
+      }
+    }
     if (!(this.#fastestRadps > fastestTurnRadps)) return [];
-    const names = this.#columns.at.slice(4).map((at) => this.#columns.names[at] as string);
-    const what = `the gyroscope reads up to ${this.#fastestRadps.toPrecision(3)} rad/s (${Math.round((this.#fastestRadps * 180) / Math.PI)} °/s) in columns ${names.join(', ')}`;
     return [
       {
         code: 'gyro-unit-suspect',
-        message: `${what}, more than common gyroscopes can: if the numbers are degrees per second, name the columns gx_dps, gy_dps, gz_dps`,
+        message: `the gyroscope reads up to ${this.#fastestRadps.toPrecision(3)} rad/s (${Math.round((this.#fastestRadps * 180) / Math.PI)} °/s) in columns ${names}, more than common gyroscopes can: if the numbers are degrees per second, name the columns gx_dps, gy_dps, gz_dps`,
       },
     ];
+  }
+
+  #names(from: number, to: number): string[] {
+    return this.#columns.at.slice(from, to).map((at) => this.#columns.names[at] as string);
   }
 }

@@ -1,8 +1,10 @@
 import { mkdirSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
+import { gzipSync } from 'node:zlib';
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { sampleFlag } from '../../../src/foundation/imu-block.ts';
+import { splitCsvRow } from '../../../src/sessions/exchange/csv-split.ts';
 import { explainFileError, openRecordingFile } from '../../../src/sessions/recording-file.ts';
 import { UnreadableRecordingError } from '../../../src/sessions/unreadable.ts';
 import { tempFolder } from '../../helpers/temp-folder.ts';
@@ -85,6 +87,43 @@ describe('values of a CSV recording', () => {
   });
 });
 
+describe('a table as programs write it', () => {
+  it('may have commas, quotes and nothing in quoted fields', async () => {
+    const rows = restRows(3).map((row, i) => `"${['a, b', 'say ""so"", then', ''][i]}",${row}, "x,y" `);
+    const { block, report } = await read(lines(`note,${header},"more, text"`, ...rows));
+    expect(block.length).toBe(3);
+    expect(report.badRows.count).toBe(0);
+  });
+
+  it('is split as RFC 4180 says, whatever stands in its fields', () => {
+    const field = fc.string().filter((text) => !/[\r\n]/.test(text));
+    fc.assert(
+      fc.property(fc.array(field, { minLength: 1 }), (fields) => {
+        const row = fields.map((text) => `"${text.replaceAll('"', '""')}"`).join(',');
+        expect(splitCsvRow(row)).toEqual(fields);
+      }),
+    );
+  });
+
+  it('may have its names in capital letters', async () => {
+    const { block, recording } = await read(lines('T_MS,AX_G,AY_G,AZ_G,Gx_DPS,Gy_DPS,Gz_DPS', '1000,0,0,1,180,0,0'));
+    expect(block.timeS[0]).toBeCloseTo(1, 12);
+    expect(block.gyroRadps?.[0]).toBeCloseTo(Math.PI, 12);
+    expect(recording.columns.names[1]).toBe('AX_G');
+  });
+
+  it('may begin with remarks, blank lines and a word to a spreadsheet; lines are counted from the top', async () => {
+    const { block, report } = await read(lines('\ufeff# logger 3', '', 'sep=,', header, restRow(0), 'x', restRow(1)));
+    expect(block.length).toBe(2);
+    expect(report.badRows.first).toEqual([{ line: 6, reason: 'expected 7 columns as in the header, got 1' }]);
+  });
+
+  it('too short for a shot is told as such', async () => {
+    const { report } = await read(lines(header, ...restRows(10)));
+    expect(report.warnings.map(({ code }) => code)).toEqual(['recording-short']);
+  });
+});
+
 describe('bad rows', () => {
   it('are counted, told with their line and skipped', async () => {
     const rows = [
@@ -142,11 +181,36 @@ describe('bad rows', () => {
     expect([...block.timeS]).toEqual([0, 0.005, 0.01, 0.015, 0.02]);
   });
 
-  it('are named as a whole when times run backward', async () => {
-    const { report, block } = await read(lines(header, ...restRows(40).toReversed()));
-    expect(block.length).toBe(1);
-    expect(report.badRows.count).toBe(39);
-    expect(report.warnings.map(({ code }) => code)).toContain('times-not-increasing');
+  it.each([
+    ['backward', restRows(40).toReversed()],
+    [
+      'from two interleaved halves',
+      restRows(4000).flatMap((row, i, all) => (i < 2000 ? [row, all[i + 2000] ?? ''] : [])),
+    ],
+  ])('that stand mixed up are refused as a whole: %s', async (_, rows) => {
+    const error = await refusal(read(lines(header, ...rows)));
+    expect(error.code).toBe('recording-unsorted');
+    expect(error.message).toMatch(/line \d+: expected rows in the order of their time, t_s; came \d+ of \d+ rows/);
+    expect(error.message).toContain('Sort the rows by t_s');
+  });
+
+  it('that get mixed up after the part that is looked through first are refused at the end', async () => {
+    const wide = ',"'.padEnd(200, 'x');
+    const ordered = restRows(90_000).map((row) => `${row}${wide}"`);
+    const mixed = Array.from({ length: 9000 }, (_, i) => `${restRow(900 - i * 0.005)}${wide}"`);
+    const error = await refusal(read(lines(`${header},note`, ...ordered, ...mixed)));
+    expect(error.code).toBe('recording-unsorted');
+    expect(error.message).toContain('line 90003');
+  });
+
+  it('are told apart: a clock that starts again, times written too coarsely', async () => {
+    const again = await read(lines(header, ...restRows(300), ...restRows(300)));
+    expect(again.block.length).toBe(300);
+    expect(again.report.warnings.map(({ code }) => code)).toEqual(['times-not-increasing']);
+    expect(again.report.warnings[0]?.message).toContain('first on line 302, where 0.000 follows 1.495');
+    const coarse = await read(lines(header, ...Array.from({ length: 400 }, (_, i) => restRow((i * 0.005).toFixed(2)))));
+    expect(coarse.report.warnings.map(({ code }) => code)).toEqual(['times-repeat']);
+    expect(coarse.report.warnings[0]?.message).toContain('more decimals');
   });
 
   it('may hold zero bytes and endless lines in mid-file', async () => {
@@ -160,7 +224,10 @@ describe('bad rows', () => {
   it('may hold a stray quote', async () => {
     const { block, report } = await read(lines(header, restRow('0'), '"0.005,0,0,9.8,0,0,0', restRow('0.01')));
     expect(block.length).toBe(2);
-    expect(report.badRows.first[0]).toMatchObject({ line: 3, reason: expect.stringContaining('expected a number') });
+    expect(report.badRows.first[0]).toMatchObject({
+      line: 3,
+      reason: expect.stringContaining('expected a closing quote'),
+    });
   });
 });
 
@@ -257,6 +324,58 @@ describe('units that cannot be', () => {
   });
 });
 
+describe('units that the data contradict', () => {
+  /** A sensor turned by hand now about one axis, now about another, with the noise of a cheap sensor; resting in between. */
+  function turnedRows(of: { accel?: readonly number[]; gyro?: number }): string[] {
+    const { accel = [1, 1, 1], gyro = 1 } = of;
+    let up = [0, 0, 1];
+    let seed = 7;
+    const noise = () => {
+      seed = (seed * 16807) % 2147483647;
+      return seed / 2147483647 - 0.5;
+    };
+    const rows: string[] = [];
+    for (let i = 0; i < 4000; i++) {
+      const inTurn = i % 500;
+      const rate = inTurn < 250 ? 0 : 1.7;
+      const axis = Math.floor(i / 500) % 3;
+      const w = [0, 1, 2].map((k) => (k === axis ? rate : 0.2 * rate));
+      const [wx = 0, wy = 0, wz = 0] = w;
+      const [x = 0, y = 0, z = 0] = up;
+      up = [x - 0.005 * (wy * z - wz * y), y - 0.005 * (wz * x - wx * z), z - 0.005 * (wx * y - wy * x)];
+      const size = Math.hypot(...up);
+      up = up.map((part) => part / size);
+      const a = up.map((part, k) => (part * 9.80665 + 0.2 * noise()) * (accel[k] ?? 1));
+      rows.push([i * 0.005, ...a, ...w.map((part) => (part + 0.02 * noise()) * gyro)].join(','));
+    }
+    return rows;
+  }
+
+  it.each([
+    ['none', {}, null, ''],
+    [
+      'degrees per second in columns named radps',
+      { gyro: 180 / Math.PI },
+      'gyro-unit-suspect',
+      'gx_dps, gy_dps, gz_dps',
+    ],
+    ['one axis in g', { accel: [1, 1 / 9.80665, 1] }, 'accel-unit-suspect', 'ay_mps2 as ay_g'],
+    ['a gyroscope of the other hand', { gyro: -1 }, 'gyro-axes-suspect', 'signs and order'],
+  ])('are named: %s', async (_, of, code, hint) => {
+    const { report } = await read(lines(header, ...turnedRows(of)));
+    expect(report.warnings.map((warning) => warning.code)).toEqual(code === null ? [] : [code]);
+    if (code !== null) expect(report.warnings[0]?.message).toContain(hint);
+  });
+
+  it('are named: radians per second in columns named dps', async () => {
+    const { report } = await read(lines(header.replaceAll('radps', 'dps'), ...turnedRows({})));
+    expect(report.warnings[0]).toMatchObject({
+      code: 'gyro-unit-suspect',
+      message: expect.stringContaining('gx_radps, gy_radps, gz_radps'),
+    });
+  });
+});
+
 describe('what is no CSV recording', () => {
   it.each([
     [
@@ -284,7 +403,7 @@ describe('what is no CSV recording', () => {
     ['tab characters', 't_s\tax_g\tay_g\taz_g\n', 'recording-separator', ['tab characters']],
     ['a broken quote', '"t_s,ax_g,ay_g,az_g\n', 'recording-header', ['quotes']],
     ['an empty file', '', 'recording-empty', ['0 bytes']],
-    ['blank lines', '\n\n', 'recording-header', ['t_s,ax_mps2']],
+    ['blank lines', '\n\n', 'recording-header', ['t_s,ax_mps2', 'nothing but blank lines']],
     ['a header alone', `${header}\n`, 'recording-no-usable-row', ['a header and no rows']],
     [
       'no usable row',
@@ -293,7 +412,13 @@ describe('what is no CSV recording', () => {
       ['line 2', '2 rows, none usable', 'expected 7 columns'],
     ],
     ['old line ends', `${header}\r0,0,0,0,0,0,0\r`, 'recording-old-line-ends', ['carriage return']],
-    ['a line without end', 'a'.repeat(500_000), 'recording-header-line', ['line 1']],
+    ['a line without end', 'a'.repeat(500_000), 'recording-header-line', ['line 1', 'longer than 16384']],
+    [
+      'old line ends, long',
+      `${header}\r${`${restRow(0)}\r`.repeat(9000)}`,
+      'recording-old-line-ends',
+      ['return alone'],
+    ],
   ])('is refused with its reason: %s', async (_, text, code, parts) => {
     const error = await refusal(read(text));
     expect(error.code).toBe(code);
@@ -304,6 +429,8 @@ describe('what is no CSV recording', () => {
   it.each([
     ['binary', Uint8Array.of(0x7f, 0x45, 0x4c, 0x46, 0, 0, 1), 'recording-binary', 'byte 4'],
     ['binary without zeros', Uint8Array.of(0x80, 0xff, 0x90, 0x0a), 'recording-header-line', 'not UTF-8'],
+    ['gzip', gzipSync(`${header}\n${restRow(0)}\n`), 'recording-packed', 'Unpack it'],
+    ['a spreadsheet', Uint8Array.of(0x50, 0x4b, 3, 4, 20, 0), 'recording-packed', 'export the table as CSV'],
     ['wide text', Buffer.from(`\ufeff${header}\n`, 'utf16le'), 'recording-wide-text', 'UTF-16'],
   ])('is refused with its reason: %s', async (_, bytes, code, part) => {
     const error = await refusal(read(bytes));
