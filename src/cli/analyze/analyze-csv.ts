@@ -4,8 +4,10 @@ import { CsvRecording } from '../../sessions/exchange/csv-recording.ts';
 import type { OpenedFile } from '../../sessions/recording-file.ts';
 import type { ArmMount, BallSettings } from '../../shots/shot.ts';
 import { type Analysis, composeAnalysis } from './compose-analysis.ts';
+import { readFilterDelay } from './filter-delay.ts';
 import { refuseRate } from './refuse-rate.ts';
 import { ShotCollector } from './shot-collector.ts';
+import { countedFrom } from './shot-times.ts';
 
 const slowRemedy = 'If the times are not seconds, name their column t_ms, t_us or t_ns; otherwise record faster.';
 
@@ -13,8 +15,8 @@ export interface CsvAnalysisOptions {
   readonly settings: BallSettings;
   readonly placement: SensorPlace;
   readonly mount: ArmMount | null;
-  /** Group delay of the sensor's filter, which a CSV recording cannot state. */
-  readonly filterDelayS: number;
+  /** Group delay of the sensor's filter, which a CSV recording cannot state; null when nobody told it. */
+  readonly filterDelayS: number | null;
   /** Told how many bytes of the file have been read. */
   readonly onBytes: (bytes: number) => void;
 }
@@ -30,12 +32,15 @@ export async function analyzeCsv(
 ): Promise<Analysis> {
   const recording = await CsvRecording.open(file);
   const { columns } = recording;
-  const traits = recording.traits && { ...recording.traits, filterDelayS };
+  const delay = readFilterDelay(filterDelayS, recording.traits);
+  const traits = recording.traits && { ...recording.traits, filterDelayS: filterDelayS ?? 0 };
   if (traits) refuseRate(file, traits.nominalRateHz, slowRemedy);
   const tracker = traits && openTracker(placement, traits, settings, { mount });
   const collector = new ShotCollector();
+  let originS: number | null = null;
   for await (const block of recording.blocks(onBytes)) {
-    if (tracker) for (const event of tracker.push(block)) collector.take(event);
+    originS ??= block.timeS[0] as number;
+    if (tracker) for (const event of tracker.push(countedFrom(originS, block))) collector.take(event);
   }
   if (tracker) collector.finish(tracker.finish());
   const { rows, badRows, startS, endS, gapCount, clippedRows, warnings } = recording.report();
@@ -43,6 +48,7 @@ export async function analyzeCsv(
     settings,
     traits,
     collector,
+    times: { originS: originS ?? 0, sharedErrorS: delay.doubtS },
     recording: {
       file: path.basename(file.path),
       format: 'csv',
@@ -63,7 +69,7 @@ export async function analyzeCsv(
       ignoredColumns: [...columns.ignored],
       notifications: null,
       damage: null,
-      warnings: [...warnings],
+      warnings: [...warnings, ...delay.warnings],
     },
   });
 }

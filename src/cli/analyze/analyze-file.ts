@@ -28,6 +28,9 @@ export async function analyzeFile(path: string, options: AnalyzeOptions): Promis
   if (mount !== null && placement === 'ball') {
     throw new UsageError(`option '--mount' is ${mount}: expected only with a sensor on the arm, --placement wrist`);
   }
+  if (path === '') {
+    throw new UsageError("argument '<file>' is empty: expected the path of a recording, .csv or .mcap");
+  }
   const file = await openRecordingFile(path);
   try {
     const onBytes = (bytes: number): void => onProgress(Math.min(1, bytes / file.sizeBytes));
@@ -49,7 +52,7 @@ export async function analyzeFile(path: string, options: AnalyzeOptions): Promis
         "option '--sensor': expected only with a recording that can hold several sensors; a CSV recording holds one",
       );
     }
-    return await analyzeCsv(file, { settings, placement, mount, filterDelayS: filterDelayS ?? 0, onBytes });
+    return await analyzeCsv(file, { settings, placement, mount, filterDelayS, onBytes });
   } finally {
     await file.handle.close();
   }

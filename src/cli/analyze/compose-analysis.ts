@@ -2,6 +2,7 @@ import type { SensorTraits } from '../../foundation/imu-block.ts';
 import { analysisVersion, type BallSettings, type Shot, shotMeasureNames } from '../../shots/shot.ts';
 import { type AnalysedShot, type Analysis, type AnalysisRecording, analysisSchemaVersion } from './analysis-schema.ts';
 import type { ShotCollector } from './shot-collector.ts';
+import { flightInRecordingTime, shotInRecordingTime, type TimeReading } from './shot-times.ts';
 
 export type { Analysis } from './analysis-schema.ts';
 
@@ -9,12 +10,17 @@ export interface AnalysisParts {
   readonly settings: BallSettings;
   readonly traits: SensorTraits | null;
   readonly collector: ShotCollector;
+  /** Where the analysis did not count as the recording does; otherwise its times are taken as they are. */
+  readonly times?: TimeReading;
   readonly recording: Omit<AnalysisRecording, 'endsInFlight'>;
 }
 
 /** Puts the one document of an analysis together. Shots stand in the order of their release. */
-export function composeAnalysis({ settings, traits, collector, recording }: AnalysisParts): Analysis {
+export function composeAnalysis({ settings, traits, collector, times, recording }: AnalysisParts): Analysis {
   const { ballSize, hoopHeightM, releaseHeightM, distanceM } = settings;
+  const reading = times ?? { originS: 0, sharedErrorS: 0 };
+  const shots = collector.shots.map((shot) => toAnalysedShot(shotInRecordingTime(shot, reading)));
+  const rejected = collector.rejected.map((flight) => flightInRecordingTime(flight, reading));
   return {
     schemaVersion: analysisSchemaVersion,
     analysis: {
@@ -22,8 +28,8 @@ export function composeAnalysis({ settings, traits, collector, recording }: Anal
       parameters: { ballSize, hoopHeightM, releaseHeightM, distanceM, sensor: traits && { ...traits } },
     },
     recording: { ...recording, endsInFlight: collector.endsInFlight },
-    shots: collector.shots.map(toAnalysedShot).sort((a, b) => shotTimeS(a) - shotTimeS(b)),
-    rejected: collector.rejected.map(({ startS, endS, kind, reason }) => ({ startS, endS, kind, reason })),
+    shots: shots.sort((a, b) => shotTimeS(a) - shotTimeS(b)),
+    rejected: rejected.map(({ startS, endS, kind, reason }) => ({ startS, endS, kind, reason })),
   };
 }
 
