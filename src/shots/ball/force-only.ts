@@ -1,7 +1,7 @@
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import { notMeasured } from '../../foundation/measured.ts';
 import { norm, vecAt } from '../../signal/vec3.ts';
-import { type BallMeasureName, ballMeasureNames, type Shot, unseenByBall } from '../shot.ts';
+import { type BallMeasureName, ballMeasureNames, type RejectedFlight, type Shot, unseenByBall } from '../shot.ts';
 import type { FlightContext, FlightOutcome } from './ball-shot.ts';
 import { type Edge, locateEdge } from './edges.ts';
 
@@ -10,12 +10,24 @@ const padS = 0.1;
 /** Share of a flight's samples whose force is taken as the flight's own, and noise above that, m/s². */
 const flightShare = 0.94;
 const forceNoiseMps2 = 0.2;
-/** A throw is pushed before it flies: mean force over this time before release, in g. */
-const push = { windowS: 0.15, leastG: 1.15 } as const;
+/** What a throw by hands looks like to an accelerometer; a bounce lasts 0.02 s, hands hold and push for longer. */
+export const handThrow = {
+  /** s before release in which the ball must not have been free, and how long it may look so (a hand follows its fall). */
+  heldS: 0.25,
+  freeS: 0.08,
+  /** Below this, in g, the ball may be free. */
+  freeG: 0.25,
+  /** The last s before release in which it is pushed, and the median force there, in g. */
+  pushS: 0.12,
+  leastG: 1.15,
+  /** s; to rise 0.5 m and to come down to no more than 0.3 m below a ring above the release takes this long. */
+  leastFlightS: 0.55,
+} as const;
 
 /**
- * Analyses a flight seen by an accelerometer alone: its two ends, and whether the ball was pushed into it. What needs a
- * direction is null `no-gyro`.
+ * Analyses a flight seen by an accelerometer alone: its two ends, and whether hands pushed the ball into it. A flight that
+ * does not show that it came from hands and lasted as a shot lasts is rejected; a pass that flies as long as a shot looks
+ * the same. What needs a direction is null `no-gyro`.
  */
 export function analyseForceOnlyFlight(context: FlightContext, index: number): FlightOutcome {
   const { block, run, stepS, filterDelayS } = context;
@@ -37,22 +49,11 @@ export function analyseForceOnlyFlight(context: FlightContext, index: number): F
   const contact = locateEdge(series, middle, 1);
   const startS = instant(release) ?? (block.timeS[run.start] as number);
   const endS = instant(contact) ?? (block.timeS[run.end - 1] as number);
-  let sum = 0;
-  let count = 0;
-  for (let i = run.start - 1; i >= 0 && startS - (block.timeS[i] as number) < push.windowS; i--) {
-    sum += norm(vecAt(block.accelMps2, i));
-    count++;
-  }
-  const pushedG = count > 0 ? sum / count / standardGravityMps2 : 0;
-  if (pushedG < push.leastG) {
+  const against = notThrown(context, release, startS, endS);
+  if (against) {
     return {
       kind: 'rejected',
-      rejected: {
-        startS: startS - filterDelayS,
-        endS: endS - filterDelayS,
-        kind: 'drop',
-        reason: `free for ${(endS - startS).toFixed(2)} s without a push before it (${pushedG.toFixed(2)} g, a throw needs ${push.leastG} g)`,
-      },
+      rejected: { startS: startS - filterDelayS, endS: endS - filterDelayS, ...against },
       calibration: context.calibration,
     };
   }
@@ -88,6 +89,50 @@ export function analyseForceOnlyFlight(context: FlightContext, index: number): F
     measures: { ...measures, ...flight, ...unseenByBall },
   };
   return { kind: 'shot', shot: Object.freeze(shot), calibration: context.calibration };
+}
+
+/** @returns why a flight is no throw by hands that could be a shot, or null. */
+function notThrown(
+  { block, run, stepS }: FlightContext,
+  release: Edge | null,
+  startS: number,
+  endS: number,
+): Pick<RejectedFlight, 'kind' | 'reason'> | null {
+  const p = handThrow;
+  const flew = `free for ${(endS - startS).toFixed(2)} s`;
+  if (release?.timeS == null) {
+    return { kind: 'undecided', reason: `${flew}, but what came before it was not seen: no sign of a throw` };
+  }
+  const push: number[] = [];
+  let coveredS = 0;
+  let freeSinceS: number | null = null;
+  for (let i = Math.min(run.start, block.length) - 1; i >= 0; i--) {
+    const beforeS = startS - (block.timeS[i] as number);
+    if (beforeS < 0) continue;
+    if (beforeS > p.heldS) break;
+    coveredS = beforeS;
+    const forceG = norm(vecAt(block.accelMps2, i)) / standardGravityMps2;
+    // The force fades over the last samples before release.
+    if (beforeS > 2 * stepS && beforeS < p.pushS) push.push(forceG);
+    if (beforeS < 2 * stepS || forceG > p.freeG) freeSinceS = null;
+    else freeSinceS ??= beforeS;
+    if (freeSinceS !== null && beforeS - freeSinceS > p.freeS) {
+      const touch = `${flew} after a touch of ${freeSinceS.toFixed(2)} s, before which it was free`;
+      return { kind: 'undecided', reason: `${touch}: a bounce or a tip; a throw needs hands that hold it` };
+    }
+  }
+  if (coveredS < p.pushS || push.length === 0) {
+    return { kind: 'undecided', reason: `${flew}, but what came before it was not seen: no sign of a throw` };
+  }
+  const pushG = push.toSorted((a, b) => a - b)[push.length >> 1] as number;
+  if (pushG < p.leastG) {
+    const without = `without a push before it (${pushG.toFixed(2)} g, a throw needs ${p.leastG} g)`;
+    return { kind: 'drop', reason: `${flew} ${without}` };
+  }
+  if (endS - startS < p.leastFlightS) {
+    return { kind: 'undecided', reason: `thrown, but ${flew}; a shot at a ring takes ${p.leastFlightS} s or more` };
+  }
+  return null;
 }
 
 function instant(edge: Edge | null): number | null {
