@@ -30,11 +30,13 @@ import { pushDirection, readRebound } from './rebound.ts';
 import { assembleShot, forwardOfFeet, type ShotParts } from './shot-assembly.ts';
 import {
   jointPrior,
+  type PathEvidence,
   type PathKnowledge,
   readNumbers,
   type Solution,
   type SolutionTask,
   sharpen,
+  shorten,
   solve,
   spreadOf,
 } from './shot-solution.ts';
@@ -190,8 +192,7 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
   };
   let arrival = findArrival(search);
   const knowledge = pathKnowledge(context, task, arrival, still, solution);
-  if (context.stage === 'final') joint = sharpen({ ...task, to: knowledgeEnd(task, arrival, still) }, joint, knowledge);
-  solution = solve(task, joint.mean);
+  if (context.stage === 'final') ({ joint, solution } = sharpen(task, joint, solution, knowledge));
   if (arrival) {
     const upTo = context.before.indexOf(arrival.run) + 1;
     const again = findArrival({ ...search, runs: context.before.slice(0, upTo), solution, joint });
@@ -240,10 +241,8 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
     );
     if (!verdict.shot) return reject(verdict.kind, verdict.reason, calibration);
   }
-  const best = solve(tight, joint.mean);
-  const shifted: RoomPath[] = [];
-  const short: SolutionTask = { ...task, to: Math.max(tight.to, task.from - Math.ceil(lastPushS / stepS)) };
-  const variance = spreadOf(tight, short, joint, read, ({ path }) => shifted.push(path));
+  const best = shorten(tight, solution);
+  const { variance, shifted } = spreadOf(tight, best, Math.ceil(lastPushS / stepS), joint, read);
   const parts: ShotParts = {
     index,
     stage: context.stage,
@@ -338,12 +337,6 @@ function impactOf(context: FlightContext, study: FlightStudy, solution: Solution
   return measureImpact(block, study.around, touch, axes, rebound);
 }
 
-/** Earliest sample that the knowledge of the way before release looks at. */
-function knowledgeEnd(task: SolutionTask, arrival: ArrivalFlight | null, still: StillMoment | null): number {
-  const first = Math.min(arrival ? arrival.run.start : task.from, still ? still.start : task.from);
-  return Math.max(task.to, first - 1);
-}
-
 /** What the way before release must show: a free flight free of force, a still moment without speed. */
 function pathKnowledge(
   context: FlightContext,
@@ -351,7 +344,7 @@ function pathKnowledge(
   arrival: ArrivalFlight | null,
   still: StillMoment | null,
   base: Solution,
-): PathKnowledge {
+): PathEvidence {
   const stillHeight = still ? heightAtSample(task, base, Math.floor((still.start + still.end) / 2)) : 0;
   // High above the low point a still ball may ride on a jump: no anchor there.
   const anchored = still !== null && stillHeight < -phaseLimits.restBelowM + 0.15;
@@ -369,7 +362,8 @@ function pathKnowledge(
   const stands = seeming !== null && Math.hypot(dot(seeming, forward), dot(seeming, left)) < standingMps.upTo;
   const levelMps = stands ? standingMps.sway : walkingMps;
   const resting = anchored && still ? hidden(midS(still.start, still.end)) : null;
-  return (solution) => {
+  const stretches = [...(arrival?.seen ? [arrival.run] : []), ...(resting && still ? [still] : [])];
+  const rowsOf: PathKnowledge = (solution) => {
     const rows: { value: number; standardDeviation: number }[] = [];
     if (arrival?.seen) {
       const mean = meanLeftOver(solution, context.aero, task.from, arrival.run);
@@ -389,6 +383,7 @@ function pathKnowledge(
     }
     return rows;
   };
+  return { rows: rowsOf, stretches };
 }
 
 /** Mean velocity of the ball over a still moment, in which sway cancels; null where the walk does not reach it. */

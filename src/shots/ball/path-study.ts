@@ -1,10 +1,11 @@
-import { dot, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
+import { add, dot, scale, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
 import { type PathPhases, type RoomPath, readPhases, roomPath } from './before-release.ts';
 import { edgeParameters } from './edges.ts';
 import { drawCount, normalDraws, widestDraw } from './normal-draws.ts';
 import { stepDoubts } from './path-doubts.ts';
-import { type Solution, type SolutionTask, sidewaysWindowS } from './shot-solution.ts';
+import { type ShiftedWalk, type Solution, type SolutionTask, sidewaysWindowS } from './shot-solution.ts';
 import type { Walk } from './walk-back.ts';
+import { shiftAt } from './walk-slopes.ts';
 
 /** A number read off the way before release, as the mean and spread over what that way may have been. */
 export interface PathEstimate {
@@ -34,9 +35,9 @@ export interface PathStudy {
 /** What a path study needs beside the solution. */
 export interface PathTask {
   readonly task: SolutionTask;
-  /** The likeliest solution, and the ways of those one standard deviation away along each axis of the covariance's factor. */
+  /** The likeliest solution, and how the way lies one standard deviation away along each axis of the covariance's factor. */
   readonly best: Solution;
-  readonly shifted: readonly RoomPath[];
+  readonly shifted: readonly ShiftedWalk[];
   readonly stepS: number;
   /** Instant at which the ball came to the hands. */
   readonly pickupS: number;
@@ -50,12 +51,13 @@ export interface PathTask {
 const { gapRatio } = edgeParameters;
 /** A lost release lies this near to the first sample in flight, s. */
 const releaseGapReachS = 0.06;
-/** Paths are followed in steps no finer than this, s. */
-const coarsestS = 0.0045;
+/** Paths are followed in steps no coarser than this where samples lie closer, s, and changes of them in so many such steps. */
+const coarsestS = 0.0051;
+const knotSteps = 3;
 /** Share of the possible ways that must have a low rest. */
 const restShare = 0.6;
 
-/** Change of a path by one standard deviation of one thing that is not known exactly. */
+/** Change of a path by one standard deviation of one thing that is not known exactly, at the knots. */
 interface Change {
   readonly heightM: Float64Array;
   readonly riseMps: Float64Array;
@@ -68,19 +70,23 @@ interface Change {
  * the ball swings out: there neither the likeliest way nor a tangent to it tells the error.
  */
 export function studyPath(path: PathTask): PathStudy {
-  const { task, best, pickupS, held } = path;
+  const { best, pickupS, held } = path;
   const stride = Math.max(1, Math.floor(coarsestS / path.stepS));
   const release = releaseDoubt(path, best);
-  const base = coarse(roomPath(best.walk, best.axes, task.releaseS), stride);
+  const base = coarse(roomPath(best.walk, best.axes, path.task.releaseS), stride);
   if (release) lower(base, release.raiseM);
+  const knots = knotsOf(base.length);
+  const at: Knots = {
+    timeS: Float64Array.from(knots, (i) => base.timeS[i] as number),
+    endRiseMps: base.riseMps[base.length - 1] as number,
+  };
   const changes: Change[] = [];
   for (const shifted of path.shifted) {
-    const other = coarse(shifted, stride);
-    if (release) lower(other, release.raiseM);
-    if (changes.length < widestDraw) changes.push(difference(other, base));
+    if (changes.length < widestDraw) changes.push(shiftedChange(path, shifted, knots, base.length, stride));
   }
-  changes.push(release ? release.change(base) : laterRelease(path, base));
-  for (const hidden of hiddenChanges(path, best, base)) if (changes.length < widestDraw) changes.push(hidden);
+  changes.push(release ? release.change(at) : laterRelease(path, at));
+  for (const hidden of hiddenChanges(path, best, at)) if (changes.length < widestDraw) changes.push(hidden);
+  const table = normalDraws();
   const draws: PathPhases[] = [];
   const n = base.length;
   const trial = {
@@ -89,22 +95,16 @@ export function studyPath(path: PathTask): PathStudy {
     riseMps: new Float64Array(n),
     sideM: new Float64Array(n),
   };
-  const sum: Change = {
-    heightM: new Float64Array(n),
-    riseMps: new Float64Array(n),
-    sideM: new Float64Array(n),
-  };
+  const sum = emptyChange(knots.length);
   for (let d = 0; d < drawCount; d++) {
     sum.heightM.fill(0);
     sum.riseMps.fill(0);
     sum.sideM.fill(0);
-    for (const [c, change] of changes.entries()) addTo(sum, change, normalDraws()[d * widestDraw + c] as number);
+    for (let c = 0; c < changes.length; c++) addTo(sum, changes[c] as Change, table[d * widestDraw + c] as number);
     for (const sign of [1, -1]) {
-      for (let i = 0; i < n; i++) {
-        trial.heightM[i] = (base.heightM[i] as number) + sign * (sum.heightM[i] as number);
-        trial.riseMps[i] = (base.riseMps[i] as number) + sign * (sum.riseMps[i] as number);
-        trial.sideM[i] = (base.sideM[i] as number) + sign * (sum.sideM[i] as number);
-      }
+      spreadOut(base.heightM, sum.heightM, sign, knots, trial.heightM);
+      spreadOut(base.riseMps, sum.riseMps, sign, knots, trial.riseMps);
+      spreadOut(base.sideM, sum.sideM, sign, knots, trial.sideM);
       draws.push(readPhases(trial, pickupS, held));
     }
   }
@@ -157,14 +157,86 @@ function coarse(path: RoomPath, stride: number): RoomPath {
   };
 }
 
-function difference(a: RoomPath, b: RoomPath): Change {
-  const minus = (x: Float64Array, y: Float64Array) => x.map((value, i) => value - (y[i] as number));
-  return {
-    heightM: minus(a.heightM, b.heightM),
-    riseMps: minus(a.riseMps, b.riseMps),
-    sideM: minus(a.sideM, b.sideM),
-  };
+/** Instants of the knots and the vertical speed at the last of them, the release. */
+interface Knots {
+  readonly timeS: Float64Array;
+  readonly endRiseMps: number;
 }
+
+/** Entries at which changes are kept: release, the sample before it (where the ball may have been let go), and every few back from there. */
+function knotsOf(length: number): number[] {
+  const knots = [length - 1];
+  for (let i = length - 2; i > 0; i -= knotSteps) knots.push(i);
+  if (length > 1) knots.push(0);
+  return knots.reverse();
+}
+
+function emptyChange(knots: number): Change {
+  return { heightM: new Float64Array(knots), riseMps: new Float64Array(knots), sideM: new Float64Array(knots) };
+}
+
+/** Adds a change to a path, along straight lines between its knots. */
+function spreadOut(
+  base: Float64Array,
+  change: Float64Array,
+  sign: number,
+  knots: readonly number[],
+  out: Float64Array,
+): void {
+  for (let k = 1; k < knots.length; k++) {
+    const from = knots[k - 1] as number;
+    const to = knots[k] as number;
+    const a = sign * (change[k - 1] as number);
+    const slope = (sign * (change[k] as number) - a) / (to - from);
+    for (let i = from; i < to; i++) out[i] = (base[i] as number) + a + slope * (i - from);
+  }
+  const last = base.length - 1;
+  out[last] = (base[last] as number) + sign * (change[knots.length - 1] as number);
+}
+
+/** What one standard deviation along one axis of the covariance's factor changes of the way, in the axes of either. */
+function shiftedChange(
+  { task, best }: PathTask,
+  { slopes, shift, axes }: ShiftedWalk,
+  knots: readonly number[],
+  length: number,
+  stride: number,
+): Change {
+  const { walk } = best;
+  const change = emptyChange(knots.length);
+  const moved = new Float64Array(6);
+  const lagS = (walk.timeS[0] as number) - task.releaseS;
+  const place = (k: number, moves: boolean): { x: Vec3; v: Vec3 } => {
+    const [vx, vy, vz, x, y, z] = moves ? moved : none;
+    const o = vecAt(walk.positionM, k);
+    const v = vecAt(walk.velocityMps, k);
+    return {
+      x: [o[0] + (x as number), o[1] + (y as number), o[2] + (z as number)],
+      v: [v[0] + (vx as number), v[1] + (vy as number), v[2] + (vz as number)],
+    };
+  };
+  shiftAt(slopes, shift, 0, moved);
+  const startWas = place(0, false).v;
+  const startIs = place(0, true).v;
+  // The first entries of the walk may lie behind release: the path leaves them out.
+  const firstEntry = walk.length - (best.path.length - 1);
+  const last = knots.length - 1;
+  for (let j = 0; j < last; j++) {
+    const k = firstEntry + (length - 1 - (knots[j] as number)) * stride - 1;
+    shiftAt(slopes, shift, k, moved);
+    const was = place(k, false);
+    const is = place(k, true);
+    const wayWas = add(was.x, scale(startWas, lagS));
+    const wayIs = add(is.x, scale(startIs, lagS));
+    change.heightM[j] = dot(wayIs, axes.up) - dot(wayWas, best.axes.up);
+    change.sideM[j] = dot(wayIs, axes.left) - dot(wayWas, best.axes.left);
+    change.riseMps[j] = dot(is.v, axes.up) - dot(was.v, best.axes.up);
+  }
+  change.riseMps[last] = dot(startIs, axes.up) - dot(startWas, best.axes.up);
+  return change;
+}
+
+const none = new Float64Array(6);
 
 function addTo(sum: Change, change: Change, share: number): void {
   const { heightM, riseMps, sideM } = change;
@@ -181,15 +253,10 @@ function lower(path: RoomPath, raiseM: number): void {
 }
 
 /** A step of velocity at an instant (up and to the left, m/s), seen from release: what lies before it moves. */
-function stepChange(base: RoomPath, atS: number, upMps: number, leftMps: number): Change {
-  const n = base.length;
-  const change: Change = {
-    heightM: new Float64Array(n),
-    riseMps: new Float64Array(n),
-    sideM: new Float64Array(n),
-  };
-  for (let i = 0; i < n; i++) {
-    const beforeS = atS - (base.timeS[i] as number);
+function stepChange({ timeS }: Knots, atS: number, upMps: number, leftMps: number): Change {
+  const change = emptyChange(timeS.length);
+  for (let i = 0; i < timeS.length; i++) {
+    const beforeS = atS - (timeS[i] as number);
     if (beforeS <= 0) continue;
     change.riseMps[i] = upMps;
     change.heightM[i] = -upMps * beforeS;
@@ -199,13 +266,13 @@ function stepChange(base: RoomPath, atS: number, upMps: number, leftMps: number)
 }
 
 /** What lost and clipped samples on the way may hide, without the gap that holds a lost release. */
-function hiddenChanges(path: PathTask, best: Solution, base: RoomPath): Change[] {
+function hiddenChanges(path: PathTask, best: Solution, knots: Knots): Change[] {
   const { task, pickupS } = path;
   const { walk, axes } = best;
   const lost = releaseGap(path, walk);
   return stepDoubts(task.block, walk, task.from, pickupS)
     .filter(({ entry, atS }) => entry !== lost && atS < task.releaseS)
-    .map(({ atS, velocityMps }) => stepChange(base, atS, dot(velocityMps, axes.up), dot(velocityMps, axes.left)));
+    .map(({ atS, velocityMps }) => stepChange(knots, atS, dot(velocityMps, axes.up), dot(velocityMps, axes.left)));
 }
 
 function hiddenPush({ task }: PathTask, { walk, axes }: Solution): number {
@@ -215,19 +282,18 @@ function hiddenPush({ task }: PathTask, { walk, axes }: Solution): number {
 }
 
 /** Let go a standard deviation later, the ball is higher then: everything before lies lower against it. */
-function laterRelease({ task }: PathTask, base: RoomPath): Change {
-  const n = base.length;
+function laterRelease({ task }: PathTask, { timeS, endRiseMps }: Knots): Change {
   const release = task.study.release;
-  const shiftM = release && release.timeS !== null ? release.standardErrorS * (base.riseMps[n - 1] as number) : 0;
-  const heightM = new Float64Array(n).fill(-shiftM);
-  heightM[n - 1] = 0;
-  return { heightM, riseMps: new Float64Array(n), sideM: new Float64Array(n) };
+  const shiftM = release && release.timeS !== null ? release.standardErrorS * endRiseMps : 0;
+  const change = emptyChange(timeS.length);
+  change.heightM.fill(-shiftM, 0, timeS.length - 1);
+  return change;
 }
 
 interface ReleaseDoubt {
   /** The ball was let go this much lower on the mean than at the walk's start, m. */
   readonly raiseM: number;
-  readonly change: (base: RoomPath) => Change;
+  readonly change: (knots: Knots) => Change;
 }
 
 /** The gap right before the walk's start that holds the release: entry of the walk behind it; −1 where there is none. */
@@ -256,11 +322,11 @@ function releaseDoubt(path: PathTask, best: Solution): ReleaseDoubt | null {
   const spreadS = lengthS / Math.sqrt(12);
   return {
     raiseM: (riseMps * lengthS) / 2 - dot(vecAt(walk.positionM, later), axes.up),
-    change: (base) => {
+    change: (knots) => {
       // Let go later: higher up, and pushed for longer, so slower before.
-      const change = stepChange(base, laterS, -spreadS * dot(push, axes.up), -spreadS * dot(push, axes.left));
-      for (let i = 0; i < base.length; i++) {
-        if ((base.timeS[i] as number) <= earlierS) {
+      const change = stepChange(knots, laterS, -spreadS * dot(push, axes.up), -spreadS * dot(push, axes.left));
+      for (let i = 0; i < knots.timeS.length; i++) {
+        if ((knots.timeS[i] as number) <= earlierS) {
           change.heightM[i] = (change.heightM[i] as number) - spreadS * riseMps;
         }
       }

@@ -9,16 +9,18 @@ import {
   type FlightState,
   integrateAttitude,
   integrateVelocity,
+  type RateTrack,
 } from '../../flight/flight-model.ts';
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { ImuBlock } from '../../foundation/imu-block.ts';
 import { condition, type Gaussian, sigmaDirections } from '../../signal/gaussian.ts';
-import { multiply, type Quaternion, rotate, stepRotation } from '../../signal/rotation.ts';
+import { conjugate, multiply, type Quaternion, stepRotation } from '../../signal/rotation.ts';
 import { add, cross, dot, norm, scale, subtract, unit, type Vec3, vecAt } from '../../signal/vec3.ts';
 import { type RoomPath, roomPath, type ShotAxes } from './before-release.ts';
 import { calibrationPriors } from './calibration.ts';
 import type { FlightStudy } from './flight-study.ts';
-import { type Walk, walkBack } from './walk-back.ts';
+import { type Walk, type WalkStart, walkBack } from './walk-back.ts';
+import { shiftWalk, type WalkPart, type WalkShift, type WalkSlopes, walkLike, walkSlopes } from './walk-slopes.ts';
 
 /** Joint parameter vector: the flight's, then gyro scale x y z and gyro bias x y z of the time before release. */
 export const jointCount = flightParameter.count + 6;
@@ -52,38 +54,73 @@ export interface Solution {
   readonly contact: ArcPoint | null;
   readonly walk: Walk;
   readonly path: RoomPath;
+  /** What the walk started from. */
+  readonly start: WalkStart;
+  /** Attitude and velocity along the flight's track and the spin at release, all in the frozen frame. */
+  readonly attitude: Float64Array;
+  readonly velocity: Float64Array;
+  readonly spinFrame: Vec3;
 }
+
+/** The flight's part of a solution, and what the walk starts from. */
+type FlightPart = Omit<Solution, 'walk' | 'path'>;
 
 /** Solves for one value of the joint parameters. */
 export function solve(task: SolutionTask, joint: readonly number[]): Solution {
+  const part = solveFlight(task, joint);
+  return withWalk(task, part, walkBack(task.block, task.from, task.to, part.start));
+}
+
+function withWalk(task: SolutionTask, part: FlightPart, walk: Walk): Solution {
+  let path: RoomPath | null = null;
+  return {
+    ...part,
+    walk,
+    // Most solutions are asked for other things.
+    get path() {
+      path ??= roomPath(walk, part.axes, task.releaseS);
+      return path;
+    },
+  };
+}
+
+/** @returns the same solution with no more of its walk than the task asks for. */
+export function shorten(task: SolutionTask, solution: Solution): Solution {
+  const { walk } = solution;
+  const length = Math.min(walk.length, task.from - task.to + 1);
+  if (length === walk.length) return solution;
+  const three = (values: Float64Array) => values.subarray(0, 3 * length);
+  const { path: _, ...rest } = solution;
+  return withWalk(task, rest as FlightPart, {
+    length,
+    timeS: walk.timeS.subarray(0, length),
+    positionM: three(walk.positionM),
+    velocityMps: three(walk.velocityMps),
+    forceMps2: three(walk.forceMps2),
+    spinRadps: three(walk.spinRadps),
+    attitude: walk.attitude.subarray(0, 4 * length),
+  });
+}
+
+/** @param near the part for other parameters: what these do not change is taken from it. */
+function solveFlight(task: SolutionTask, joint: readonly number[], near: FlightPart | null = null): FlightPart {
   const { study, aero, block } = task;
   const { fit } = study;
   const { track } = fit;
   const state = shiftState(fit.state, fit.upBasis, joint);
-  const attitude = integrateAttitude(track, state.rateCorrectionRadps);
+  const sensor = {
+    biasMps2: state.biasMps2,
+    offsetM: state.offsetM,
+    rateScale: three(joint, jointGyro.scale),
+    rateBiasRadps: three(joint, jointGyro.bias),
+  };
+  const turnsAlike = near !== null && same(near.state.rateCorrectionRadps, state.rateCorrectionRadps);
+  if (turnsAlike && fliesAlike(near.state, state)) return { ...near, state, start: { ...near.start, ...sensor } };
+  const attitude = turnsAlike ? near.attitude : integrateAttitude(track, state.rateCorrectionRadps);
   const velocity = integrateVelocity(track, state, attitude, aero);
   const air = airOf(state, aero);
   const rateAt = (i: number): Vec3 => add(vecAt(track.rateRadps, i), state.rateCorrectionRadps);
-  // Direction of the spin: mean over the flight; size at release: straight line through the sizes.
-  let direction: Vec3 = [0, 0, 0];
-  let s0 = 0;
-  let s1 = 0;
-  let s2 = 0;
-  let m0 = 0;
-  let m1 = 0;
-  for (let i = 0; i < track.length; i++) {
-    const w = rateAt(i);
-    direction = add(direction, rotate(attitudeAt(attitude, i), w));
-    const dt = (track.timeS[i] as number) - task.releaseS;
-    const size = norm(w);
-    s0++;
-    s1 += dt;
-    s2 += dt * dt;
-    m0 += size;
-    m1 += size * dt;
-  }
-  const spinSize = (s2 * m0 - s1 * m1) / (s0 * s2 - s1 * s1);
-  const spinFrame = scale(unit(direction), spinSize);
+  const spinFrame = turnsAlike ? near.spinFrame : spinAtRelease(track, state, attitude, task.releaseS);
   const gravity = scale(state.up, -standardGravityMps2);
   const velocityNear = (i: number, timeS: number): Vec3 => {
     const v = vecAt(velocity, i);
@@ -103,31 +140,14 @@ export function solve(task: SolutionTask, joint: readonly number[]): Solution {
   const launch: ArcPoint = { timeS: task.releaseS, positionM: [0, 0, 0], velocityMps: inAxes(launchVelocity) };
   let contact: ArcPoint | null = null;
   if (task.contactS !== null) {
-    let place: Vec3 = [0, 0, 0];
-    let v = launchVelocity;
-    let t = task.releaseS;
-    for (let i = 0; i <= track.length; i++) {
-      const tNext = i < track.length ? (track.timeS[i] as number) : task.contactS;
-      const next = i < track.length ? vecAt(velocity, i) : velocityNear(track.length - 1, task.contactS);
-      place = add(place, scale(add(v, next), (tNext - t) / 2));
-      v = next;
-      t = tNext;
-    }
-    contact = { timeS: task.contactS, positionM: inAxes(place), velocityMps: inAxes(v) };
+    const last = track.length - 1;
+    const end = velocityNear(last, task.contactS);
+    const place = travel(track, velocity, launchVelocity, task.releaseS, end, task.contactS);
+    contact = { timeS: task.contactS, positionM: inAxes(place), velocityMps: inAxes(end) };
   }
   const fromS = block.timeS[task.from] as number;
   const h = fromS - (track.timeS[0] as number);
   const startAttitude: Quaternion = multiply(attitudeAt(attitude, 0), stepRotation(rateAt(0), rateAt(0), h));
-  const walk = walkBack(block, task.from, task.to, {
-    attitude: startAttitude,
-    velocityMps: velocityNear(0, fromS),
-    up: state.up,
-    biasMps2: state.biasMps2,
-    offsetM: state.offsetM,
-    rateScale: three(joint, jointGyro.scale),
-    rateBiasRadps: three(joint, jointGyro.bias),
-  });
-  let path: RoomPath | null = null;
   return {
     state,
     axes,
@@ -135,12 +155,91 @@ export function solve(task: SolutionTask, joint: readonly number[]): Solution {
     arcAero: { ...air, spinRadps },
     spinRadps,
     contact,
-    walk,
-    // Most solutions are asked for other things.
-    get path() {
-      path ??= roomPath(walk, axes, task.releaseS);
-      return path;
-    },
+    attitude,
+    velocity,
+    spinFrame,
+    start: { attitude: startAttitude, velocityMps: velocityNear(0, fromS), up: state.up, ...sensor },
+  };
+}
+
+function same(a: Vec3, b: Vec3): boolean {
+  return a[0] === b[0] && a[1] === b[1] && a[2] === b[2];
+}
+
+/** Whether two states differ in nothing but what the sensor itself reads. */
+function fliesAlike(a: FlightState, b: FlightState): boolean {
+  return (
+    same(a.velocityMps, b.velocityMps) &&
+    same(a.up, b.up) &&
+    a.dragRatio === b.dragRatio &&
+    a.liftRatio === b.liftRatio &&
+    a.buoyancyMps2 === b.buoyancyMps2 &&
+    a.dragSlope === b.dragSlope &&
+    a.dragBend === b.dragBend &&
+    a.liftSlope === b.liftSlope
+  );
+}
+
+/** Direction of the spin: mean over the flight; size at release: straight line through the sizes. Frozen frame, rad/s. */
+function spinAtRelease(track: RateTrack, state: FlightState, attitude: Float64Array, releaseS: number): Vec3 {
+  const [cx, cy, cz] = state.rateCorrectionRadps;
+  let [ax, ay, az] = [0, 0, 0];
+  let [s0, s1, s2, m0, m1] = [0, 0, 0, 0, 0];
+  for (let i = 0; i < track.length; i++) {
+    const wx = (track.rateRadps[3 * i] as number) + cx;
+    const wy = (track.rateRadps[3 * i + 1] as number) + cy;
+    const wz = (track.rateRadps[3 * i + 2] as number) + cz;
+    const qw = attitude[4 * i] as number;
+    const qx = attitude[4 * i + 1] as number;
+    const qy = attitude[4 * i + 2] as number;
+    const qz = attitude[4 * i + 3] as number;
+    const tx = 2 * (qy * wz - qz * wy);
+    const ty = 2 * (qz * wx - qx * wz);
+    const tz = 2 * (qx * wy - qy * wx);
+    ax += wx + qw * tx + qy * tz - qz * ty;
+    ay += wy + qw * ty + qz * tx - qx * tz;
+    az += wz + qw * tz + qx * ty - qy * tx;
+    const dt = (track.timeS[i] as number) - releaseS;
+    const size = Math.sqrt(wx * wx + wy * wy + wz * wz);
+    s0++;
+    s1 += dt;
+    s2 += dt * dt;
+    m0 += size;
+    m1 += size * dt;
+  }
+  const size = (s2 * m0 - s1 * m1) / (s0 * s2 - s1 * s1);
+  return scale(unit([ax, ay, az]), size);
+}
+
+/** Way from release to contact, m: trapezoid rule through the flight's samples. */
+function travel(track: RateTrack, velocity: Float64Array, launch: Vec3, releaseS: number, end: Vec3, contactS: number) {
+  const place: [number, number, number] = [0, 0, 0];
+  const last = track.length - 1;
+  for (let axis = 0; axis < 3; axis++) {
+    const v = (i: number) => velocity[3 * i + axis] as number;
+    const t = (i: number) => track.timeS[i] as number;
+    let sum =
+      ((launch[axis] as number) + v(0)) * (t(0) - releaseS) + (v(last) + (end[axis] as number)) * (contactS - t(last));
+    for (let i = 1; i <= last; i++) sum += (v(i - 1) + v(i)) * (t(i) - t(i - 1));
+    place[axis] = sum / 2;
+  }
+  return place;
+}
+
+/** What else a walk starts from, seen from where another starts. */
+function shiftBetween(base: WalkStart, other: WalkStart): WalkShift {
+  const turn = multiply(other.attitude, conjugate(base.attitude));
+  const twice = turn[0] < 0 ? -2 : 2;
+  return {
+    turnRad: [twice * turn[1], twice * turn[2], twice * turn[3]],
+    velocityMps: subtract(other.velocityMps, base.velocityMps),
+    up: subtract(other.up, base.up),
+    sensor: [
+      ...subtract(other.biasMps2, base.biasMps2),
+      ...subtract(other.offsetM, base.offsetM),
+      ...subtract(other.rateScale, base.rateScale),
+      ...subtract(other.rateBiasRadps, base.rateBiasRadps),
+    ],
   };
 }
 
@@ -227,23 +326,44 @@ const believable = 8;
 /** The step is taken anew about its own end while a row there lies this many standard deviations off the straight line. */
 const bent = { sigmas: 1, mostSteps: 2 } as const;
 
+/** What is known of the way before release, and the samples that it looks at. */
+export interface PathEvidence {
+  readonly rows: PathKnowledge;
+  /** Stretches of samples, first and one past the last, counted within the block. */
+  readonly stretches: readonly { readonly start: number; readonly end: number }[];
+}
+
 /**
  * Sharpens the joint parameters by what is known of the way before release: a linearised step, taken anew about its end where
  * the way bends (iterated Kalman update, Bell and Cathey 1993, IEEE Trans. Autom. Control 38:294).
+ *
+ * @param first the solution at the prior's mean.
+ * @returns the parameters, and the solution at their mean.
  */
-export function sharpen(task: SolutionTask, prior: Gaussian, knowledge: PathKnowledge): Gaussian {
+export function sharpen(
+  task: SolutionTask,
+  prior: Gaussian,
+  first: Solution,
+  { rows: knowledge, stretches }: PathEvidence,
+): { readonly joint: Gaussian; readonly solution: Solution } {
+  const unchanged = { joint: prior, solution: first };
   let around = [...prior.mean];
-  let rows = knowledge(solve(task, around));
-  if (rows.length === 0) return prior;
+  let solution = first;
+  let rows = knowledge(first);
+  if (rows.length === 0) return unchanged;
   const noise = rows.map((row) => row.standardDeviation ** 2);
+  const parts = stretches.map(({ start, end }) => ({ first: task.from - end, last: task.from - start + 1 }));
+  const reach = Math.max(...parts.map((part) => part.last)) + 1;
+  const like = walkLike(first.walk);
   let sharper = prior;
   for (let step = 0; step < bent.mostSteps; step++) {
     const design = Matrix.zeros(rows.length, jointCount);
+    const slopes = walkSlopes(task.block, task.from, solution.walk, reach, solution.start);
     const shifted = [...around];
     for (let p = 0; p < jointCount; p++) {
       const h = 0.3 * Math.sqrt(prior.covariance.get(p, p));
       shifted[p] = (around[p] as number) + h;
-      const moved = knowledge(solve(task, shifted));
+      const moved = knowledge(solveNear(task, solution, slopes, shifted, parts, like));
       shifted[p] = around[p] as number;
       for (const [r, row] of rows.entries()) design.set(r, p, ((moved[r]?.value ?? row.value) - row.value) / h);
     }
@@ -254,7 +374,7 @@ export function sharpen(task: SolutionTask, prior: Gaussian, knowledge: PathKnow
       // A row far outside what the flight allows speaks of something else than it claims: then nothing is believed.
       const beyond = (value: number, r: number) =>
         Math.abs(value) > believable * Math.sqrt(expected.get(r, r) + (noise[r] as number));
-      if (rows.some((row, r) => beyond(row.value, r))) return prior;
+      if (rows.some((row, r) => beyond(row.value, r))) return unchanged;
     }
     sharper = condition(
       prior,
@@ -262,7 +382,8 @@ export function sharpen(task: SolutionTask, prior: Gaussian, knowledge: PathKnow
       rows.map((row, r) => along(r, around) - row.value),
       noise,
     );
-    const after = knowledge(solve(task, sharper.mean));
+    solution = solve(task, sharper.mean);
+    const after = knowledge(solution);
     const off = (value: number, r: number) =>
       Math.abs((after[r]?.value ?? value) - value - along(r, sharper.mean) + along(r, around)) /
       Math.sqrt(noise[r] as number);
@@ -270,41 +391,72 @@ export function sharpen(task: SolutionTask, prior: Gaussian, knowledge: PathKnow
     around = [...sharper.mean];
     rows = after;
   }
-  return sharper;
+  return { joint: sharper, solution };
+}
+
+/** A solution next to another: its walk holds only some parts, and is overwritten by the next one. */
+function solveNear(
+  task: SolutionTask,
+  base: Solution,
+  slopes: WalkSlopes,
+  joint: readonly number[],
+  parts: readonly WalkPart[],
+  walk: Walk,
+): Solution {
+  const flight = solveFlight(task, joint, base);
+  shiftWalk(slopes, shiftBetween(base.start, flight.start), parts, walk);
+  return withWalk(task, flight, walk);
+}
+
+/** How the walk and its axes lie one standard deviation away from the likeliest along one axis of the covariance's factor. */
+export interface ShiftedWalk {
+  readonly slopes: WalkSlopes;
+  readonly shift: WalkShift;
+  readonly axes: ShotAxes;
 }
 
 /**
  * Spread of every number by one-sigma shifts along the axes of the covariance's factor (central differences; exact for
  * linear numbers, and tame where a number has a kink).
  *
- * @param task for the shifts one way.
- * @param short for the shifts the other way: as much of the walk as the numbers need.
- * @param visit sees each solution of the first kind.
- * @returns variance of each number; NaN where too few shifts gave it.
+ * @param base the solution at the mean, with as much of the walk as the shifts are wanted for.
+ * @param lastPush entries of the walk that the numbers look at.
+ * @returns variance of each number (numbers that some shift does not have count without it), and the shifts one way. Their slopes
+ * last until others are asked for.
  */
 export function spreadOf(
   task: SolutionTask,
-  short: SolutionTask,
+  base: Solution,
+  lastPush: number,
   joint: Gaussian,
   read: (solution: Solution) => ShotNumbers,
-  visit: (shifted: Solution) => void,
-): Record<ShotNumberName, number> {
+): { readonly variance: Record<ShotNumberName, number>; readonly shifted: readonly ShiftedWalk[] } {
   const directions = sigmaDirections(joint.covariance);
   const variance: Partial<Record<ShotNumberName, number>> = {};
   const place = [...joint.mean];
+  const { walk } = base;
+  const slopes = walkSlopes(task.block, task.from, walk, walk.length, base.start);
+  const parts = [{ first: 0, last: lastPush }];
+  const short = shorten({ ...task, to: Math.max(task.to, task.from - lastPush) }, base);
+  const like = walkLike(short.walk);
+  const shifted: ShiftedWalk[] = [];
   for (let c = 0; c < jointCount; c++) {
-    const shift = (sign: number): readonly number[] => {
+    const at = (sign: number): Solution => {
       for (let p = 0; p < jointCount; p++) place[p] = (joint.mean[p] as number) + sign * directions.get(p, c);
-      return place;
+      return solveNear(task, base, slopes, place, parts, like);
     };
-    const there = solve(task, shift(1));
-    visit(there);
+    const there = at(1);
+    shifted.push({ slopes, shift: shiftBetween(base.start, there.start), axes: there.axes });
     const plus = read(there);
-    const minus = read(solve(short, shift(-1)));
-    for (const name of Object.keys(plus) as ShotNumberName[]) {
+    const minus = read(at(-1));
+    for (const name of shotNumberNames(plus)) {
       const half = (plus[name] - minus[name]) / 2;
       variance[name] = (variance[name] ?? 0) + (Number.isFinite(half) ? half * half : 0);
     }
   }
-  return variance as Record<ShotNumberName, number>;
+  return { variance: variance as Record<ShotNumberName, number>, shifted };
+}
+
+function shotNumberNames(numbers: ShotNumbers): readonly ShotNumberName[] {
+  return Object.keys(numbers) as ShotNumberName[];
 }
