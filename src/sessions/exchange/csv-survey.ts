@@ -163,6 +163,8 @@ export class CsvSurveyor {
 
   /** One axis in another unit than its name says shows only when the sensor rested in several positions. */
   async #axisUnitWarning(): Promise<RecordingWarning[]> {
+    // Factors are asked for last: most of them load a package.
+    if (this.#rests.fitAsNamed()) return [];
     const better = this.#rests.betterUnits(await Promise.all([1, 2, 3].map((at) => this.#factorsFrom('accel', at))));
     if (!better) return [];
     const suffixes = unitSuffixes('accel');
@@ -190,10 +192,10 @@ export class CsvSurveyor {
           },
         ];
       }
-      const factors = await this.#factorsFrom('gyro', 4);
       const off = (of: number) => Math.abs(Math.log(factor / of));
+      const factors = off(1) > 2 * unitDoubt ? await this.#factorsFrom('gyro', 4) : [1];
       const best = factors.reduce((a, b) => (off(b) < off(a) ? b : a));
-      if (best !== 1 && off(best) < unitDoubt && off(1) > 2 * unitDoubt) {
+      if (best !== 1 && off(best) < unitDoubt) {
         const suffix = unitSuffixes('gyro')[factors.indexOf(best)] as string;
         return [
           {

@@ -17,14 +17,18 @@ export class RestingAxes {
     if (this.#rests.length < mostRests) this.#rests.push([x, y, z]);
   }
 
+  /** Whether every position reads 1 g as the axes are named, or too few were seen to say. */
+  fitAsNamed(): boolean {
+    return this.#rests.length < fewestRests || this.#spread(1, 1, 1) < doubtedSpread;
+  }
+
   /**
    * @param factors factor of each known unit against the one that an axis is named with, per axis, its own (1) first.
    * @returns the index of the unit per axis that fits, or null when the names fit or nothing does.
    */
   betterUnits(factors: readonly (readonly number[])[]): readonly [number, number, number] | null {
-    if (this.#rests.length < fewestRests) return null;
+    if (this.fitAsNamed()) return null;
     const [fx = [], fy = [], fz = []] = factors;
-    if (this.#spread(1, 1, 1) < doubtedSpread) return null;
     let best: readonly [number, number, number] | null = null;
     let bestChanged = 4;
     for (const [i, x] of fx.entries()) {
