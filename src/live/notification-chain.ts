@@ -21,6 +21,7 @@ import {
   stepSensorClock,
 } from '../signal/sensor-clock.ts';
 import { type ClockEstimate, initialSensorClockState, type PacketTiming } from '../signal/sensor-clock-state.ts';
+import { correctBlock, type SensorCorrection } from './sensor-correction.ts';
 import { openTracker, placeOf, type SensorPlace, type ShotTracker } from './shot-tracker.ts';
 
 export interface SensorChainOptions {
@@ -33,6 +34,8 @@ export interface SensorChainOptions {
   readonly wristSettings?: WristSettings;
   /** Where a sensor is that does not say so itself; default ball. */
   readonly place?: SensorPlace;
+  /** Calibration of this sensor, applied to every sample; notifications, counts and flags stay those of the readings. */
+  readonly correction?: SensorCorrection | null;
   /** How many later packets are waited for when one is missing; default 2. Each costs its span in latency after a loss. */
   readonly reorderPackets?: number;
 }
@@ -108,6 +111,7 @@ export class SensorChain {
   readonly #clock;
   readonly #clockState = initialSensorClockState();
   readonly #tracker: ShotTracker | null;
+  readonly #correction: SensorCorrection | null;
   #untimed: UntimedFrame[] = [];
   #gap: GapEvent | null = null;
   #restart: RestartEvent | null = null;
@@ -132,6 +136,7 @@ export class SensorChain {
     const { description, sensorName, ballSettings, wristSettings = defaultWristSettings, reorderPackets = 2 } = options;
     const traits = sensorTraits(description);
     this.#sensorName = sensorName;
+    this.#correction = options.correction ?? null;
     this.#parser = new NotificationParser({ sensorName, reorderPackets });
     this.#conversion = deriveColumnConversion(description);
     this.#axes = this.#conversion.hasGyro ? 6 : 3;
@@ -239,7 +244,8 @@ export class SensorChain {
       const gapBefore = gap !== null || timing.afterJump || timing.afterRestart;
       return { frame: event.frame, firstTimeS: timing.firstTimeS, periodS: timing.periodS, gapBefore };
     });
-    const block = framesToImuBlock(this.#conversion, timed);
+    const read = framesToImuBlock(this.#conversion, timed);
+    const block = this.#correction === null ? read : correctBlock(this.#correction, read);
     this.#counts.samples += block.length;
     for (const flags of block.flags) {
       if ((flags & (sampleFlag.accelClipped | sampleFlag.gyroClipped)) !== 0) this.#clippedSamples += 1;

@@ -1,13 +1,14 @@
 import { concat, defer, groupBy, map, merge, mergeMap, type Observable, of } from 'rxjs';
 import type { SensorNotification } from '../foundation/sensor-notification.ts';
 import type { ChainSummary } from './notification-chain.ts';
+import type { SensorSetup } from './sensor-setup.ts';
 import { type PacketChain, type PathEvent, type SensorStateChange, SensorStreams } from './sensor-streams.ts';
 
 export interface PacketPathOptions {
   readonly notifications: Observable<SensorNotification>;
   readonly states: Observable<SensorStateChange>;
   /** Makes the chain of a new stream from the description's bytes; may throw where those make no sense. */
-  readonly openChain: (sensorId: string, description: Uint8Array) => PacketChain;
+  readonly openChain: (sensorId: string, description: Uint8Array, setup: SensorSetup) => PacketChain;
 }
 
 type Input =

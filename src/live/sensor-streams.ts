@@ -1,5 +1,6 @@
 import type { ShotEvent } from '../shots/shot.ts';
 import type { ChainEvent, ChainSummary } from './notification-chain.ts';
+import { noSetup, type SensorSetup } from './sensor-setup.ts';
 
 /** What the path needs of a chain. */
 export interface PacketChain {
@@ -16,6 +17,8 @@ export interface SensorStateChange {
   /** Bytes of the sensor description with a `streaming` that begins a stream; null with one that goes on with it. */
   readonly description: Uint8Array | null;
   readonly detail: string | null;
+  /** With a description: what is known of the sensor beside it; nothing where it is left out. */
+  readonly setup?: SensorSetup;
 }
 
 export interface PathEventHead {
@@ -38,15 +41,19 @@ export type PathEvent = PathEventHead &
 /** The streams of one sensor, one after another: opens their chains, feeds them and survives their faults. */
 export class SensorStreams {
   readonly #sensorId: string;
-  readonly #openChain: (sensorId: string, description: Uint8Array) => PacketChain;
+  readonly #openChain: (sensorId: string, description: Uint8Array, setup: SensorSetup) => PacketChain;
   #chain: PacketChain | null = null;
   /** Of the stream that ended last. */
   #lastSummary: ChainSummary | null = null;
   #description: Uint8Array | null = null;
+  #setup = noSetup;
   #streamIndex = -1;
   #hostTimeS = 0;
 
-  constructor(sensorId: string, openChain: (sensorId: string, description: Uint8Array) => PacketChain) {
+  constructor(
+    sensorId: string,
+    openChain: (sensorId: string, description: Uint8Array, setup: SensorSetup) => PacketChain,
+  ) {
     this.#sensorId = sensorId;
     this.#openChain = openChain;
   }
@@ -73,6 +80,7 @@ export class SensorStreams {
     this.#hostTimeS = change.hostTimeS;
     if (starts) {
       this.#description = change.description;
+      this.#setup = change.setup ?? noSetup;
       events.push(...this.#open());
     }
     events.push({ ...this.#head(), kind: 'state', state: change.state, detail: change.detail });
@@ -92,7 +100,7 @@ export class SensorStreams {
     if (this.#description === null) return [];
     this.#streamIndex += 1;
     try {
-      this.#chain = this.#openChain(this.#sensorId, this.#description);
+      this.#chain = this.#openChain(this.#sensorId, this.#description, this.#setup);
       return [];
     } catch (error) {
       return [this.#fault(error)];

@@ -8,9 +8,12 @@ import { createSimulatedBall } from '../devices/simulated-practice.ts';
 import { systemClock } from '../devices/system-clock.ts';
 import { SeamwiseError } from '../foundation/errors.ts';
 import { type Logger, silentLogger } from '../foundation/logger.ts';
+import type { SensorSetup } from '../live/sensor-setup.ts';
 import type { PathEvent } from '../live/sensor-streams.ts';
+import { JsonSensorCalibrations } from '../sessions/sensor-calibrations.ts';
 import { JsonWristCalibrationStore } from '../sessions/wrist-calibration/json-wrist-calibration-store.ts';
 import { AnalysisThreads } from './analysis/analysis-threads.ts';
+import { sensorSetup } from './analysis/sensor-setups.ts';
 import { buildServer } from './build-server.ts';
 import { openDataFolder } from './data-folder.ts';
 import { lockFolder } from './folder-lock.ts';
@@ -73,7 +76,17 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   log.takeFound(keeper.found);
   opened();
   const kept = keeper;
-  const stopPath = followSource(source, hub, kept, options);
+  const setupOf = async (sensorId: string): Promise<SensorSetup> => {
+    const setup = await sensorSetup(sensorId, {
+      calibrations: new JsonSensorCalibrations(options.dataFolder),
+      references: spinReferences,
+      players: kept.store.players,
+      onTrouble: (id, why) => logger.error({ sensorId: id, why }, 'a sensor goes on without calibration or references'),
+    });
+    kept.takeSetup(sensorId, setup);
+    return setup;
+  };
+  const stopPath = followSource(source, hub, kept, setupOf, options);
   const checking = setInterval(() => hub.checkClients(), checkMs);
   source.open(options.wantedSensors ?? 'any');
   logger.info({ url, simulated: source.simulated, shots: log.latestShots(latestShotCount).length }, 'listening');
@@ -102,6 +115,7 @@ function followSource(
   source: SensorProvider,
   hub: LiveHub,
   keeper: PracticeKeeper,
+  setupOf: (sensorId: string) => Promise<SensorSetup>,
   options: ServiceOptions,
 ): () => Promise<void> {
   const { logger = silentLogger } = options;
@@ -112,6 +126,7 @@ function followSource(
     threadCount: options.threadCount ?? Math.min(mostThreads, availableParallelism()),
     notifications: source.notifications,
     states: source.states,
+    setupOf,
   });
   const board = new SensorBoard((sensorId) => path.summary(sensorId));
   source.states.subscribe((change) => board.takeRemedy(change));
@@ -140,12 +155,20 @@ function followSource(
     for (const event of events) telling = telling.then(() => tell(event));
   };
   const pair = new SensorPair((sensorId) => path.summary(sensorId)?.clock.host ?? null);
-  source.states.subscribe((change) => tellAll(pair.takeState(change)));
+  // Which sensors there are is told in the order of the path, where shots of before a change come before it.
+  const descriptions = new Map<string, Uint8Array>();
+  source.states.subscribe(({ sensorId, description }) => {
+    if (description) descriptions.set(sensorId, description);
+  });
   const pairing = setInterval(() => tellAll(pair.advance((options.clock ?? systemClock).nowS())), pairingMs);
   const ended = new Promise<void>((resolve) => {
     path.events.subscribe({
       next(event) {
         if (event.kind === 'analysis') tellAll(pair.take(event));
+        if (event.kind === 'state') {
+          const description = event.state === 'streaming' ? (descriptions.get(event.sensorId) ?? null) : null;
+          tellAll(pair.takeState({ ...event, description }));
+        }
         const sensor = board.take(event);
         if (sensor) hub.setSensor(sensor);
         logEvent(event, logger);

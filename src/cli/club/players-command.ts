@@ -64,6 +64,24 @@ export function addPlayersCommand(program: Command, surroundings: Surroundings):
       }),
     );
   players
+    .command('sensor')
+    .summary('note whose a sensor is')
+    .description(
+      'Notes whose a sensor is. One on the arm then uses the reference shots of that player for the backspin (see "seamwise spin-reference").',
+    )
+    .argument('<sensor>', 'id, or its beginning, of a sensor that was in a practice')
+    .argument('[player]', "name or id; without one the sensor is nobody's")
+    .action((sensor: string, player: string | undefined) =>
+      withClub(surroundings, async (store) => {
+        const found = findOne('sensor', await store.players.sensors(), sensor, ({ label }) => label);
+        const owner = player === undefined ? null : await findPlayer(store, player);
+        await store.players.changeSensor(commandLine, found.id, { owner_player_id: owner?.id ?? null });
+        surroundings.stdout.write(
+          `Sensor ${found.id} is ${owner === null ? "nobody's" : `that of ${owner.pseudonym}`}.\n`,
+        );
+      }),
+    );
+  players
     .command('withdraw')
     .summary('end what a player agreed to')
     .argument('<player>', 'name or id')

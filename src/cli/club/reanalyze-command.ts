@@ -4,6 +4,9 @@ import type { Command } from 'commander';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import { recordingsFolder } from '../../server/practice/practice-keeper.ts';
 import type { SessionReanalysis } from '../../server/reanalysis/reanalyse-sessions.ts';
+import { spinReferenceFile } from '../../server/spin-references.ts';
+import { JsonSensorCalibrations } from '../../sessions/sensor-calibrations.ts';
+import { JsonWristCalibrationStore } from '../../sessions/wrist-calibration/json-wrist-calibration-store.ts';
 import { analysisVersion } from '../../shots/shot.ts';
 import { wholeNumberWithin } from '../option-values.ts';
 import { Progress } from '../progress.ts';
@@ -32,6 +35,7 @@ export function addReanalyzeCommand(program: Command, surroundings: Surroundings
     .action((word: string | undefined, words: ReanalyzeWords) =>
       withClub(surroundings, async (store, dataFolder) => {
         const { reanalyseSessions } = await import('../../server/reanalysis/reanalyse-sessions.ts');
+        const { sensorSetup } = await import('../../server/analysis/sensor-setups.ts');
         const sessions = word === undefined ? await store.sessions.withRecordings() : [await findSession(store, word)];
         const progress = new Progress(surroundings.stderr);
         let done = 0;
@@ -41,6 +45,13 @@ export function addReanalyzeCommand(program: Command, surroundings: Surroundings
           recordingsFolder: path.join(dataFolder, recordingsFolder),
           again: words.again === true,
           threadCount: words.threads,
+          setupOf: (sensorId) =>
+            sensorSetup(sensorId, {
+              calibrations: new JsonSensorCalibrations(dataFolder),
+              references: new JsonWristCalibrationStore(path.join(dataFolder, spinReferenceFile)),
+              players: store.players,
+              onTrouble: (_, why) => surroundings.stderr.write(`warning: sensor ${sensorId}: ${why}\n`),
+            }),
           onSession: () => progress.show(++done / sessions.length),
         }).finally(() => progress.stop());
         if (words.json)

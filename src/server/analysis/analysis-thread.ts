@@ -23,8 +23,9 @@ const path = new PacketPath({
 });
 path.events.subscribe({
   next(event) {
-    // The counts matter beside what changes a sensor's state; shots need not wait for them.
-    send({ kind: 'event', event, summary: event.kind === 'analysis' ? null : path.summary(event.sensorId) });
+    // An early shot need not wait for the counts. With a final one the clock goes along, by which shots are paired.
+    const isEarly = event.kind === 'analysis' && event.event.kind === 'shot' && event.event.shot.stage === 'early';
+    send({ kind: 'event', event, summary: isEarly ? null : path.summary(event.sensorId) });
   },
   complete() {
     stopWarmUp();

@@ -1,7 +1,8 @@
 import { Worker } from 'node:worker_threads';
-import { merge, Observable } from 'rxjs';
+import { concatMap, from, groupBy, merge, mergeMap, Observable, of } from 'rxjs';
 import type { SensorNotification } from '../../foundation/sensor-notification.ts';
 import type { ChainSummary } from '../../live/notification-chain.ts';
+import type { SensorSetup } from '../../live/sensor-setup.ts';
 import type { PathEvent, SensorStateChange } from '../../live/sensor-streams.ts';
 import type { BallSettings } from '../../shots/shot.ts';
 import type { FromThread, ThreadStart, ToThread } from './thread-messages.ts';
@@ -12,6 +13,8 @@ export interface AnalysisThreadsOptions {
   readonly threadCount: number;
   readonly notifications: Observable<SensorNotification>;
   readonly states: Observable<SensorStateChange>;
+  /** What is known of a sensor, asked when its stream opens; its packets wait meanwhile. Never rejects. */
+  readonly setupOf?: (sensorId: string) => Promise<SensorSetup>;
   /** A thread that gives no sign for so many seconds is replaced; default 20. */
   readonly hungAfterS?: number;
   /** Another worker than that of `analysis-thread.ts`, with its messages. */
@@ -61,7 +64,7 @@ export class AnalysisThreads {
         });
         return thread;
       });
-      const sending = merge(notifications, states).subscribe({
+      const sending = withSetups(merge(notifications, states), options.setupOf).subscribe({
         next: (input) => this.#send(input, this.#place(input.sensorId, threads)),
         error: (error: unknown) => subscriber.error(error),
         complete: () => {
@@ -136,6 +139,24 @@ export class AnalysisThreads {
     }
     return faults;
   }
+}
+
+type SensorInput = SensorNotification | SensorStateChange;
+
+/** @returns the same, in the same order for each sensor, every opening of a stream with the sensor's setup. */
+function withSetups(
+  inputs: Observable<SensorInput>,
+  setupOf: AnalysisThreadsOptions['setupOf'],
+): Observable<SensorInput> {
+  if (!setupOf) return inputs;
+  const prepared = (input: SensorInput): Observable<SensorInput> => {
+    if ('bytes' in input || input.state !== 'streaming' || input.description === null) return of(input);
+    return from(setupOf(input.sensorId).then((setup) => ({ ...input, setup })));
+  };
+  return inputs.pipe(
+    groupBy((input) => input.sensorId),
+    mergeMap((ofSensor) => ofSensor.pipe(concatMap(prepared))),
+  );
 }
 
 interface ThreadListener {

@@ -4,11 +4,13 @@ import type { SensorStateEvent } from '../../devices/notification-source.ts';
 import type { Clock } from '../../foundation/clock.ts';
 import type { Logger } from '../../foundation/logger.ts';
 import type { SensorNotification } from '../../foundation/sensor-notification.ts';
+import type { SensorSetup } from '../../live/sensor-setup.ts';
 import { decodeSensorDescription } from '../../protocol/sensor-description.ts';
 import { ClubStore } from '../../sessions/database/club-store.ts';
 import type { Actor } from '../../sessions/database/store-context.ts';
 import { RecordingWriter } from '../../sessions/recording/recording-writer.ts';
 import { analysisVersion, type BallSettings } from '../../shots/shot.ts';
+import { resultParameters } from '../analysis/sensor-setups.ts';
 import type { NumberedDocument, ShotDocument } from '../wire/live-document.ts';
 import { recoverRecordings } from './recover-recordings.ts';
 
@@ -49,6 +51,7 @@ export class PracticeKeeper {
   /** What is to be recorded until the recording is there. */
   #early: (SensorNotification | SensorStateEvent)[] = [];
   #storeFailure: string | null = null;
+  readonly #setups = new Map<string, SensorSetup>();
 
   private constructor(options: PracticeKeeperOptions, store: ClubStore, found: readonly NumberedDocument[]) {
     this.#options = options;
@@ -92,6 +95,11 @@ export class PracticeKeeper {
       .catch((error: unknown) => this.#fail(error));
   }
 
+  /** Remembers what a sensor's shots are analysed with from now on. */
+  takeSetup(sensorId: string, setup: SensorSetup): void {
+    this.#setups.set(sensorId, setup);
+  }
+
   /** Takes a notification for the recording. */
   takeNotification(notification: SensorNotification): void {
     this.#record(notification);
@@ -112,7 +120,8 @@ export class PracticeKeeper {
       atS: document.hostTimeS - secondsBetween(shot.releaseS, shot.contactS),
     };
     try {
-      const analysed = { shot, analysisVersion, parameters: this.#options.settings };
+      const parameters = resultParameters(this.#options.settings, this.#setups);
+      const analysed = { shot, analysisVersion, parameters };
       await this.store.shots.add(place, analysed, { seq, head });
       if (this.#storeFailure !== null) this.#options.logger.info({}, 'shots are stored again');
       this.#storeFailure = null;

@@ -2,6 +2,7 @@ import { Subject } from 'rxjs';
 import type { SensorNotification } from '../../foundation/sensor-notification.ts';
 import { chainOpener } from '../../live/chain-opener.ts';
 import { PacketPath } from '../../live/packet-path.ts';
+import { noSetup, type SensorSetup } from '../../live/sensor-setup.ts';
 import type { SensorStateChange } from '../../live/sensor-streams.ts';
 import { RecordingReader } from '../../sessions/recording/recording-reader.ts';
 import { openRecordingFile } from '../../sessions/recording-file.ts';
@@ -29,6 +30,8 @@ export interface AnalysedRecording {
 export interface RecordingTask {
   readonly file: string;
   readonly settings: BallSettings;
+  /** What is known of sensors beside the recording, by id. */
+  readonly setups?: Readonly<Record<string, SensorSetup>>;
 }
 
 /**
@@ -36,7 +39,7 @@ export interface RecordingTask {
  *
  * @throws UnreadableRecordingError when the file cannot be read.
  */
-export async function analyseRecording({ file, settings }: RecordingTask): Promise<AnalysedRecording> {
+export async function analyseRecording({ file, settings, setups = {} }: RecordingTask): Promise<AnalysedRecording> {
   const notifications = new Subject<SensorNotification>();
   const states = new Subject<SensorStateChange>();
   const shots: ReanalysedShot[] = [];
@@ -65,7 +68,8 @@ export async function analyseRecording({ file, settings }: RecordingTask): Promi
       if (kind === 'notification') notifications.next({ sensorId, bytes, hostTimeS });
       else {
         sensors[sensorId] = Buffer.from(bytes).toString('hex');
-        states.next({ sensorId, state: 'streaming', hostTimeS, description: bytes, detail: null });
+        const setup = setups[sensorId] ?? noSetup;
+        states.next({ sensorId, state: 'streaming', hostTimeS, description: bytes, detail: null, setup });
       }
     }
   } finally {

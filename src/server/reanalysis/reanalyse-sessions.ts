@@ -1,10 +1,12 @@
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { Piscina } from 'piscina';
+import type { SensorSetup } from '../../live/sensor-setup.ts';
 import type { ClubStore } from '../../sessions/database/club-store.ts';
 import type { Session } from '../../sessions/database/session-records.ts';
 import type { StoredShot } from '../../sessions/database/shot-records.ts';
 import { analysisVersion, type BallSettings, defaultBallSettings } from '../../shots/shot.ts';
+import { resultParameters } from '../analysis/sensor-setups.ts';
 import type { AnalysedRecording, ReanalysedShot, RecordingTask } from './analyse-recording.ts';
 
 export interface ReanalysisOptions {
@@ -15,6 +17,8 @@ export interface ReanalysisOptions {
   /** Go through those too that this version has gone through already. */
   readonly again: boolean;
   readonly threadCount: number;
+  /** What is known of each sensor now; without it recordings are analysed as they are. */
+  readonly setupOf?: (sensorId: string) => Promise<SensorSetup>;
   readonly onSession?: (result: SessionReanalysis) => void;
 }
 
@@ -67,7 +71,7 @@ export async function reanalyseSessions(options: ReanalysisOptions): Promise<Ses
 
 async function reanalyseOne(
   session: Session,
-  { store, recordingsFolder, again }: ReanalysisOptions,
+  { store, recordingsFolder, again, setupOf }: ReanalysisOptions,
   pool: Piscina<RecordingTask, AnalysedRecording>,
 ): Promise<SessionReanalysis> {
   const none = { sessionId: session.id, again: 0, added: 0, notFound: 0, changed: 0, message: null };
@@ -75,12 +79,17 @@ async function reanalyseOne(
   if (!again && session.analysed_version === analysisVersion) return { ...none, state: 'done-before' };
   try {
     const settings: BallSettings = { ...defaultBallSettings, ...JSON.parse(session.settings) };
-    const { shots: found } = await pool.run({ file: path.join(recordingsFolder, session.recording), settings });
+    const setups = setupOf ? await setupsOf(store, setupOf) : {};
+    const file = path.join(recordingsFolder, session.recording);
+    const { shots: found, sensors } = await pool.run({ file, settings, setups });
     const before = await store.shots.all({ sessionId: session.id });
     const pairs = pairUp(before, found);
     await store.shots.storeReanalysis(session.id, {
       analysisVersion,
-      parameters: settings,
+      parameters: resultParameters(
+        settings,
+        Object.entries(setups).filter(([id]) => id in sensors),
+      ),
       again: pairs.flatMap(({ old, now }) => (old && now ? [{ shotId: old.id, shot: now.shot }] : [])),
       added: pairs.flatMap(({ old, now }) => (now && !old ? [{ ...now, playerId: null }] : [])),
     });
@@ -97,6 +106,14 @@ async function reanalyseOne(
   } catch (error) {
     return { ...none, state: 'failed', message: error instanceof Error ? error.message : String(error) };
   }
+}
+
+async function setupsOf(
+  store: ClubStore,
+  setupOf: (sensorId: string) => Promise<SensorSetup>,
+): Promise<Record<string, SensorSetup>> {
+  const sensors = await store.players.sensors();
+  return Object.fromEntries(await Promise.all(sensors.map(async ({ id }) => [id, await setupOf(id)] as const)));
 }
 
 interface Pair {
