@@ -1,8 +1,8 @@
 /**
  * Sharpens the instant at which a force begins or ends to below one sample, through the sensor's own low-pass filter.
  *
- * The force is taken as one of a family of shapes (ramps of several lengths that level off or fall again; straight and
- * parabolic fades), the filter as a second-order Butterworth low-pass of the given group delay τ (cut-off √2 / τ rad/s),
+ * The force is taken as one of a family of shapes (ramps of several lengths that level off or fall again; fades that end straight,
+ * gently or quickly, some with fingertips dragging behind them), the filter as a second-order Butterworth low-pass of the given group delay τ (cut-off √2 / τ rad/s),
  * whose answers to step, ramp and parabola are known in closed form. Every shape and instant on a grid is weighed by how
  * well it explains the samples around the edge (Bayes with flat priors; its size is free); mean and spread of the instant
  * follow. Source of the filter's answers: inverse Laplace transform of ω² / (s (s² + √2 ω s + ω²)) and its integrals.
@@ -33,17 +33,37 @@ interface Shape {
   readonly at: (x: number) => number;
   /** Seconds from the edge (start or end of the force) to a force of `share` of the size. */
   readonly toShare: (share: number) => number;
+  /** How likely the shape is before anything was seen, against the others. */
+  readonly weight: number;
 }
 
 /** Steps of the grid of instants per sample interval. */
 const gridPerSample = 10;
-/** Shapes are only caricatures: each sample may miss by this share of itself and of the largest one. */
-const shapeError = { ofItself: 0.12, ofLargest: 0.015 } as const;
+/**
+ * Shapes are only caricatures: each sample may miss by this share of itself and of the largest one. Hands let go in ways that the
+ * family of fades holds nearly; what iron, net and wood do at first is less well told.
+ */
+const shapeError = {
+  onset: { ofItself: 0.12, ofLargest: 0.015 },
+  fade: { ofItself: 0.06, ofLargest: 0.006 },
+} as const;
 /**
  * Least error of an instant: a share of the sample interval, and for a hand's fade, whose last part is anyone's guess, a
  * time of its own, s.
  */
 const leastError = { onset: 0.1, fade: 0.12, fadeS: 0.0004 } as const;
+
+/**
+ * Fingertips that drag behind the push: how long, s, with which share of its size, over what time they let go, s, behind which pushes, and
+ * how common that is against a push without it.
+ */
+const tails = {
+  lastS: [0.008, 0.014, 0.02, 0.028],
+  share: [0.02, 0.04, 0.08],
+  endS: 0.003,
+  leastFadeS: 0.015,
+  weight: 0.4,
+} as const;
 
 /** A force that comes to this size within a few samples is no net's and no hand's, m/s², and has its size after this time, s. */
 const hardTouch = { forceMps2: 90, lengthS: 0.01 } as const;
@@ -72,11 +92,13 @@ function onsetShapes(delayS: number): Shape[] {
       lengthS: length,
       at: (x) => (ramp(x, delayS) - ramp(x - length, delayS)) / length,
       toShare: (share) => share * length,
+      weight: 1,
     });
     shapes.push({
       lengthS: length,
       at: (x) => (ramp(x, delayS) - 2 * ramp(x - length, delayS) + ramp(x - 2 * length, delayS)) / length,
       toShare: (share) => share * length,
+      weight: 1,
     });
   }
   for (const length of [0.01, 0.02, 0.045]) {
@@ -84,27 +106,53 @@ function onsetShapes(delayS: number): Shape[] {
       lengthS: length,
       at: (x) => parabola(x, delayS) / (length * length),
       toShare: (share) => Math.sqrt(share) * length,
+      weight: 1,
     });
   }
   return shapes;
 }
 
-/** Forces that end at 0. */
+/** Forces that end at 0: straight, ever more gently, and ever more quickly, some with the fingertips still dragging behind. */
 function fadeShapes(delayS: number): Shape[] {
   const shapes: Shape[] = [];
+  const straight = (length: number) => (x: number) => 1 - (ramp(x + length, delayS) - ramp(x, delayS)) / length;
   for (const length of [0.001, 0.004, 0.008, 0.015, 0.03, 0.06]) {
     const l2 = length * length;
-    shapes.push({
-      lengthS: length,
-      at: (x) => 1 - (ramp(x + length, delayS) - ramp(x, delayS)) / length,
-      toShare: (share) => -share * length,
-    });
-    shapes.push({
-      lengthS: length,
-      at: (x) =>
-        1 - (2 / length) * ramp(x + length, delayS) + (parabola(x + length, delayS) - parabola(x, delayS)) / l2,
-      toShare: (share) => -Math.sqrt(share) * length,
-    });
+    const bent = (x: number) => (parabola(x + length, delayS) - parabola(x, delayS)) / l2;
+    const gentle = (x: number) => 1 - (2 / length) * ramp(x + length, delayS) + bent(x);
+    const plain: Shape[] = [
+      { lengthS: length, at: straight(length), toShare: (share) => -share * length, weight: 1 },
+      { lengthS: length, at: gentle, toShare: (share) => -Math.sqrt(share) * length, weight: 1 },
+      {
+        lengthS: length,
+        at: (x) => 1 - bent(x) + (2 / length) * ramp(x, delayS),
+        toShare: (share) => -(1 - Math.sqrt(1 - Math.min(1, share))) * length,
+        weight: 0.4,
+      },
+      {
+        lengthS: length,
+        at: (x) =>
+          1 - (2 / l2) * (parabola(x + length, delayS) - 2 * parabola(x + length / 2, delayS) + parabola(x, delayS)),
+        toShare: (share) => -length * (share < 0.5 ? Math.sqrt(share / 2) : 1 - Math.sqrt(Math.max(0, 1 - share) / 2)),
+        weight: 1,
+      },
+    ];
+    shapes.push(...plain);
+    if (length < tails.leastFadeS) continue;
+    const tail = straight(tails.endS);
+    for (const lastsS of tails.lastS) {
+      for (const share of tails.share) {
+        shapes.push({
+          lengthS: length + lastsS,
+          at: (x) => (1 - share) * gentle(x + lastsS) + share * tail(x),
+          toShare: (wanted) =>
+            wanted < share
+              ? (-wanted / share) * tails.endS
+              : -lastsS - Math.sqrt((wanted - share) / (1 - share)) * length,
+          weight: tails.weight / (tails.lastS.length * tails.share.length),
+        });
+      }
+    }
   }
   return shapes;
 }
@@ -145,8 +193,9 @@ export function estimateEdge(
   const { timeS, forceMps2, atLeast = [], noiseMps2, filterDelayS } = samples;
   const n = timeS.length;
   const largest = Math.max(...forceMps2);
+  const { ofItself, ofLargest } = shapeError[kind];
   const weights = forceMps2.map((f) => {
-    const error = noiseMps2 + shapeError.ofItself * f + shapeError.ofLargest * largest;
+    const error = noiseMps2 + ofItself * f + ofLargest * largest;
     return 1 / (error * error);
   });
   const step = stepS / gridPerSample;
@@ -166,7 +215,8 @@ export function estimateEdge(
       let mm = 0;
       let mf = 0;
       for (let i = 0; i < n; i++) {
-        const m = shape.at((timeS[i] as number) - edge);
+        // A filter swings to the other side after a sudden end: only the size was seen.
+        const m = Math.abs(shape.at((timeS[i] as number) - edge));
         model[i] = m;
         if (atLeast[i]) continue;
         mm += (weights[i] as number) * m * m;
@@ -186,8 +236,9 @@ export function estimateEdge(
         cost += (weights[i] as number) * miss * miss;
       }
       instants.push(edge + shape.toShare(touchMps2 / size));
-      costs.push(cost);
-      least = Math.min(least, cost);
+      const prior = cost - 2 * Math.log(shape.weight);
+      costs.push(prior);
+      least = Math.min(least, prior);
     }
   }
   if (!Number.isFinite(least)) return null;

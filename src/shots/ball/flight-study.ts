@@ -87,19 +87,37 @@ export function studyFlight(context: StudyContext, run: QuietRun): FlightStudy |
       turns: turnsAt(block, around, stepS),
       jumps: (a: number, b: number) => jumpsBetween(block, around, a, b),
     };
-    const release = locateEdge(series, middle, -1);
+    // Fingertips that drag on within the first samples bend the fit and would hide behind what it leaves over.
+    const quietMps2 = Math.min(noise, innerNoise(around, start, end));
+    const dragged =
+      fit.residualMps2 < drag.largestMps2 ? locateEdge({ ...series, noiseMps2: quietMps2 }, middle, -1) : null;
+    const near = dragged !== null && dragged.outside - (start - around.first) <= drag.longestS / stepS;
+    const release = near ? dragged : locateEdge(series, middle, -1);
     const contact = locateEdge(series, middle, 1);
     study = { fit, calibration, start, end, release, contact, around };
     const freeStart = release ? around.first + release.outside + 2 : start;
     const freeEnd = contact ? around.first + contact.outside - 1 : end;
     const moved = Math.max(Math.abs(freeStart - start), Math.abs(freeEnd - end)) * stepS;
+    const touched = near && freeStart > start + marginSamples;
     const wanted = pass === 0 && context.end !== null && context.end(study) !== null;
-    if (moved < refitS && !wanted) break;
+    if (moved < refitS && !touched && !wanted) break;
     if (freeEnd - freeStart < 8) break;
     start = freeStart;
     end = freeEnd;
   }
   return study;
+}
+
+/** Fingertips drag no longer than this, s, into what seems free, and leave no more than this over in its fit, m/s². */
+const drag = { longestS: 0.045, largestMps2: 0.6 } as const;
+/** Share of a flight's samples at either end that may still be touched, and the size of a noise against its median. */
+const inner = { rim: 0.2, ofMedian: 1.3 } as const;
+
+/** Noise of the size of what is left over, as it is in the middle of the flight. */
+function innerNoise(around: Surroundings, start: number, end: number): number {
+  const rim = Math.floor(inner.rim * (end - start));
+  const sizes = around.sizeMps2.slice(start - around.first + rim, end - around.first - rim).sort();
+  return inner.ofMedian * (sizes[sizes.length >> 1] ?? Number.POSITIVE_INFINITY);
 }
 
 /** A free ball's rate changes evenly and slowly; what changes it at once by more than this, rad/s, touched it. */

@@ -25,6 +25,7 @@ function filtered(forceAt: (timeS: number) => number, instants: readonly number[
   return out;
 }
 
+const clamp = (x: number) => Math.min(1, Math.max(0, x));
 const grid = (from: number, to: number) => Array.from({ length: to - from }, (_, i) => (from + i) * stepS);
 
 describe('an instant seen through the filter', () => {
@@ -75,6 +76,40 @@ describe('an instant seen through the filter', () => {
       const errorS = found.timeS - delayS - (edgeS - (0.5 / 40) * 0.015);
       squares += (errorS / found.standardErrorS) ** 2;
       expect(Math.abs(errorS)).toBeLessThan(0.5 * stepS);
+    }
+    expect(squares / places.length).toBeLessThan(2);
+  });
+
+  it.each([
+    // Fingertips that drag on with 2 m/s² behind a push of 40 m/s², and a push that ends within a sample.
+    [
+      'of fingertips that drag on behind the push',
+      (u: number) => 2 * clamp(u / 0.003) + 40 * clamp((u - 0.02) / 0.035) ** 2,
+      0.00075,
+    ],
+    ['of a push that ends at once', (u: number) => 40 * clamp(u / 0.0025), 0.00003],
+  ])('%s is found', (_, before, lastS) => {
+    let squares = 0;
+    for (const place of places) {
+      const edgeS = place * stepS;
+      const timeS = grid(-6, 5);
+      const found = estimateEdge(
+        'fade',
+        {
+          timeS,
+          forceMps2: filtered((t) => before(edgeS - t), timeS, -0.1).map(Math.abs),
+          noiseMps2: 0.05,
+          filterDelayS: delayS,
+        },
+        -2.6 * stepS,
+        2.6 * stepS,
+        stepS,
+        0.5,
+      );
+      if (!found) throw new Error('expected an instant');
+      const errorS = found.timeS - delayS - (edgeS - lastS);
+      squares += (errorS / found.standardErrorS) ** 2;
+      expect(Math.abs(errorS)).toBeLessThan(0.2 * stepS);
     }
     expect(squares / places.length).toBeLessThan(2);
   });
