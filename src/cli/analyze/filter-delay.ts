@@ -10,11 +10,12 @@ export interface FilterDelay {
 
 /**
  * Where nobody told the delay, times are taken as they stand and this share of a sample is their doubt: a low-pass at 0.2
- * to 0.5 of the rate, as the datasheets of inertial sensors have them, delays by 0.45 to 1.1 samples, and some loggers
- * take the delay out of their times. That is the root mean square of an even spread from 0 to 1.2. The recording cannot
- * tell: noise that comes in behind the filter stays white, and the tremble of a hand looks like filtered noise.
+ * to 0.5 of the rate, as the datasheets of inertial sensors have them, delays by 0.45 to 1.1 samples; the tail that it
+ * leaves of a force that ends makes a release later still; and some loggers take the delay out of their times. That is
+ * the root mean square of an even spread from 0 to 1.5. The recording cannot tell: noise that comes in behind the filter
+ * stays white, and the tremble of a hand looks like filtered noise.
  */
-const untoldSamples = 0.7;
+const untoldSamples = 1.5 / Math.sqrt(3);
 /** A delay below this was probably given in seconds; the filter of no common sensor is that quick. */
 const doubtfulS = 0.05e-3;
 

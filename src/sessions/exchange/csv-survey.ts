@@ -27,8 +27,10 @@ export interface CsvSurvey {
 const gapRatio = 1.6;
 /** Rest is looked for in windows of this length. */
 const restWindowS = 0.5;
-/** In a window at rest the standard deviation of |a| stays below this share of its mean. */
+/** In a window at rest the reading, size and direction, scatters by less than this share of its size. */
 const restSpread = 0.02;
+/** A ball that spins in flight reads a steady force as well: at rest the gyroscope, whose unit may be wrong, reads little. */
+const restTurn = { radps: 0.3, share: 0.02 } as const;
 /** |a| at rest may differ from g by this share (bias, scale error) before the unit is doubted. */
 const restTolerance = 0.15;
 /** No common gyroscope reads more than 4000 °/s on an axis; √3 of that over three axes is 121 rad/s. */
@@ -46,6 +48,7 @@ export class CsvSurveyor {
   readonly #rests = new RestingAxes();
   readonly #turns = new GravityTurns();
   readonly #axisSums = new Float64Array(3);
+  #turnSum = 0;
   #window = { startS: Number.NaN, n: 0, sum: 0, squares: 0 };
   #lastTimeS = Number.NaN;
   #timeDecimals = 0;
@@ -84,6 +87,7 @@ export class CsvSurveyor {
           block.gyroRadps[3 * i + 2] as number,
         );
         if (turn > this.#fastestRadps) this.#fastestRadps = turn;
+        this.#turnSum += turn;
       }
     }
   }
@@ -92,13 +96,17 @@ export class CsvSurveyor {
     const window = this.#window;
     if (!(timeS - window.startS < restWindowS)) {
       const mean = window.sum / window.n;
-      const variance = window.squares / window.n - mean * mean;
-      if (window.n >= 8 && mean > 0 && variance < (restSpread * mean) ** 2) {
-        const [x, y, z] = this.#axisSums.map((sum) => sum / window.n);
+      const axes = this.#axisSums.map((sum) => sum / window.n);
+      // A steady push keeps its size while the sensor turns; at rest it keeps its direction, too.
+      const variance = window.squares / window.n - axes.reduce((sum, axis) => sum + axis * axis, 0);
+      const slow = this.#turnSum / window.n < Math.max(restTurn.radps, restTurn.share * this.#fastestRadps);
+      if (window.n >= 8 && mean > 0 && slow && variance < (restSpread * mean) ** 2) {
+        const [x, y, z] = axes;
         this.#restMeansMps2.push(mean);
         this.#rests.add(x as number, y as number, z as number);
       }
       this.#axisSums.fill(0);
+      this.#turnSum = 0;
       this.#window = { startS: timeS, n: 0, sum: 0, squares: 0 };
     }
     this.#window.n += 1;
@@ -142,7 +150,8 @@ export class CsvSurveyor {
     }
     for (const suffix of unitSuffixes('accel')) {
       const factor = (await unitFactor('accel', suffix)) / (this.#columns.toSi[1] as number);
-      if (Math.abs(ratio * factor - 1) < restTolerance) {
+      // A ball in play reads more than g on average, one that flies a lot less.
+      if (ratio * factor >= (atRest ? low : 0.6) && ratio * factor <= (atRest ? high : 2.5)) {
         const better = names.map((name) => `${name.slice(0, 2)}_${suffix}`).join(', ');
         return [
           {
