@@ -36,6 +36,11 @@ export const leastRiseM = 0.5;
 const leastSpeedMps = 4;
 /** A ring 0.45 m wide lets a ball of 0.24 m pass from 32° on; what leaves much flatter was meant for somebody's hands, rad. */
 const flattestRad = (27 * Math.PI) / 180;
+/**
+ * What met the ball softly and more level than this was no net: a ring is as narrow as that, less two degrees of error, rad. Iron and
+ * board are met at any angle.
+ */
+const flattestEntryRad = (30 * Math.PI) / 180;
 /** A ball thrown straight up is no shot even where it meets something up there. */
 const leastAwayM = 0.8;
 /** The flight of a shot ends within this band about the ring's height. */
@@ -68,6 +73,11 @@ export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeigh
     return facts.passesRing
       ? { shot: true }
       : no('undecided', 'the end of the flight was not seen and its arc does not reach the ring');
+  }
+  const entryRad = Math.atan2(-facts.endRiseMps, facts.speedMps * Math.cos(facts.launchAngleRad));
+  if (!facts.hard && facts.contactKind !== 'floor' && entryRad < flattestEntryRad) {
+    const told = ((entryRad * 180) / Math.PI).toFixed(0);
+    return no(travelled, `the ball was met softly on a way ${told}° downward: so flat it cannot fall into a ring`);
   }
   const above = facts.endHeightM - ring.meanM;
   const slack = ring.standardDeviationM;

@@ -90,13 +90,19 @@ export function measureImpact(
 
 /** No hand stops a ball this hard within this time; ring, board and floor do. */
 const hardTouch = { withinS: 0.008, forceMps2: 90 } as const;
+/** Where samples are farther apart than that, the second one still tells it by a larger force, m/s². */
+const hardNext = { withinS: 0.011, forceMps2: 130 } as const;
 
 function isHard(block: ImuBlock, around: Surroundings, contactIndex: number): boolean {
   const t0 = around.timeS[contactIndex] as number;
   for (let i = contactIndex; i < around.timeS.length; i++) {
-    if ((around.timeS[i] as number) - t0 > hardTouch.withinS) return false;
+    const sinceS = (around.timeS[i] as number) - t0;
+    const sizeMps2 = around.sizeMps2[i] as number;
+    if (sinceS > hardTouch.withinS) {
+      return i === contactIndex + 1 && sinceS < hardNext.withinS && sizeMps2 > hardNext.forceMps2;
+    }
     if (((block.flags[around.first + i] as number) & sampleFlag.accelClipped) !== 0) return true;
-    if ((around.sizeMps2[i] as number) > hardTouch.forceMps2) return true;
+    if (sizeMps2 > hardTouch.forceMps2) return true;
   }
   return false;
 }

@@ -52,6 +52,12 @@ describe('a flight is no shot', () => {
   it.each<[string, Partial<FlightFacts>, string, string]>([
     ['dropped', { apexM: 0.01, endAwayM: 0.2, contactKind: 'floor', endHeightM: -1 }, 'drop', 'rose 0.01 m'],
     ['a chest pass', { apexM: 0.2, endAwayM: 4, contactKind: 'hands', noHand: false, hard: false }, 'pass', '0.20 m'],
+    [
+      'lobbed to a hand as high as the ring, 9° downward',
+      { speedMps: 9.2, launchAngleRad: 0.49, endRiseMps: -1.2, contactKind: 'net', hard: false, fallsOn: true },
+      'pass',
+      '8° downward',
+    ],
     ['tossed softly up', { speedMps: 3.5, endAwayM: 0.3 }, 'toss', '3.5 m/s'],
     ['passed softly', { speedMps: 3.5, endAwayM: 2.5 }, 'pass', '4.0 m/s or more'],
     ['thrown straight up, even against the ring', { endAwayM: 0.5 }, 'toss', '0.5 m along the floor'],

@@ -56,6 +56,13 @@ describe('a touch of known force', () => {
     expect(touched(halfSine(100, 0.06), [0, 1, 0]).hard).toBe(false);
   });
 
+  it('is hard at 100 samples a second where the second sample, 10 ms on, is harder than any hand', () => {
+    const at = (first: number, second: number) =>
+      touched((t) => (t < 0.005 ? first : t < 0.015 ? second : 0), [0, 1, 0], 100).hard;
+    expect(at(80, 225)).toBe(true);
+    expect(at(40, 110)).toBe(false);
+  });
+
   it('is hard and clipped where the sensor reached its end at once', () => {
     const impact = touched((t) => Math.min(80, halfSine(400, 0.02)(t)), [0, 1, 0], 1000, 80);
     expect(impact).toMatchObject({ hard: true, clipped: true });
