@@ -8,15 +8,25 @@ import { loadProfiles, shippedProfileFolder } from '../devices/profile-files.ts'
 import { profileKinds } from '../devices/profile-kind.ts';
 import type { RadioSensors } from '../devices/radio-sensors.ts';
 import type { SensorProvider, WantedSensors } from '../devices/sensor-provider.ts';
+import { createSimulatedPair } from '../devices/simulated-pair.ts';
 import type { Clock } from '../foundation/clock.ts';
 import type { Logger } from '../foundation/logger.ts';
+import { UsageError } from './usage-error.ts';
 
 /** Where `serve` may take its notifications from; `auto` means the radio where a sensor is there, else the simulation. */
 export const sourceWords = ['auto', 'bluetooth', 'browser', 'simulated'] as const;
 export type SourceWord = (typeof sourceWords)[number];
 
+/** What the simulated shooter may carry: a sensor in the ball alone, or one on the arm besides. */
+export const simulateWords = ['ball', 'both'] as const;
+export type SimulateWord = (typeof simulateWords)[number];
+
 export interface SourceWish {
   readonly word: SourceWord;
+  /** Asked for by name, the simulated shooter plays and nothing is searched for. */
+  readonly simulate?: SimulateWord | undefined;
+  /** Of the simulated shooter with both sensors; the service has that of the ball alone. */
+  readonly seed: number;
   readonly wantedSensors: WantedSensors;
   readonly moduleName?: NobleModule;
   readonly clock: Clock;
@@ -34,7 +44,18 @@ export interface ChosenSource {
 
 /** Finds out what there is and takes it. */
 export async function chooseSource(wish: SourceWish): Promise<ChosenSource> {
-  const { word, wantedSensors, clock, lookS = 4 } = wish;
+  const { word, simulate, seed, wantedSensors, clock, lookS = 4 } = wish;
+  if (simulate !== undefined && word !== 'auto' && word !== 'simulated') {
+    throw new UsageError(
+      `option '--simulate' is ${simulate}: expected without --source, or with --source simulated; came --source ${word}`,
+    );
+  }
+  if (simulate === 'both') {
+    const says =
+      'The shooter is simulated, with a sensor in the ball and one on the arm; each shot is told once, from both.';
+    return { source: createSimulatedPair({ clock, seed }), says };
+  }
+  if (simulate === 'ball') return { source: null, says: 'The shooter is simulated.' };
   if (word === 'simulated') return { source: null, says: 'The shooter is simulated.' };
   if (word === 'browser') {
     return { source: new BrowserSensors({ clock }), says: 'Press “Connect a sensor” on the page.' };

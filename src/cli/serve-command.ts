@@ -3,7 +3,7 @@ import { pino } from 'pino';
 import type { WantedSensors } from '../devices/sensor-provider.ts';
 import { systemClock } from '../devices/system-clock.ts';
 import { addBallOptions, type BallWords, toBallSettings } from './ball-options.ts';
-import { type SourceWord, sourceWords } from './choose-source.ts';
+import { type SimulateWord, type SourceWord, simulateWords, sourceWords } from './choose-source.ts';
 import { sensorIdOf, wholeNumberWithin } from './option-values.ts';
 import type { Surroundings } from './surroundings.ts';
 import { readVersion } from './version.ts';
@@ -12,6 +12,7 @@ interface ServeWords extends BallWords {
   readonly port?: number;
   readonly seed: number;
   readonly source: SourceWord;
+  readonly simulate?: SimulateWord;
   readonly sensor?: readonly string[];
 }
 
@@ -31,6 +32,12 @@ export function addServeCommand(program: Command, surroundings: Surroundings): v
         .choices(sourceWords)
         .default('auto', 'Bluetooth where a sensor is there, else the simulated shooter'),
     )
+    .addOption(
+      new Option(
+        '--simulate <what>',
+        'let the simulated shooter play at once, with a sensor in the ball or with both, ball and arm',
+      ).choices(simulateWords),
+    )
     .option('--sensor <id...>', 'ids of the sensors that are wanted, as "sensors" lists them', sensorIdOf)
     .option('--seed <number>', 'seed of the simulated shooter', wholeNumberWithin(0, 4_294_967_295), 1);
   addBallOptions(command).action(async (words: ServeWords) => {
@@ -38,7 +45,8 @@ export function addServeCommand(program: Command, surroundings: Surroundings): v
     const logger = pino({ level: 'warn', base: null }, surroundings.stderr);
     const wantedSensors: WantedSensors = words.sensor ?? config.sensors ?? 'any';
     const { chooseSource } = await import('./choose-source.ts');
-    const wish = { word: words.source, wantedSensors, clock: systemClock, logger };
+    const { source: word, simulate, seed } = words;
+    const wish = { word, simulate, seed, wantedSensors, clock: systemClock, logger };
     const { bluetoothModule: moduleName } = config;
     const { source, says } = await chooseSource(moduleName === undefined ? wish : { ...wish, moduleName });
     // The service brings a web server along, which no other command needs.

@@ -36,6 +36,19 @@ describe('serve', () => {
     expect(stdout).toContain('\nThe shooter is simulated. Ctrl-C');
   });
 
+  it('plays a shooter with both sensors when told to', async () => {
+    let sensors: { sensorId: string }[] = [];
+    const { code, stdout } = await runCli(['serve', '--simulate', 'both'], {
+      readConfig: () => ({ ...config, dataFolder: path.join(folder, 'd3') }),
+      untilEndIsAsked: async (said) => {
+        const health = new URL('/api/health', /http:\/\/\S+/.exec(said)?.[0]);
+        while (sensors.length < 2) ({ sensors } = (await (await fetch(health)).json()) as { sensors: typeof sensors });
+      },
+    });
+    expect(code).toBe(0);
+    expect(stdout).toContain('a sensor in the ball and one on the arm');
+  });
+
   it('ends with 1 and a sentence where its port is taken', async () => {
     const taken = createServer().listen(0, '127.0.0.1');
     await new Promise((resolve) => taken.once('listening', resolve));
@@ -62,6 +75,8 @@ describe('serve', () => {
     ['a port that is none', ['--port', '70000'], ["argument '70000'", '0 to 65535']],
     ['a sensor id that is none', ['--sensor', 'ball'], ['32 hex digits']],
     ['a source that is none', ['--source', 'radio'], ['auto, bluetooth, browser, simulated']],
+    ['a simulation beside a real source', ['--simulate', 'both', '--source', 'bluetooth'], ['--source simulated']],
+    ['a simulation that there is not', ['--simulate', 'wrist'], ['ball, both']],
     ['an unknown option', ['--host', '0.0.0.0'], ['--host']],
   ])('ends with 2 at wrong usage: %s', async (_, words, parts) => {
     const { code, stderr } = await runCli(['serve', ...words], { readConfig: () => config });
