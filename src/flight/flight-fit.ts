@@ -1,6 +1,6 @@
 // Longer than most: starts, iteration, Jacobian and noise of one fit share the parameter vector's order and its scratch memory, and
 // are only understood together.
-import { CholeskyDecomposition, Matrix } from 'ml-matrix';
+import { Matrix } from 'ml-matrix';
 import { standardGravityMps2 } from '../foundation/constants.ts';
 import { type Gaussian, inverseSymmetric } from '../signal/gaussian.ts';
 import { conjugate, identityQuaternion, type Quaternion, rotate } from '../signal/rotation.ts';
@@ -16,6 +16,7 @@ import {
   type RateTrack,
 } from './flight-model.ts';
 import { guessFlight } from './flight-start.ts';
+import { backward, factorise, forward, inner, logDeterminant, sum, times } from './normal-solver.ts';
 import {
   fitWhite,
   meanSlow,
@@ -212,61 +213,71 @@ function startAt(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fl
   return { state, guess, leftSquares: guess.leftSquares };
 }
 
-function priorInformation({
-  ballAndSensor,
-  rateCorrection,
-}: Pick<FlightPrior, 'ballAndSensor' | 'rateCorrection'>): Matrix {
-  const information = Matrix.zeros(flightParameter.count, flightParameter.count);
+type KnownSensor = Pick<FlightPrior, 'ballAndSensor' | 'rateCorrection'>;
+
+/** Inverse covariance of the prior in the order of `flightParameter`, n × n by rows. */
+function priorInformation({ ballAndSensor, rateCorrection }: KnownSensor): Float64Array {
+  const n = flightParameter.count;
+  const information = new Float64Array(n * n);
   const { rate, drag } = flightParameter;
-  information.setSubMatrix(inverseSymmetric(rateCorrection.covariance), rate, rate);
-  information.setSubMatrix(inverseSymmetric(ballAndSensor.covariance), drag, drag);
+  put(information, inverseSymmetric(rateCorrection.covariance), rate);
+  put(information, inverseSymmetric(ballAndSensor.covariance), drag);
   return information;
 }
 
+function put(into: Float64Array, block: Matrix, at: number): void {
+  const n = flightParameter.count;
+  for (let r = 0; r < block.rows; r++) {
+    for (let c = 0; c < block.columns; c++) into[(at + r) * n + at + c] = block.get(r, c);
+  }
+}
+
 /** Logarithm of the determinant of a positive definite matrix; NaN where it is none. */
-function logDeterminantOf(cholesky: CholeskyDecomposition): number {
-  if (!cholesky.isPositiveDefinite()) return Number.NaN;
-  const { lowerTriangularMatrix } = cholesky;
-  let sum = 0;
-  for (let i = 0; i < lowerTriangularMatrix.rows; i++) sum += 2 * Math.log(lowerTriangularMatrix.get(i, i));
-  return sum;
+function logDeterminantOf(matrix: Matrix): number {
+  const flat = Float64Array.from(matrix.to1DArray());
+  return factorise(flat, matrix.rows) ? logDeterminant(flat, matrix.rows) : Number.NaN;
 }
 
 /** Twice the negative logarithm of the evidence, but for what data alone add: all parameters are integrated out. */
-function misfit(jtj: Matrix, jtr: Matrix, squares: number, information: Matrix, gap: Matrix): number {
-  const leaning = information.mmul(gap);
-  const cholesky = new CholeskyDecomposition(Matrix.add(jtj, information));
-  const gradient = Matrix.add(jtr, leaning);
-  const determinant = logDeterminantOf(cholesky);
-  if (!Number.isFinite(determinant)) return Number.POSITIVE_INFINITY;
-  const gain = gradient.transpose().mmul(cholesky.solve(gradient)).get(0, 0);
-  return determinant + squares + gap.transpose().mmul(leaning).get(0, 0) - gain;
+function misfit({ jtj, jtr, squares }: NormalEquations, information: Float64Array, gap: Float64Array): number {
+  const n = flightParameter.count;
+  const leaning = times(information, n, gap);
+  const factor = sum(jtj, information);
+  if (!factorise(factor, n)) return Number.POSITIVE_INFINITY;
+  const gradient = sum(jtr, leaning);
+  forward(factor, n, gradient);
+  const misfitted = logDeterminant(factor, n) + squares + inner(gap, leaning) - inner(gradient, gradient);
+  return Number.isFinite(misfitted) ? misfitted : Number.POSITIVE_INFINITY;
 }
 
 function descend(data: FlightData, track: RateTrack, aero: AeroPreset, prior: FlightPrior, start: FlightState) {
   const n = flightParameter.count;
   const information = priorInformation(prior);
-  const priorGap = (state: FlightState): Matrix => {
-    const gap = Matrix.zeros(n, 1);
+  const priorGap = (state: FlightState): Float64Array => {
+    const gap = new Float64Array(n);
+    const mean = (i: number) => prior.ballAndSensor.mean[i] as number;
     for (let a = 0; a < 3; a++) {
-      gap.set(5 + a, 0, (state.rateCorrectionRadps[a] as number) - (prior.rateCorrection.mean[a] as number));
-      gap.set(10 + a, 0, (state.biasMps2[a] as number) - (prior.ballAndSensor.mean[2 + a] as number));
-      gap.set(13 + a, 0, (state.offsetM[a] as number) - (prior.ballAndSensor.mean[5 + a] as number));
+      gap[5 + a] = (state.rateCorrectionRadps[a] as number) - (prior.rateCorrection.mean[a] as number);
+      gap[10 + a] = (state.biasMps2[a] as number) - mean(2 + a);
+      gap[13 + a] = (state.offsetM[a] as number) - mean(5 + a);
     }
-    gap.set(8, 0, state.dragRatio - (prior.ballAndSensor.mean[0] as number));
-    gap.set(9, 0, state.liftRatio - (prior.ballAndSensor.mean[1] as number));
-    gap.set(16, 0, state.buoyancyMps2 - (prior.ballAndSensor.mean[8] as number));
-    gap.set(17, 0, state.dragSlope - (prior.ballAndSensor.mean[9] as number));
-    gap.set(18, 0, state.dragBend - (prior.ballAndSensor.mean[10] as number));
-    gap.set(19, 0, state.liftSlope - (prior.ballAndSensor.mean[11] as number));
+    gap[8] = state.dragRatio - mean(0);
+    gap[9] = state.liftRatio - mean(1);
+    gap[16] = state.buoyancyMps2 - mean(8);
+    gap[17] = state.dragSlope - mean(9);
+    gap[18] = state.dragBend - mean(10);
+    gap[19] = state.liftSlope - mean(11);
     return gap;
+  };
+  const priorCost = (state: FlightState): number => {
+    const gap = priorGap(state);
+    return inner(gap, times(information, n, gap));
   };
   const slowMps2 = meanSlow(prior.slowWeights);
   let noise: SensorNoise = { whiteMps2: noiseStartMps2, slowMps2 };
   let filter = whitening(data, noise);
   const costOf = (line: Linearised): number => {
-    const gap = priorGap(line.state);
-    return weightedSquares(filter, track, prior, line) + gap.transpose().mmul(information.mmul(gap)).get(0, 0);
+    return weightedSquares(filter, track, prior, line) + priorCost(line.state);
   };
   let current = evaluate(data, track, aero, start);
   let basis = tangentBasis(start.up);
@@ -280,21 +291,21 @@ function descend(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fl
     for (let step = 0; step < maxIterations && !converged; step++) {
       iterations++;
       const columns = jacobian(data, track, aero, prior, current, basis);
-      const { jtj, jtr } = normalEquations(columns, current.residual, filter);
-      if (!Number.isFinite(jtj.sum())) return null;
-      const gap = priorGap(current.state);
-      jtj.add(information);
-      jtr.add(information.mmul(gap));
+      const seen = normalEquations(columns, current.residual, filter);
+      if (!seen.jtj.every(Number.isFinite)) return null;
+      const normal = sum(seen.jtj, information);
+      const gradient = sum(seen.jtr, times(information, n, priorGap(current.state)));
       let accepted = false;
       for (let attempt = 0; attempt < 8 && !accepted; attempt++) {
-        const damped = jtj.clone();
-        for (let i = 0; i < n; i++) damped.set(i, i, damped.get(i, i) * (1 + damping));
-        const cholesky = new CholeskyDecomposition(damped);
-        if (!cholesky.isPositiveDefinite()) {
+        const damped = normal.slice();
+        for (let i = 0; i < n; i++) damped[i * n + i] = (damped[i * n + i] as number) * (1 + damping);
+        if (!factorise(damped, n)) {
           damping = Math.max(damping * 10, 1e-6);
           continue;
         }
-        const move = cholesky.solve(jtr).mul(-1).to1DArray() as number[];
+        const move = gradient.map((value) => -value);
+        forward(damped, n, move);
+        backward(damped, n, move);
         const next = evaluate(data, track, aero, shiftState(current.state, basis, move));
         const nextCost = costOf(next);
         if (Number.isFinite(nextCost) && nextCost <= cost + 1e-9) {
@@ -327,8 +338,7 @@ function descend(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fl
   const slowLikelihood = slowSizesMps2.map((size) => {
     const whiteMps2 = fitWhite(current.residual, data, size, freedom(data));
     const trial = whitening(data, { whiteMps2, slowMps2: size });
-    const { jtj, jtr, squares } = normalEquations(columns, current.residual, trial);
-    return -0.5 * (trial.logDeterminant + misfit(jtj, jtr, squares, information, gap));
+    return -0.5 * (trial.logDeterminant + misfit(normalEquations(columns, current.residual, trial), information, gap));
   });
   const weights = posteriorWeights(prior.slowWeights, slowLikelihood);
   const slow = meanSlow(weights);
@@ -338,19 +348,18 @@ function descend(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fl
   whiten(current.residual, last, independent);
   const inflation = residualNoise(independent, data).inflation;
   const wide = whitening(data, { whiteMps2: white * Math.sqrt(inflation), slowMps2: slow * Math.sqrt(inflation) });
-  const { jtj, jtr, squares } = normalEquations(columns, current.residual, wide);
+  const found = normalEquations(columns, current.residual, wide);
   const hypothesisLikelihood = prior.hypotheses.map((other) => {
     const known = priorInformation(other);
     const determinant =
-      logDeterminantOf(new CholeskyDecomposition(other.rateCorrection.covariance)) +
-      logDeterminantOf(new CholeskyDecomposition(other.ballAndSensor.covariance));
-    return -0.5 * (determinant + misfit(jtj, jtr, squares, known, gap));
+      logDeterminantOf(other.rateCorrection.covariance) + logDeterminantOf(other.ballAndSensor.covariance);
+    return -0.5 * (determinant + misfit(found, known, gap));
   });
-  jtj.add(information);
-  jtr.add(information.mmul(gap));
+  const normal = sum(found.jtj, information);
+  const gradient = sum(found.jtr, times(information, n, gap));
   let covariance: Matrix;
   try {
-    covariance = inverseSymmetric(jtj);
+    covariance = inverseSymmetric(Matrix.from1DArray(n, n, normal));
   } catch {
     return null;
   }
@@ -359,12 +368,9 @@ function descend(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fl
     data,
     track,
     aero,
-    shiftState(current.state, basis, covariance.mmul(jtr).mul(-1).to1DArray()),
+    shiftState(current.state, basis, covariance.mmul(Matrix.columnVector(gradient)).mul(-1).to1DArray()),
   );
-  const costNow = (line: Linearised): number => {
-    const off = priorGap(line.state);
-    return weightedSquares(wide, track, prior, line) + off.transpose().mmul(information.mmul(off)).get(0, 0);
-  };
+  const costNow = (line: Linearised): number => weightedSquares(wide, track, prior, line) + priorCost(line.state);
   const state = costNow(settled) <= costNow(current) ? settled.state : current.state;
   if (!Number.isFinite(covariance.sum())) return null;
   const fit: FlightFit = {
@@ -381,9 +387,7 @@ function descend(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fl
     data,
     track,
   };
-  const off = priorGap(state);
-  const priorSquares = off.transpose().mmul(information.mmul(off)).get(0, 0);
-  return { fit, cost: cost + filter.logDeterminant, priorSquares };
+  return { fit, cost: cost + filter.logDeterminant, priorSquares: priorCost(state) };
 }
 
 /** Degrees of freedom of the samples beyond what the fit takes. */
@@ -394,7 +398,7 @@ function freedom(data: FlightData): number {
 }
 
 /** @returns the state moved by `move` (order of `flightParameter`). */
-export function shiftState(state: FlightState, basis: readonly [Vec3, Vec3], move: readonly number[]): FlightState {
+export function shiftState(state: FlightState, basis: readonly [Vec3, Vec3], move: ArrayLike<number>): FlightState {
   const m = (i: number) => move[i] as number;
   return {
     velocityMps: add(state.velocityMps, [m(0), m(1), m(2)]),
@@ -529,29 +533,39 @@ function jacobian(
   return { columns, extraColumns, extra };
 }
 
-/** Normal matrix, gradient and squares of the whitened residuals with the extra rows; the priors are not in them. */
-function normalEquations({ columns, extraColumns, extra }: Jacobian, plain: Float64Array, filter: Whitening) {
+/** Normal matrix (n × n by rows), gradient and squares of the whitened residuals with the extra rows; the priors are not in them. */
+interface NormalEquations {
+  readonly jtj: Float64Array;
+  readonly jtr: Float64Array;
+  readonly squares: number;
+}
+
+function normalEquations(
+  { columns, extraColumns, extra }: Jacobian,
+  plain: Float64Array,
+  filter: Whitening,
+): NormalEquations {
   const n = columns.length;
   const { white, scratch } = workspace(n, plain.length);
   const residual = scratch.whitened;
   whiten(plain, filter, residual);
   for (let p = 0; p < n; p++) whiten(columns[p] as Float64Array, filter, white[p] as Float64Array);
-  const jtj = Matrix.zeros(n, n);
-  const jtr = Matrix.zeros(n, 1);
+  const jtj = new Float64Array(n * n);
+  const jtr = new Float64Array(n);
   let squares = dotProduct(residual, residual);
   for (const row of extra) squares += row * row;
   for (let a = 0; a < n; a++) {
     const ca = white[a] as Float64Array;
     let r = dotProduct(ca, residual);
     for (let k = 0; k < extra.length; k++) r += (extraColumns[a]?.[k] as number) * (extra[k] as number);
-    jtr.set(a, 0, r);
+    jtr[a] = r;
     for (let b = 0; b <= a; b++) {
       let s = dotProduct(ca, white[b] as Float64Array);
       for (let k = 0; k < extra.length; k++) {
         s += (extraColumns[a]?.[k] as number) * (extraColumns[b]?.[k] as number);
       }
-      jtj.set(a, b, s);
-      jtj.set(b, a, s);
+      jtj[a * n + b] = s;
+      jtj[b * n + a] = s;
     }
   }
   return { jtj, jtr, squares };
@@ -603,15 +617,17 @@ function dotProduct(a: Float64Array, b: Float64Array): number {
   return s0 + s1 + (s2 + s3);
 }
 
+/** Change of the lever's acceleration with the offset along one axis: (ω ωᵀ − ω² + [ω̇]×) e. */
 function fillLever(column: Float64Array, track: RateTrack, correction: Vec3, axis: number): void {
-  const direction: Vec3 = [axis === 0 ? 1 : 0, axis === 1 ? 1 : 0, axis === 2 ? 1 : 0];
-  for (let i = 0; i < track.length; i++) {
-    const lever = leverAcceleration(
-      add(vecAt(track.rateRadps, i), correction),
-      vecAt(track.rateDotRadps2, i),
-      direction,
-    );
-    column.set(lever, 3 * i);
+  const { rateRadps, rateDotRadps2 } = track;
+  const [b, c] = [(axis + 1) % 3, (axis + 2) % 3];
+  for (let i = 0; i < 3 * track.length; i += 3) {
+    const wa = (rateRadps[i + axis] as number) + (correction[axis] as number);
+    const wb = (rateRadps[i + b] as number) + (correction[b] as number);
+    const wc = (rateRadps[i + c] as number) + (correction[c] as number);
+    column[i + axis] = -(wb * wb + wc * wc);
+    column[i + b] = wa * wb + (rateDotRadps2[i + c] as number);
+    column[i + c] = wa * wc - (rateDotRadps2[i + b] as number);
   }
 }
 

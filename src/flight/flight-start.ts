@@ -1,9 +1,9 @@
-import { CholeskyDecomposition, Matrix } from 'ml-matrix';
 import { standardGravityMps2 } from '../foundation/constants.ts';
 import { conjugate, rotate } from '../signal/rotation.ts';
 import { add, cross, dot, norm, scale, subtract, unit, type Vec3, vecAt } from '../signal/vec3.ts';
 import type { AeroPreset } from './ball-presets.ts';
 import { attitudeAt, type RateTrack } from './flight-model.ts';
+import { backward, factorise, forward } from './normal-solver.ts';
 
 /** A first guess of a flight, good enough for the iteration to converge from. */
 export interface FlightStart {
@@ -39,46 +39,58 @@ export function guessFlight(
   const n = track.length;
   const t0 = track.timeS[track.reference] as number;
   const span = Math.max((track.timeS[n - 1] as number) - t0, t0 - (track.timeS[0] as number));
-  const normal = Matrix.zeros(12, 12);
-  const right = Matrix.zeros(12, 1);
-  const row = new Float64Array(12);
+  const size = 12;
+  const normal = new Float64Array(size * size);
+  const right = new Float64Array(size);
+  // Each row has the sensor's constant and one axis of the parabola.
+  const places = new Int32Array(6);
+  const values = new Float64Array(6);
   const spin = vecAt(track.rateRadps, track.reference);
   const spin2 = Math.max(1e-6, dot(spin, spin));
   let squares = 0;
   for (let i = 0; i < n; i++) {
     const q = attitudeAt(attitude, i);
     const turn = vecAt(track.rateRadps, i);
-    const size = 1 - leverShare + (leverShare * dot(turn, turn)) / spin2;
+    const share = 1 - leverShare + (leverShare * dot(turn, turn)) / spin2;
     const columns = [rotate(q, [1, 0, 0]), rotate(q, [0, 1, 0]), rotate(q, [0, 0, 1])];
     const f = rotate(q, vecAt(accelMps2, i));
     const usable = Math.min(weight[3 * i] as number, weight[3 * i + 1] as number, weight[3 * i + 2] as number);
     if (usable === 0) continue;
     const tau = ((track.timeS[i] as number) - t0) / span;
     squares += f[0] * f[0] + f[1] * f[1] + f[2] * f[2];
+    values[3] = 1;
+    values[4] = tau;
+    values[5] = tau * tau;
     for (let axis = 0; axis < 3; axis++) {
-      row.fill(0);
-      for (let c = 0; c < 3; c++) row[c] = size * ((columns[c] as Vec3)[axis] as number);
-      row[3 + axis] = 1;
-      row[6 + axis] = tau;
-      row[9 + axis] = tau * tau;
-      for (let a = 0; a < 12; a++) {
-        const ra = row[a] as number;
-        if (ra === 0) continue;
-        right.set(a, 0, right.get(a, 0) + ra * (f[axis] as number));
-        for (let b = 0; b < 12; b++) normal.set(a, b, normal.get(a, b) + ra * (row[b] as number));
+      for (let c = 0; c < 3; c++) {
+        places[c] = c;
+        values[c] = share * ((columns[c] as Vec3)[axis] as number);
+        places[3 + c] = 3 + 3 * c + axis;
+      }
+      for (let a = 0; a < 6; a++) {
+        const at = places[a] as number;
+        const value = values[a] as number;
+        right[at] = (right[at] as number) + value * (f[axis] as number);
+        for (let b = 0; b <= a; b++) {
+          const to = at * size + (places[b] as number);
+          normal[to] = (normal[to] as number) + value * (values[b] as number);
+        }
       }
     }
   }
   // The priors only break ties: 0.03 m/s² stands for the noise of one sample.
   const noise = 0.03 * 0.03;
-  for (let c = 0; c < 3; c++) {
-    normal.set(c, c, normal.get(c, c) + noise / constantVariance);
-    right.set(c, 0, right.get(c, 0) + (noise / constantVariance) * (constantMean[c] as number));
-    for (const block of [3, 6, 9]) normal.set(block + c, block + c, normal.get(block + c, block + c) + noise / 4);
+  for (let c = 0; c < size; c++) {
+    const at = c * size + c;
+    normal[at] = (normal[at] as number) + (c < 3 ? noise / constantVariance : noise / 4);
+    if (c < 3) right[c] = (right[c] as number) + (noise / constantVariance) * (constantMean[c] as number);
   }
-  const solution = new CholeskyDecomposition(normal).solve(right).to1DArray() as number[];
+  const solution = right.slice();
+  factorise(normal, size);
+  forward(normal, size, solution);
+  backward(normal, size, solution);
   // What is left of the least squares, priors counted: |f|² − b · x.
-  const leftSquares = solution.reduce((sum, x, c) => sum - x * right.get(c, 0), squares);
+  const leftSquares = solution.reduce((sum, x, c) => sum - x * (right[c] as number), squares);
   const part = (from: number): Vec3 => [
     solution[from] as number,
     solution[from + 1] as number,

@@ -29,12 +29,58 @@ export interface Whitening {
   readonly logDeterminant: number;
 }
 
+const kept = new WeakMap<FlightData, Float64Array>();
+
+/** Share of the slow part left from the sample before: the same for all noises of one flight. */
+function keptShares(data: FlightData): Float64Array {
+  let keep = kept.get(data);
+  if (!keep) {
+    keep = new Float64Array(data.length);
+    for (let i = 1; i < data.length; i++) {
+      keep[i] = Math.exp(-((data.timeS[i] as number) - (data.timeS[i - 1] as number)) / slowTimeS);
+    }
+    kept.set(data, keep);
+  }
+  return keep;
+}
+
+/** Sum of squares of the residuals that `whiten` with `whitening` would give. */
+function whitenedSquares(residual: Float64Array, data: FlightData, { whiteMps2, slowMps2 }: SensorNoise): number {
+  const keep = keptShares(data);
+  const slow = slowMps2 * slowMps2;
+  const white = whiteMps2 * whiteMps2;
+  let variance = slow;
+  let [x, y, z] = [0, 0, 0];
+  let squares = 0;
+  for (let i = 0; i < data.length; i++) {
+    const left = keep[i] as number;
+    if (i > 0) variance = left * left * variance + slow * (1 - left * left);
+    x *= left;
+    y *= left;
+    z *= left;
+    const j = 3 * i;
+    const weight = data.weight[j] as number;
+    if (weight === 0) continue;
+    const surprise = variance + white / weight;
+    const gain = variance / surprise;
+    const ex = (residual[j] as number) - x;
+    const ey = (residual[j + 1] as number) - y;
+    const ez = (residual[j + 2] as number) - z;
+    x += gain * ex;
+    y += gain * ey;
+    z += gain * ez;
+    squares += (ex * ex + ey * ey + ez * ez) / surprise;
+    variance *= 1 - gain;
+  }
+  return squares;
+}
+
 /**
  * Innovations form of white noise plus a first-order Gauss-Markov process (Kalman 1960, J. Basic Eng. 82:35, for one state).
  */
 export function whitening(data: FlightData, noise: SensorNoise): Whitening {
   const n = data.length;
-  const keep = new Float64Array(n);
+  const keep = keptShares(data);
   const gain = new Float64Array(n);
   const scale = new Float64Array(n);
   const slow = noise.slowMps2 * noise.slowMps2;
@@ -43,8 +89,7 @@ export function whitening(data: FlightData, noise: SensorNoise): Whitening {
   let logDeterminant = 0;
   for (let i = 0; i < n; i++) {
     if (i > 0) {
-      const left = Math.exp(-((data.timeS[i] as number) - (data.timeS[i - 1] as number)) / slowTimeS);
-      keep[i] = left;
+      const left = keep[i] as number;
       variance = left * left * variance + slow * (1 - left * left);
     }
     const weight = data.weight[3 * i] as number;
@@ -88,15 +133,11 @@ const whiteRange = { fromMps2: 0.006, toMps2: 60 } as const;
 
 /** @returns the white noise with which the whitened residuals have the mean square that `free` degrees of freedom leave. */
 export function fitWhite(residual: Float64Array, data: FlightData, slowMps2: number, free: number): number {
-  const out = new Float64Array(residual.length);
   let low: number = whiteRange.fromMps2;
   let high: number = whiteRange.toMps2;
   for (let step = 0; step < 14; step++) {
     const middle = Math.sqrt(low * high);
-    whiten(residual, whitening(data, { whiteMps2: middle, slowMps2 }), out);
-    let sum = 0;
-    for (const e of out) sum += e * e;
-    if (sum > free) low = middle;
+    if (whitenedSquares(residual, data, { whiteMps2: middle, slowMps2 }) > free) low = middle;
     else high = middle;
   }
   return Math.sqrt(low * high);
