@@ -57,6 +57,8 @@ export interface StudyContext {
   readonly filterDelayS: number;
   readonly aero: AeroPreset;
   readonly calibration: BallCalibration;
+  /** Only a finished flight teaches how the sensor drifts. */
+  readonly stage: 'early' | 'final';
   /** Gives the still moment before the flight carried to its middle, or null. */
   readonly rest: ((referenceS: number) => RestReference | null) | null;
   readonly end: ((study: FlightStudy) => EndReference | null) | null;
@@ -193,7 +195,7 @@ function fitSamples(
     rest: context.rest ? context.rest(middleS) : null,
     end: before && context.end ? context.end(before) : null,
     slowWeights: calibration.slowWeights,
-    hypotheses: agedByDrift(context.calibration, middleS, spin).map(priorOf),
+    hypotheses: context.stage === 'early' ? [] : agedByDrift(context.calibration, middleS, spin).map(priorOf),
   });
   return fit ? { fit, calibration } : null;
 }
