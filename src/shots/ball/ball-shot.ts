@@ -81,8 +81,8 @@ const longestWalkS = 4.2;
 const longestUnseenS = 2;
 /** Noise of the fit's residual beyond which a flight does not follow the physics, m/s². */
 const poorFitMps2 = 0.6;
-/** A touch firmer than this that lets the ball go again belongs to the hoop, m/s². */
-const firmTouchMps2 = 60;
+/** A touch firmer than this, m/s², so soon, s, that lets the ball go again belongs to the hoop: a hand's catch is hardest later. */
+const firmTouch = { forceMps2: 60, withinS: 0.025 } as const;
 /** A ring told from a contact that lies this many standard deviations from the usual height was something else. */
 const believableRing = 1.6;
 /** Error of the ring's height as read off the push, m, and where the ring lies below a ball that met it when no push is known. */
@@ -231,7 +231,7 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
         endRiseMps: seen && expected ? expected.velocityMps[2] : null,
         endAwayM: expected ? Math.hypot(expected.positionM[0], expected.positionM[1]) : null,
         contactKind,
-        hard: impact !== null && (impact.hard || (impact.freeAgain && impact.peakMps2 > firmTouchMps2)),
+        hard: impact !== null && (impact.hard || isFirm(impact)),
         fallsOn: impact?.fallsOn ?? false,
         noHand: impact !== null && (impact.hard || impact.freeAgain || impact.fallsOn),
         passesRing: fallThrough(solution.launch, solution.arcAero, ring.meanM) !== null,
@@ -318,6 +318,10 @@ function endKnowledge(context: FlightContext): ((study: FlightStudy) => EndRefer
       distance: { meanM: distanceM - forwardOfFeet.meanM, standardDeviationM: Math.hypot(0.3, 0.25) },
     };
   };
+}
+
+function isFirm({ freeAgain, peakMps2, riseS }: Impact): boolean {
+  return freeAgain && peakMps2 > firmTouch.forceMps2 && riseS < firmTouch.withinS;
 }
 
 function impactOf(context: FlightContext, study: FlightStudy, solution: Solution): Impact | null {
