@@ -1,5 +1,6 @@
 import Type from 'typebox';
 import { nullReasons } from '../../foundation/measured.ts';
+import { type MergeFlag, mergeFlags } from '../../shots/merge/merge-shots.ts';
 import { armMounts, contactKinds, rejectedKinds, shotMeasureNames, shotTimes, startKinds } from '../../shots/shot.ts';
 
 /** Version of the form of the document; raised when a field goes or changes its meaning, not when one is added. */
@@ -74,6 +75,12 @@ function perName<Name extends string, Schema extends Type.TSchema>(
   return Type.Object(Object.fromEntries(names.map((name) => [name, make(name)])) as Record<Name, Schema>);
 }
 
+/** With two sensors: a shot as one of them had it. */
+const ownShot = (description: string) =>
+  Type.Union([Type.Object({ sensorId: Type.String(), index: Type.Integer({ minimum: 0 }) }), Type.Null()], {
+    description,
+  });
+
 const shotSchema = Type.Object({
   index: count('number of the shot in this recording, rising'),
   startKind: Type.Enum([...startKinds]),
@@ -86,21 +93,33 @@ const shotSchema = Type.Object({
   contactKind: Type.Enum([...contactKinds]),
   pauseAt: Type.Union([Type.Literal('low'), Type.Literal('high'), Type.Null()]),
   measures: perName(shotMeasureNames, (name) => measured(measureTexts[name])),
+  ball: Type.Optional(ownShot('the shot as the sensor in the ball had it; null where it did not see it')),
+  wrist: Type.Optional(ownShot('the shot as the sensor on the arm had it; null where it did not see it')),
+  timeSources: Type.Optional(
+    perName(shotTimes, () => nullable(Type.Enum(['ball', 'wrist'], { description: 'which sensor told this time' }))),
+  ),
+  flags: Type.Optional(
+    Type.Array(Type.Enum(Object.keys(mergeFlags) as MergeFlag[]), {
+      description: 'what the two sensors say differently of the shot',
+    }),
+  ),
 });
+
+const sensorSchema = nullable(
+  Type.Object({
+    nominalRateHz: number('stated by the sensor, or the usual step of a CSV recording'),
+    accelRangeMps2: numberOrNull('end of the range; for a CSV recording as its values show it'),
+    gyroRangeRadps: numberOrNull('end of the range; for a CSV recording as its values show it'),
+    filterDelayS: number("group delay of the sensor's filter that was taken out"),
+  }),
+);
 
 const parametersSchema = Type.Object({
   ballSize: Type.Union([Type.Literal(7), Type.Literal(6), Type.Literal(5)]),
   hoopHeightM: number('height of the ring above the floor'),
   releaseHeightM: numberOrNull("height of the ball's centre at release above the floor, where given"),
   distanceM: numberOrNull("floor distance from the feet to the point below the ring's centre, where given"),
-  sensor: nullable(
-    Type.Object({
-      nominalRateHz: number('stated by the sensor, or the usual step of a CSV recording'),
-      accelRangeMps2: numberOrNull('end of the range; for a CSV recording as its values show it'),
-      gyroRangeRadps: numberOrNull('end of the range; for a CSV recording as its values show it'),
-      filterDelayS: number("group delay of the sensor's filter that was taken out"),
-    }),
-  ),
+  sensor: sensorSchema,
 });
 
 const recordingSchema = Type.Object({
@@ -113,6 +132,11 @@ const recordingSchema = Type.Object({
   }),
   simulated: nullable(Type.Boolean({ description: 'null where the recording does not say' })),
   sensorId: nullable(Type.String()),
+  calibratedAt: Type.Optional(
+    nullable(
+      Type.String({ description: 'when the calibration of the sensor was made that was applied; null for none' }),
+    ),
+  ),
   hasGyro: Type.Boolean(),
   sampleCount: count('samples that could be used'),
   sampleRateHz: numberOrNull('as estimated from the recording'),
@@ -163,7 +187,17 @@ export const analysisSchema = Type.Object(
         endS: Type.Number(),
         kind: Type.Enum([...rejectedKinds]),
         reason: Type.String(),
+        seenBy: Type.Optional(Type.Enum(['ball', 'wrist'], { description: 'with two sensors: which of them' })),
       }),
+    ),
+    arm: Type.Optional(
+      Type.Object(
+        { recording: recordingSchema, sensor: sensorSchema },
+        {
+          description:
+            "with a sensor in the ball and one on the arm: that on the arm; all else, and every time of the shots, is of the ball's recording",
+        },
+      ),
     ),
   },
   {

@@ -11,6 +11,8 @@ interface AnalyzeWords extends BallWords {
   readonly placement?: 'ball' | 'wrist';
   readonly mount?: ArmMount;
   readonly sensor?: string;
+  readonly both?: true;
+  readonly player?: string;
   readonly filterDelay?: number;
   readonly json?: true;
 }
@@ -34,6 +36,8 @@ export function addAnalyzeCommand(program: Command, surroundings: Surroundings):
     );
   addBallOptions(command)
     .option('--sensor <id>', 'sensor to analyse, where a .mcap recording holds several')
+    .option('--both', 'put a sensor in the ball and one on the arm together; done by itself where there is one of each')
+    .option('--player <name>', 'whose reference shots to use for the backspin of a sensor on the arm')
     .option(
       '--filter-delay <ms>',
       "delay of the sensor's own low-pass filter, ms; for CSV, since a .mcap recording states it",
@@ -48,6 +52,9 @@ export function addAnalyzeCommand(program: Command, surroundings: Surroundings):
           placement: words.placement ?? null,
           mount: words.mount ?? null,
           sensorId: words.sensor ?? null,
+          dataFolder: dataFolderOf(surroundings, words.player !== undefined),
+          player: words.player ?? null,
+          both: words.both === true,
           filterDelayS: words.filterDelay === undefined ? null : words.filterDelay / 1000,
           onProgress: (share) => progress.show(share),
         });
@@ -60,4 +67,14 @@ export function addAnalyzeCommand(program: Command, surroundings: Surroundings):
         progress.stop();
       }
     });
+}
+
+/** A recording can be analysed without what the data folder knows, unless a player's reference shots are asked for. */
+function dataFolderOf(surroundings: Surroundings, isNeeded: boolean): string | null {
+  try {
+    return surroundings.readConfig().dataFolder;
+  } catch (error) {
+    if (isNeeded) throw error;
+    return null;
+  }
 }

@@ -3,6 +3,7 @@ import { openTracker, type SensorPlace } from '../../live/shot-tracker.ts';
 import { CsvRecording } from '../../sessions/exchange/csv-recording.ts';
 import type { OpenedFile } from '../../sessions/recording-file.ts';
 import type { ArmMount, BallSettings } from '../../shots/shot.ts';
+import type { SpinReference } from '../../shots/wrist/backspin.ts';
 import { type Analysis, composeAnalysis } from './compose-analysis.ts';
 import { readFilterDelay } from './filter-delay.ts';
 import { refuseRate } from './refuse-rate.ts';
@@ -15,6 +16,8 @@ export interface CsvAnalysisOptions {
   readonly settings: BallSettings;
   readonly placement: SensorPlace;
   readonly mount: ArmMount | null;
+  /** Reference shots of the player at that mount. */
+  readonly spinReferences: readonly SpinReference[];
   /** Group delay of the sensor's filter, which a CSV recording cannot state; null when nobody told it. */
   readonly filterDelayS: number | null;
   /** Told how many bytes of the file have been read. */
@@ -28,14 +31,14 @@ export interface CsvAnalysisOptions {
  */
 export async function analyzeCsv(
   file: OpenedFile,
-  { settings, placement, mount, filterDelayS, onBytes }: CsvAnalysisOptions,
+  { settings, placement, mount, spinReferences, filterDelayS, onBytes }: CsvAnalysisOptions,
 ): Promise<Analysis> {
   const recording = await CsvRecording.open(file);
   const { columns } = recording;
   const delay = readFilterDelay(filterDelayS, recording.traits);
   const traits = recording.traits && { ...recording.traits, filterDelayS: filterDelayS ?? 0 };
   if (traits) refuseRate(file, traits.nominalRateHz, slowRemedy);
-  const tracker = traits && openTracker(placement, traits, settings, { mount });
+  const tracker = traits && openTracker(placement, traits, settings, { mount, spinReferences });
   const collector = new ShotCollector();
   let originS: number | null = null;
   for await (const block of recording.blocks(onBytes)) {

@@ -5,6 +5,7 @@ import { UsageError } from '../usage-error.ts';
 import { analyzeCsv } from './analyze-csv.ts';
 import { analyzeNotifications } from './analyze-notifications.ts';
 import type { Analysis } from './compose-analysis.ts';
+import { readPlayerReferences, referencesAt, refusePlayerOfBall } from './kept-knowledge.ts';
 
 export interface AnalyzeOptions {
   readonly settings: BallSettings;
@@ -14,6 +15,12 @@ export interface AnalyzeOptions {
   readonly sensorId: string | null;
   /** Group delay of the sensor's filter, for a recording that cannot state it; null when nothing was said. */
   readonly filterDelayS: number | null;
+  /** Folder with calibrations and reference shots; null or absent: none are applied. */
+  readonly dataFolder?: string | null;
+  /** Whose reference shots are used for the backspin; they lie in the data folder. */
+  readonly player?: string | null;
+  /** Whether a sensor in the ball and one on the arm are to be put together; by default where there is one of each. */
+  readonly both?: boolean;
   /** Told how far the reading is, share of the file 0..1. */
   readonly onProgress: (share: number) => void;
 }
@@ -25,12 +32,18 @@ export interface AnalyzeOptions {
  */
 export async function analyzeFile(path: string, options: AnalyzeOptions): Promise<Analysis> {
   const { settings, placement, mount, sensorId, filterDelayS, onProgress } = options;
+  const { dataFolder = null, player = null, both = false } = options;
   if (mount !== null && placement === 'ball') {
     throw new UsageError(`option '--mount' is ${mount}: expected only with a sensor on the arm, --placement wrist`);
   }
   if (path === '') {
     throw new UsageError("argument '<file>' is empty: expected the path of a recording, .csv or .mcap");
   }
+  if (both && (placement !== null || sensorId !== null)) {
+    throw new UsageError("option '--both': expected without --sensor and --placement, for it takes both sensors");
+  }
+  const references = player === null || dataFolder === null ? null : await readPlayerReferences(dataFolder, player);
+  if (placement === 'ball') refusePlayerOfBall(references);
   const file = await openRecordingFile(path);
   try {
     const onBytes = (bytes: number): void => onProgress(Math.min(1, bytes / file.sizeBytes));
@@ -40,7 +53,16 @@ export async function analyzeFile(path: string, options: AnalyzeOptions): Promis
           "option '--filter-delay': expected only with a CSV recording; a .mcap recording states the delay itself",
         );
       }
-      return await analyzeNotifications(file, { settings, placement, mount, sensorId, onBytes });
+      return await analyzeNotifications(file, {
+        settings,
+        placement,
+        mount,
+        sensorId,
+        dataFolder,
+        references,
+        both,
+        onBytes,
+      });
     }
     if (placement === null) {
       throw new UsageError(
@@ -52,7 +74,11 @@ export async function analyzeFile(path: string, options: AnalyzeOptions): Promis
         "option '--sensor': expected only with a recording that can hold several sensors; a CSV recording holds one",
       );
     }
-    return await analyzeCsv(file, { settings, placement, mount, filterDelayS, onBytes });
+    if (both) {
+      throw new UsageError("option '--both': expected with a .mcap recording; a CSV recording holds one sensor");
+    }
+    const spinReferences = referencesAt(references, mount);
+    return await analyzeCsv(file, { settings, placement, mount, spinReferences, filterDelayS, onBytes });
   } finally {
     await file.handle.close();
   }

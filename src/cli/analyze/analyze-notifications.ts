@@ -3,12 +3,16 @@ import { SeamwiseError } from '../../foundation/errors.ts';
 import { type ChainEvent, SensorChain } from '../../live/notification-chain.ts';
 import { placeOf, type SensorPlace } from '../../live/shot-tracker.ts';
 import { decodeSensorDescription, type SensorDescription, sensorTraits } from '../../protocol/sensor-description.ts';
+import { correctionOf } from '../../server/analysis/sensor-setups.ts';
 import { type RecordingEntry, RecordingReader } from '../../sessions/recording/recording-reader.ts';
 import type { OpenedFile } from '../../sessions/recording-file.ts';
+import type { SensorCalibration } from '../../sessions/sensor-calibrations.ts';
 import { type RecordingWarning, UnreadableRecordingError } from '../../sessions/unreadable.ts';
 import type { ArmMount, BallSettings, ShotEvent } from '../../shots/shot.ts';
 import { UsageError } from '../usage-error.ts';
 import { type Analysis, composeAnalysis } from './compose-analysis.ts';
+import { type PlayerReferences, readCalibration, referencesAt, refusePlayerOfBall } from './kept-knowledge.ts';
+import { type HeardSensor, mergeAnalyses } from './merge-analyses.ts';
 import { refuseRate } from './refuse-rate.ts';
 import { ShotCollector } from './shot-collector.ts';
 
@@ -19,6 +23,12 @@ export interface NotificationAnalysisOptions {
   readonly mount: ArmMount | null;
   /** Sensor to analyse, where the recording holds several; the start of its id is enough. */
   readonly sensorId: string | null;
+  /** Folder with calibrations; null: none are applied. */
+  readonly dataFolder: string | null;
+  /** Of the player who wears the sensor on the arm; null where nobody was named. */
+  readonly references: PlayerReferences | null;
+  /** Whether it has to hold a sensor in the ball and one on the arm. */
+  readonly both: boolean;
   readonly onBytes: (bytes: number) => void;
 }
 
@@ -29,16 +39,78 @@ export interface NotificationAnalysisOptions {
  */
 export async function analyzeNotifications(file: OpenedFile, options: NotificationAnalysisOptions): Promise<Analysis> {
   const reader = await RecordingReader.open(file);
+  const pair = options.sensorId === null && options.placement === null ? pairIn(reader) : null;
+  if (pair) return analyzeBoth(file, reader, pair, options);
+  if (options.both) {
+    throw new UsageError(
+      `${file.path}: option '--both': expected a recording of one sensor in the ball and one on the arm, came ${reader.sensors.size} sensors that are not such a pair`,
+    );
+  }
   const sensorId = chooseSensor(file, reader, options.sensorId);
   const replay = new SensorReplay(file, options);
-  replay.describe(reader.sensors.get(sensorId ?? '') ?? null);
+  await replay.describe(reader.sensors.get(sensorId ?? '') ?? null);
   let onlySensor = sensorId;
   for await (const entry of reader.entries(options.onBytes)) {
     onlySensor ??= entry.sensorId;
-    if (entry.sensorId === onlySensor) replay.take(entry);
+    if (entry.sensorId === onlySensor) await replay.take(entry);
   }
-  return replay.finish(reader);
+  return replay.finish(reader).analysis;
 }
+
+interface Pair {
+  readonly ball: string;
+  readonly wrist: string;
+}
+
+/** @returns the two sensors of a recording of exactly one in the ball and one on the arm, or null. */
+function pairIn(reader: RecordingReader): Pair | null {
+  if (reader.sensors.size !== 2) return null;
+  const found = new Map<SensorPlace, string>();
+  for (const [sensorId, bytes] of reader.sensors) {
+    const place = bytes === null ? null : placeIn(bytes);
+    if (place) found.set(place, sensorId);
+  }
+  const ball = found.get('ball');
+  const wrist = found.get('wrist');
+  return ball !== undefined && wrist !== undefined ? { ball, wrist } : null;
+}
+
+function placeIn(bytes: Uint8Array): SensorPlace | null {
+  try {
+    return placeOf(decodeSensorDescription(bytes).placement)?.place ?? null;
+  } catch {
+    return null;
+  }
+}
+
+async function analyzeBoth(
+  file: OpenedFile,
+  reader: RecordingReader,
+  pair: Pair,
+  options: NotificationAnalysisOptions,
+): Promise<Analysis> {
+  const ball = new SensorReplay(file, { ...options, mount: null, references: null });
+  const wrist = new SensorReplay(file, options);
+  await ball.describe(reader.sensors.get(pair.ball) ?? null);
+  await wrist.describe(reader.sensors.get(pair.wrist) ?? null);
+  for await (const entry of reader.entries(options.onBytes)) {
+    if (entry.sensorId === pair.ball) await ball.take(entry);
+    else if (entry.sensorId === pair.wrist) await wrist.take(entry);
+  }
+  const heard = (replayed: ReplayedSensor): HeardSensor => {
+    const { clock, sensorId } = replayed;
+    if (clock === null) {
+      throw new UsageError(
+        `${file.path}: sensor ${sensorId} has no host times to put the shots of both sensors together by: analyse them one by one with --sensor <id>`,
+      );
+    }
+    return { ...replayed, clock };
+  };
+  return mergeAnalyses(heard(ball.finish(reader)), heard(wrist.finish(reader)));
+}
+
+/** What came of one sensor, with its clock where the host's times were known. */
+type ReplayedSensor = Omit<HeardSensor, 'clock'> & { readonly clock: HeardSensor['clock'] | null };
 
 /** @returns the sensor to analyse, or null when only the messages themselves can tell. */
 function chooseSensor(file: OpenedFile, reader: RecordingReader, asked: string | null): string | null {
@@ -75,6 +147,7 @@ class SensorReplay {
   #chain: SensorChain | null = null;
   #undescribed = 0;
   #startS: number | null = null;
+  #calibration: SensorCalibration | null = null;
 
   constructor(file: OpenedFile, options: NotificationAnalysisOptions) {
     this.#file = file;
@@ -82,7 +155,7 @@ class SensorReplay {
   }
 
   /** @param bytes a sensor description, or null where none was found; only the first that can be read counts. */
-  describe(bytes: Uint8Array | null): void {
+  async describe(bytes: Uint8Array | null): Promise<void> {
     if (bytes === null) return;
     let description: SensorDescription;
     try {
@@ -103,18 +176,26 @@ class SensorReplay {
     }
     this.#worn = placementOf(this.#file, description, this.#options);
     refuseRate(this.#file, description.accelRateHz, 'Set the sensor to another rate and record again.');
+    if (this.#worn.place === 'ball') refusePlayerOfBall(this.#options.references);
     this.#description = description;
+    const { calibration, warnings } = await readCalibration(this.#options.dataFolder, description.sensorId);
+    this.#warnings.push(...warnings);
+    this.#calibration = calibration;
     this.#chain = new SensorChain({
       sensorName: description.sensorId,
       description,
       ballSettings: this.#options.settings,
-      wristSettings: { mount: this.#worn.mount },
+      wristSettings: {
+        mount: this.#worn.mount,
+        spinReferences: this.#worn.place === 'wrist' ? referencesAt(this.#options.references, this.#worn.mount) : [],
+      },
       place: this.#worn.place,
+      correction: calibration && correctionOf(calibration),
     });
   }
 
-  take(entry: RecordingEntry): void {
-    if (entry.kind === 'description') this.describe(entry.bytes);
+  async take(entry: RecordingEntry): Promise<void> {
+    if (entry.kind === 'description') await this.describe(entry.bytes);
     else if (this.#chain === null) this.#undescribed += 1;
     else {
       const events = this.#chain.push(entry.bytes, entry.hostTimeS);
@@ -135,7 +216,7 @@ class SensorReplay {
     if (!this.#warnings.some((warning) => warning.code === code)) this.#warnings.push({ code, message });
   }
 
-  finish(reader: RecordingReader): Analysis {
+  finish(reader: RecordingReader): ReplayedSensor {
     const description = this.#description;
     if (!this.#chain || !description) throw this.#nothingReadable(reader);
     this.#collector.finish(this.#shotEvents(this.#chain.finish()));
@@ -143,7 +224,7 @@ class SensorReplay {
     if (summary.samples === 0) throw this.#nothingReadable(reader);
     const traits = sensorTraits(description);
     const { settings } = this.#options;
-    return composeAnalysis({
+    const analysis = composeAnalysis({
       settings,
       traits,
       collector: this.#collector,
@@ -154,6 +235,7 @@ class SensorReplay {
         mount: this.#worn.mount,
         simulated: parseSimulated(reader.about.get('simulated')),
         sensorId: description.sensorId,
+        calibratedAt: this.#calibration && new Date(1000 * this.#calibration.madeAtS).toISOString(),
         hasGyro: description.gyroRateHz !== null,
         sampleCount: summary.samples,
         sampleRateHz: summary.sampleRateHz,
@@ -178,6 +260,8 @@ class SensorReplay {
         warnings: this.#warnings,
       },
     });
+    const { shots, rejected } = this.#collector;
+    return { sensorId: description.sensorId, analysis, shots, rejected, clock: summary.clock.host };
   }
 
   #nothingReadable(reader: RecordingReader): UnreadableRecordingError {

@@ -1,6 +1,7 @@
 import type { Analysis, AnalysisRecording } from '../analyze/analysis-schema.ts';
-import { reasonSentence, type ShownShot, shotColumns } from './shot-columns.ts';
-import { layOutTable, wrapText } from './text-width.ts';
+import { measureTitle, reasonSentence, type ShownShot, shotColumns, withoutUnit } from './shot-columns.ts';
+import { seenByColumn, sourceNotes } from './source-notes.ts';
+import { layOutTable, type TextColumn, wrapText } from './text-width.ts';
 
 const narrowest = 40;
 
@@ -34,14 +35,18 @@ const rejectedWords = {
  */
 export function analysisText(analysis: Analysis, widthColumns: number): string {
   const width = Math.max(narrowest, widthColumns);
-  const { recording, shots } = analysis;
+  const { recording, shots, arm } = analysis;
   const paragraphs = [headText(recording), ...(shots.length > 0 ? [] : ['No shot was found.'])];
   const lines = paragraphs.flatMap((text) => wrapText(text, width));
+  if (arm) lines.push(...wrapText(headText(arm.recording), width));
   if (shots.length > 0) {
     // The schema's type says array where the shot's says pair.
-    lines.push('', ...shotLines({ shots: shots as unknown as ShownShot[] }, width));
+    const shown = shots as unknown as ShownShot[];
+    lines.push('', ...shotLines({ shots: shown, seenBy: arm ? seenByColumn(shots) : null }, width));
+    if (arm) lines.push(...sourceNotes(shots, measureTitle).flatMap((note) => wrapRemark(note, width)));
   }
   const remarks = [...rejectedRemarks(analysis), ...recordingRemarks(recording)];
+  if (arm) remarks.push(...recordingRemarks(arm.recording).map((remark) => `On the arm: ${remark}`));
   if (remarks.length > 0) lines.push('', ...remarks.flatMap((text) => wrapRemark(text, width)));
   return `${lines.join('\n')}\n`;
 }
@@ -56,8 +61,12 @@ function headText(recording: AnalysisRecording): string {
 }
 
 /** @returns lines: one row a shot, then what the marks and words in it mean. */
-export function shotLines({ shots }: { readonly shots: readonly ShownShot[] }, width: number): string[] {
-  const { first, columns, missing, reasons } = shotColumns(shots);
+export function shotLines(
+  { shots, seenBy = null }: { readonly shots: readonly ShownShot[]; readonly seenBy?: TextColumn | null },
+  width: number,
+): string[] {
+  const { first, columns: ownColumns, missing, reasons } = shotColumns(shots);
+  const columns = seenBy ? [seenBy, ...ownColumns] : ownColumns;
   const lines = layOutTable(first, columns, width);
   const cells = columns.flatMap((column) => column.cells);
   const notes: string[] = [];
@@ -71,7 +80,7 @@ export function shotLines({ shots }: { readonly shots: readonly ShownShot[] }, w
   for (const reason of reasons) notes.push(`${reason}: ${reasonSentence(reason)}.`);
   for (const [reason, titles] of groupBy(missing, ({ reason: key }) => key)) {
     notes.push(
-      `Not measured: ${titles.map(({ title }) => title.replace(/ (s|m|m\/s|rev\/s|°|°\/s)$/, '')).join(', ')} (${reason}: ${reasonSentence(reason)}).`,
+      `Not measured: ${titles.map(({ title }) => withoutUnit(title)).join(', ')} (${reason}: ${reasonSentence(reason)}).`,
     );
   }
   return [...lines, '', ...notes.flatMap((note) => wrapRemark(note, width))];
@@ -92,6 +101,7 @@ function recordingRemarks(recording: AnalysisRecording): string[] {
   const { gapCount, clippedShare, badRows, badRowExamples, ignoredColumns, notifications, damage, warnings } =
     recording;
   const remarks: string[] = [];
+  if (recording.calibratedAt) remarks.push(`Corrected by the calibration of ${recording.calibratedAt.slice(0, 10)}.`);
   if (recording.endsInFlight)
     remarks.push('The recording ends while the ball was in the air; what came after is not known.');
   if (gapCount > 0) remarks.push(`Samples are missing in ${gapCount} ${gapCount === 1 ? 'place' : 'places'}.`);

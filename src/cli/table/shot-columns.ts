@@ -95,3 +95,14 @@ function withPauseAt(cell: string, shot: ShownShot | undefined): string {
 export function reasonSentence(reason: NullReason): string {
   return nullReasons[reason];
 }
+
+/** @returns what a measure is called, without its unit. */
+export function measureTitle(name: ShotMeasureName): string | null {
+  const words = measureWords.find((measure) => measure.name === name);
+  return words ? withoutUnit(words.title) : null;
+}
+
+/** @returns the title of a column without the unit at its end. */
+export function withoutUnit(title: string): string {
+  return title.replace(/ (s|m|m\/s|rev\/s|°|°\/s)$/, '');
+}
