@@ -82,7 +82,6 @@ export function carryPath(block: ImuBlock, snap: number, { gyroBiasRadps, up }: 
 export function solvePath(
   path: Strapdown,
   quiet: readonly Quiet[],
-  meets: readonly number[],
   knowledge: WindowKnowledge,
   params: WristParams,
 ): void {
@@ -100,9 +99,6 @@ export function solvePath(
       path.stateUnaccelerated(from, to, 0.05 + slackMps / spanS);
     }
     const vertical = path.motion().up;
-    for (let k = 1; k < meets.length; k++) {
-      path.statePosition(meets[k] as number, meets[k - 1] as number, vertical, 0, params.meetHeightM);
-    }
     let lastS = Number.NEGATIVE_INFINITY;
     for (let i = 0; i < block.length; i++) {
       if (path.timeOf(i) - lastS < looseEveryS) continue;

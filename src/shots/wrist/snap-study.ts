@@ -39,12 +39,12 @@ export function studySnap(
   const all = findQuiet(part, knowledge.gyroBiasRadps, params);
   // First without what follows the snap: only then is it known when the hand has come down.
   const before = all.filter((quiet) => quiet.to <= at);
-  solvePath(path, before, [], here, params);
+  solvePath(path, before, here, params);
   const after = all.filter((quiet) => quiet.from > at && hasComeDown(path, quiet, params));
   const quiet = [...before, ...after];
   if (after.length > 0) {
     path.restart();
-    solvePath(path, quiet, [], here, params);
+    solvePath(path, quiet, here, params);
   }
   const motion = path.motion();
   const movement = readMovement(path, motion, params);

@@ -30,7 +30,8 @@ export function findStart(path: Strapdown, motion: Motion, releaseS: number, par
     ({ start }) =>
       releaseS - path.timeOf(start) > leastPickupS &&
       speed(start) < params.pickupRiseMps &&
-      height(start) < top - leastLiftM,
+      height(start) < top - leastLiftM &&
+      !isSet(path, (i) => height(i) - top, start, end),
   );
   const recent = impacts.filter(({ peak }) => releaseS - path.timeOf(peak) < params.holdS + longestLiftS);
   const pickup = firstOfRinging(path, impacts, recent, params);
@@ -60,8 +61,24 @@ export function findStart(path: Strapdown, motion: Motion, releaseS: number, par
 /** The lift takes no longer than this from the lowest ball to release. */
 const longestLiftS = 1.2;
 /** Nothing this close to release, in time or height, is a pickup. */
-const leastPickupS = 0.2;
+const leastPickupS = 0.3;
 const leastLiftM = 0.2;
+
+const set = { belowM: 0.45, riseM: 0.3, backS: 1, dipM: 0.1 } as const;
+
+/**
+ * @returns whether a hand waits at its set point: it has come up and does not come down again before release. The ball is in
+ *   it already; jerks there are the arm's own.
+ */
+function isSet(path: Strapdown, below: (i: number) => number, at: number, end: number): boolean {
+  const here = below(at);
+  if (here < -set.belowM) return false;
+  for (let i = at; i <= end; i++) if (below(i) < here - set.dipM) return false;
+  for (let i = at; i >= 0 && path.timeOf(at) - path.timeOf(i) < set.backS; i--) {
+    if (below(i) < here - set.riseM) return true;
+  }
+  return false;
+}
 
 /** @returns the last blow as hard as a pickup, taken back to the beginning of its ringing. */
 function firstOfRinging(

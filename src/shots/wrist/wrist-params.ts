@@ -105,16 +105,6 @@ export const wristParams = {
     large: 'anchors hardly hold the path',
     source: practice,
   },
-  meetHeightM: {
-    default: 0.12,
-    unit: 'm',
-    min: 0.01,
-    max: 1,
-    meaning: 'spread of the height at which the hand meets the ball from one dribble to the next',
-    small: 'an uneven dribble bends the path',
-    large: 'a dribble hardly holds the height',
-    source: practice,
-  },
   landedS: {
     default: 1,
     unit: 's',

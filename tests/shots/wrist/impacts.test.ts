@@ -39,6 +39,21 @@ describe('blows on the arm', () => {
     }
   });
 
+  it.each([100, 200, 416, 833])('are parted from a quick reach that runs on into them at %i Hz', (rateHz) => {
+    const block = felt(rateHz, [[0.5, 60]]);
+    for (let i = 0; i < block.length; i++) {
+      // The arm pulled forward and stopped again within 0.2 s, up to 30 m/s² and back, as hands meet a pass.
+      const u = ((block.timeS[i] as number) - 0.32) / 0.2;
+      if (u > 0 && u < 1) block.accelMps2[3 * i + 1] = 30 * Math.sin(2 * Math.PI * u) ** 3;
+    }
+    const found = findImpacts(block, params);
+    const hardest = found.reduce((a, b) => (b.sizeMps2 > a.sizeMps2 ? b : a));
+    expect(found.indexOf(hardest)).toBeGreaterThan(0);
+    const startS = block.timeS[hardest.start] as number;
+    expect(startS).toBeGreaterThanOrEqual(0.5);
+    expect(startS).toBeLessThan(0.5 + 1 / rateHz + 0.004);
+  });
+
   it('are not made of a swing of the arm', () => {
     expect(findImpacts(felt(200, []), params)).toEqual([]);
   });
