@@ -27,7 +27,7 @@ export interface WristShotParts {
 }
 
 const degrees = 180 / Math.PI;
-/** The pause of the wrist against that of the ball, standard deviation: on the simulated arm they differ by 0.06 s in the middle. */
+/** Standard deviation that covers the pause on the simulated arm, whose errors are 0.09 to 0.14 s RMS (median 0.02 to 0.06 s). */
 const pauseSpreadS = 0.08;
 
 /** Puts a shot together from the study of its snap; null when its push has no end. */
