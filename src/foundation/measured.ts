@@ -39,12 +39,14 @@ export const nullReasons = {
   'poor-fit': 'the flight did not follow the physics of a thrown ball closely enough',
   'too-early': 'a quarter of a second of flight cannot know this yet',
   'not-observable-from-wrist': 'a sensor on the wrist cannot see this',
-  'not-observable-from-this-mount': 'a sensor at this place on the arm cannot see this: above the wrist it does not see the hand, on the back of the hand not the forearm',
+  'not-observable-from-this-mount':
+    'a sensor at this place on the arm cannot see this: above the wrist it does not see the hand, on the back of the hand not the forearm',
   'not-observable-from-ball': 'a sensor in the ball cannot see this',
   'no-landing': 'no landing was seen after the shot',
   'no-still-hand': 'the hand did not come to rest after the shot',
   'no-release-seen': 'the moment at which the ball left the hand did not show',
-  'mount-unknown': 'how the sensor sits on the arm is not known yet; it is learnt from a few shots and a moment with the arm hanging',
+  'mount-unknown':
+    'how the sensor sits on the arm is not known yet; it is learnt from a few shots and a moment with the arm hanging',
 } as const;
 
 export type NullReason = keyof typeof nullReasons;
