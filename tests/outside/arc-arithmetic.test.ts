@@ -8,7 +8,15 @@
 import { describe, expect, it } from 'vitest';
 import { type ArcAero, type ArcPoint, apexOf, fallThrough, leastSpeedMps } from '../../src/flight/arc.ts';
 
-const vacuum: ArcAero = { dragPerM: 0, dragSlope: 0, dragBend: 0, liftSlope: 0, liftPerRad: 0, buoyancyMps2: 0, spinRadps: [0, 0, 0] };
+const vacuum: ArcAero = {
+  dragPerM: 0,
+  dragSlope: 0,
+  dragBend: 0,
+  liftSlope: 0,
+  liftPerRad: 0,
+  buoyancyMps2: 0,
+  spinRadps: [0, 0, 0],
+};
 
 function launch(speedMps: number, angleDeg: number): ArcPoint {
   const angle = (angleDeg * Math.PI) / 180;
