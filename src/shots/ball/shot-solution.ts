@@ -1,3 +1,4 @@
+// Longer than most: the joint solution, what is read from it and how its spread is carried over share one order of the parameters.
 import { Matrix } from 'ml-matrix';
 import { type ArcAero, type ArcPoint, apexOf, fallThrough } from '../../flight/arc.ts';
 import type { AeroPreset } from '../../flight/ball-presets.ts';

@@ -1,3 +1,4 @@
+// Longer than most: path, covariance and anchors of one window share the order of the state and its scratch memory.
 /**
  * The path of a sensor over a finished window: strapdown integration both ways from one sample, with what is not known
  * of it as a joint normal distribution.

@@ -1,3 +1,4 @@
+// Longer than most: one table of rows, each with its meaning and source; splitting it would only scatter them.
 import type { ParametersOf, ParameterTable } from '../../foundation/parameters.ts';
 
 const practice = 'common practice, no source';
