@@ -108,7 +108,8 @@ export class AnalysisThreads {
       place.thread.post({ kind: 'packet', packet: input });
       return;
     }
-    if (input.state === 'streaming') place.lastOpening = input;
+    // A `streaming` without a description goes on with the stream from before and opens none.
+    if (input.state === 'streaming' && input.description !== null) place.lastOpening = input;
     if (input.state === 'ended') place.lastOpening = null;
     place.thread.post({ kind: 'change', change: input });
   }

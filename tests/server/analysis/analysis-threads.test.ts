@@ -54,6 +54,14 @@ describe('threads that break', () => {
     expect(told.filter((text) => text.startsWith('right'))).toEqual(['right 0 streaming', 'right 0 packet 8']);
   });
 
+  test('open the stream again of a sensor that had come back in the middle of it', async () => {
+    states.next({ sensorId: 'left', state: 'streaming', hostTimeS: 2, description: null, detail: null });
+    await tells('left 0 streaming again');
+    send('left', 1);
+    await tells('left 1 streaming');
+    expect(told).not.toContain('left 1 streaming again');
+  });
+
   test('are replaced when they hang', async () => {
     send('right', 2);
     send('left', 5);

@@ -12,7 +12,10 @@ port.on('message', (message) => {
       event: { ...head, sensorId, event: { kind: 'duplicate', message: text } },
       summary: null,
     });
-  if (message.kind === 'change') say(message.change.sensorId, message.change.state);
+  if (message.kind === 'change') {
+    const { sensorId, state, description } = message.change;
+    say(sensorId, description ? state : `${state} again`);
+  }
   if (message.kind === 'ask') port.postMessage({ kind: 'answer', summaries: [] });
   if (message.kind === 'end') {
     port.postMessage({ kind: 'ended' });
