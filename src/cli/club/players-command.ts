@@ -99,7 +99,7 @@ export function addPlayersCommand(program: Command, surroundings: Surroundings):
     .command('erase')
     .summary('delete everything of a player, for good')
     .description(
-      'Deletes everything of a player for good: shots, sets, consents, what the log of changes remembers, and what of the player lies in recordings, starred or not. ' +
+      'Deletes everything of a player for good: shots, sets, consents, what the log of changes remembers, and what of the player lies in recordings, starred or not, reference shots, and older copies of the database in the data folder. ' +
         'A backup that is restored later loses it again. Copies elsewhere are yours to delete.',
     )
     .argument('<player>', 'name or id')
@@ -113,9 +113,9 @@ export function addPlayersCommand(program: Command, surroundings: Surroundings):
             `this would delete ${pseudonym} with ${shots.length} shots for good, in recordings too: say --yes to do it`,
           );
         }
-        const { deletedRecordings, cutRecordings } = await erasePlayer(store, dataFolder, id);
+        const { deletedRecordings, cutRecordings, deletedCopies } = await erasePlayer(store, dataFolder, id);
         surroundings.stdout.write(
-          `${pseudonym} is deleted; ${deletedRecordings} recordings deleted, ${cutRecordings} cut. Delete copies, exports and backups elsewhere yourself.\n`,
+          `${pseudonym} is deleted; ${deletedRecordings} recordings deleted, ${cutRecordings} cut, ${deletedCopies} older copies of the database deleted. Delete copies, exports and backups elsewhere yourself.\n`,
         );
       }),
     );

@@ -1,9 +1,13 @@
 import { existsSync, mkdirSync, readdirSync, readFileSync } from 'node:fs';
 import path from 'node:path';
 import { beforeEach, expect, it } from 'vitest';
+import { ReplaySource } from '../../../src/devices/replay-source.ts';
+import { systemClock } from '../../../src/devices/system-clock.ts';
 import { databaseFile, recordingsFolder } from '../../../src/server/practice/practice-keeper.ts';
+import { startService } from '../../../src/server/service.ts';
 import { ClubStore } from '../../../src/sessions/database/club-store.ts';
 import { RecordingWriter } from '../../../src/sessions/recording/recording-writer.ts';
+import { defaultBallSettings } from '../../../src/shots/shot.ts';
 import { temporaryFolder } from '../../helpers/temporary-folder.ts';
 import { coach, madeResult } from '../../sessions/database/opened-store.ts';
 import {
@@ -56,7 +60,11 @@ beforeEach(async () => {
       await store.shots.assign(coach, [id], players[player] as string);
     }
   }
+  // What the program lays beside the database, and the player's reference shots.
+  store.backupTo(path.join(dataFolder, `${databaseFile}.before-003-analysed-version`));
   await store.close();
+  const reference = ['--mount', 'back-of-hand', '--snap', '1100', '--spin', '2', '--spin-error', '0.02'];
+  expect((await run('spin-reference', 'add', 'Zebra Stripe', ...reference)).code).toBe(0);
 });
 
 function everyByte(): string {
@@ -77,7 +85,7 @@ it('leaves no byte of the player in the data folder, and everything of the other
   expect(everyByte()).toContain('Zebra Stripe');
   expect(await run('players', 'erase', 'Zebra Stripe', '--yes')).toMatchObject({
     code: 0,
-    stdout: expect.stringContaining('1 recordings deleted, 1 cut'),
+    stdout: expect.stringContaining('1 recordings deleted, 1 cut, 1 older copies of the database deleted'),
   });
   const bytes = everyByte();
   for (const trace of ['Zebra Stripe', 'left ankle', erased]) expect(bytes.includes(trace), trace).toBe(false);
@@ -103,4 +111,22 @@ it('deletes again what a backup brings back', async () => {
   await run('players', 'erase', 'Zebra Stripe', '--yes');
   expect((await run('restore', backup)).code).toBe(0);
   expect(everyByte().includes('Zebra Stripe')).toBe(false);
+});
+
+it('does not touch recordings that a running service may be writing', async () => {
+  const service = await startService({
+    version: '1.2.3',
+    port: 0,
+    dataFolder,
+    pageFolder: '',
+    settings: defaultBallSettings,
+    source: new ReplaySource({ sensors: [], clock: systemClock, pace: 'fast', simulated: true }),
+    threadCount: 1,
+  });
+  expect(await run('players', 'erase', 'Zebra Stripe', '--yes')).toMatchObject({
+    code: 1,
+    stderr: expect.stringContaining('stop it, then delete the player'),
+  });
+  await service.close();
+  expect(everyByte()).toContain('Zebra Stripe');
 });
