@@ -41,8 +41,9 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
   const numbers = readNumbers(path, motion, instants);
   const spreads = spreadsOf(parts, instants, numbers);
   const pickupShift = shiftsOf(parts, instants, numbers, start.errorS);
-  const gapAt = (timeS: number): boolean => inGap(path.block, timeS);
-  const releaseReason: NullReason | null = gapAt(release.timeS) ? 'gap' : null;
+  const gapAt = (timeS: number): boolean => gapAround(path.block, timeS) !== null;
+  const lostIn = gapAround(path.block, release.timeS);
+  const releaseReason: NullReason | null = lostIn ? 'gap' : null;
   const pickupReason: NullReason | null =
     start.reason ?? (start.pickupS !== null && gapAt(start.pickupS) ? 'gap' : null);
   const between = (fromS: number | null, errorS: number, reason: NullReason | null): Measured => {
@@ -106,11 +107,11 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
     timeS === null || reason ? null : timeS - traits.filterDelayS;
   const pickupS = shown(start.pickupS, pickupReason);
   const liftS = shown(numbers.liftS, pickupReason);
-  const releaseS = shown(release.timeS, releaseReason);
+  const told = lostIn ? anywhereIn(lostIn) : release;
+  const releaseS = told.timeS - traits.filterDelayS;
   const timeReasons: Partial<Record<ShotTime, NullReason>> = { contact: 'not-observable-from-wrist' };
   if (pickupS === null) timeReasons.pickup = pickupReason ?? 'no-previous-flight';
   if (liftS === null) timeReasons.lift = pickupReason ?? 'no-previous-flight';
-  if (releaseS === null) timeReasons.release = releaseReason ?? 'no-release-seen';
   const paused = measures.pauseS.value !== null && measures.pauseS.value > 0 && numbers.pauseShare !== null;
   return Object.freeze({
     index: parts.index,
@@ -123,7 +124,7 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
     timeErrorsS: {
       pickup: pickupS === null ? null : start.errorS,
       lift: liftS === null ? null : liftErrorS,
-      release: releaseS === null ? null : release.errorS,
+      release: told.errorS,
       contact: null,
     },
     timeReasons,
@@ -235,11 +236,20 @@ function spreadsOf({ study }: WristShotParts, instants: Parameters<typeof readNu
   };
 }
 
-/** @returns whether samples are missing at an instant. */
-function inGap(block: SnapStudy['path']['block'], timeS: number): boolean {
+/** @returns the samples' times around an instant where some are missing between them, or null where none are. */
+function gapAround(block: SnapStudy['path']['block'], timeS: number): readonly [number, number] | null {
   for (let i = 1; i < block.length; i++) {
-    if ((block.timeS[i] as number) < timeS) continue;
-    return ((block.flags[i] as number) & sampleFlag.gapBefore) !== 0 && (block.timeS[i - 1] as number) < timeS;
+    const [before, after] = [block.timeS[i - 1] as number, block.timeS[i] as number];
+    if (after < timeS) continue;
+    return ((block.flags[i] as number) & sampleFlag.gapBefore) !== 0 && before < timeS ? [before, after] : null;
   }
-  return false;
+  return null;
+}
+
+/**
+ * A shot must have a time, and the arm knows no contact: a release that was lost is given as anywhere in its gap. What needs it
+ * better is not told.
+ */
+function anywhereIn([fromS, toS]: readonly [number, number]): Instant {
+  return { timeS: (fromS + toS) / 2, errorS: (toS - fromS) / Math.sqrt(12) };
 }
