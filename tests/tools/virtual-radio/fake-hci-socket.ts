@@ -41,7 +41,11 @@ export class FakeHciSocket extends EventEmitter {
     if (this.#started) return;
     this.#started = true;
     const { error } = this.#transport;
-    if (error) setImmediate(() => this.emit('error', error));
+    if (error) {
+      // Without the permission nothing is sent and nothing comes; whether the adapter is up can still be asked.
+      setImmediate(() => this.emit('error', error));
+      return;
+    }
     this.#transport.attach((packet) => {
       this.#queue.push(packet);
       this.#wake();
@@ -82,6 +86,7 @@ export class FakeHciSocket extends EventEmitter {
     return this.#transport.isUp();
   }
   write(packet: Buffer): void {
+    if (this.#transport.error) return;
     // Never inside the caller: the answers of a real adapter come later.
     const copy = Uint8Array.from(packet);
     setImmediate(() => this.#transport.write(copy));
