@@ -34,6 +34,8 @@ export interface PublishedEvent {
   /** Receipt of the notification that completed the event. */
   readonly hostTimeS: number;
   readonly event: ShotEvent;
+  /** Host time of a shot's release, where the sensor's clock is known by then. */
+  readonly releaseHostS?: number | null;
 }
 
 /** An early shot: the analysis gives its index again when it was none after all. */

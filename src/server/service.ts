@@ -148,7 +148,7 @@ function followSource(
   let telling = Promise.resolve();
   const tell = async (event: PublishedEvent): Promise<void> => {
     const document = hub.prepare(event);
-    await keeper.keep(document, event.streamIndex);
+    await keeper.keep(document, event);
     hub.tell(document);
   };
   const tellAll = (events: readonly PublishedEvent[]): void => {

@@ -119,7 +119,7 @@ describe('the service', () => {
       description: descriptionBytes,
       detail: null,
     });
-    for (const index of [1, 2]) await keeper.keep(shotDocument(index), 0);
+    for (const index of [1, 2]) await keeper.keep(shotDocument(index), { streamIndex: 0 });
     await keeper.close();
     const service = await start();
     const { shots } = await getJson<{ shots: LiveDocument[] }>(service, '/api/shots');

@@ -1,8 +1,9 @@
 import type { SensorStateChange } from '../../live/sensor-streams.ts';
 import { placeOf, type SensorPlace } from '../../live/shot-tracker.ts';
 import { decodeSensorDescription } from '../../protocol/sensor-description.ts';
-import type { HostLine } from '../../shots/merge/host-line.ts';
+import { type HostLine, toHost } from '../../shots/merge/host-line.ts';
 import { type MergedEvent, ShotMerger } from '../../shots/merge/shot-merger.ts';
+import type { Shot } from '../../shots/shot.ts';
 import type { PublishedEvent } from '../live-hub.ts';
 
 interface StreamingSensor {
@@ -42,12 +43,12 @@ export class SensorPair {
   take(published: PublishedEvent): PublishedEvent[] {
     const sensor = this.#sensors.get(published.sensorId);
     const merger = this.#merger;
-    if (!merger || !sensor) return [published];
+    if (!merger || !sensor) return [this.#withRelease(published)];
     const { sensorId, event, hostTimeS } = published;
     sensor.streamIndex = published.streamIndex;
     if (event.kind === 'shot' && event.shot.stage === 'early') {
       // The ball's estimate is the one that its final shot takes the place of.
-      return sensor.place === 'ball' ? [published] : [];
+      return sensor.place === 'ball' ? [this.#withRelease(published)] : [];
     }
     return this.#told(merger.push(sensor.place, sensorId, event, this.#clockOf(sensorId), hostTimeS), hostTimeS);
   }
@@ -80,13 +81,28 @@ export class SensorPair {
   }
 
   #published(sensorId: string, hostTimeS: number, event: PublishedEvent['event']): PublishedEvent {
-    return { sensorId, streamIndex: this.#sensors.get(sensorId)?.streamIndex ?? 0, hostTimeS, event };
+    const streamIndex = this.#sensors.get(sensorId)?.streamIndex ?? 0;
+    return this.#withRelease({ sensorId, streamIndex, hostTimeS, event });
+  }
+
+  /** A shot is told when it is over, or when its partner did not come: that is seconds after its release. */
+  #withRelease(published: PublishedEvent): PublishedEvent {
+    const { event, sensorId } = published;
+    const clock = this.#clockOf(sensorId);
+    if (event.kind !== 'shot' || clock === null) return published;
+    return { ...published, releaseHostS: releaseHostS(event.shot, clock) };
   }
 
   #onlyOne(place: SensorPlace): string | null {
     const there = [...this.#sensors].filter(([, sensor]) => sensor.place === place);
     return there.length === 1 ? (there[0]?.[0] ?? null) : null;
   }
+}
+
+/** @returns host time of a shot's release, or of what stands nearest to it; null where the shot has no time at all. */
+export function releaseHostS({ releaseS, contactS, liftS, pickupS }: Shot, clock: HostLine): number | null {
+  const timeS = releaseS ?? contactS ?? liftS ?? pickupS;
+  return timeS === null ? null : toHost(clock, timeS).hostS;
 }
 
 function placeIn(description: Uint8Array): SensorPlace | null {

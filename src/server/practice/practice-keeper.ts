@@ -11,6 +11,7 @@ import type { Actor } from '../../sessions/database/store-context.ts';
 import { RecordingWriter } from '../../sessions/recording/recording-writer.ts';
 import { analysisVersion, type BallSettings } from '../../shots/shot.ts';
 import { resultParameters } from '../analysis/sensor-setups.ts';
+import type { PublishedEvent } from '../live-hub.ts';
 import type { NumberedDocument, ShotDocument } from '../wire/live-document.ts';
 import { recoverRecordings } from './recover-recordings.ts';
 
@@ -106,7 +107,10 @@ export class PracticeKeeper {
   }
 
   /** Resolves when the shot of a document is on the disk, or could not be put there. Other documents need not be kept. */
-  async keep(document: NumberedDocument, streamIndex: number): Promise<void> {
+  async keep(
+    document: NumberedDocument,
+    { streamIndex, releaseHostS }: Pick<PublishedEvent, 'streamIndex' | 'releaseHostS'>,
+  ): Promise<void> {
     if (document.kind !== 'shot' || document.shot.stage !== 'final') return;
     const session = await this.#session;
     if (!session) return;
@@ -117,7 +121,7 @@ export class PracticeKeeper {
       playerId: null,
       sensorId: document.sensorId,
       streamIndex,
-      atS: document.hostTimeS - secondsBetween(shot.releaseS, shot.contactS),
+      atS: releaseHostS ?? document.hostTimeS - secondsBetween(shot.releaseS, shot.contactS),
     };
     try {
       const parameters = resultParameters(this.#options.settings, this.#setups);

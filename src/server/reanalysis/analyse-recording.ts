@@ -7,12 +7,15 @@ import type { SensorStateChange } from '../../live/sensor-streams.ts';
 import { RecordingReader } from '../../sessions/recording/recording-reader.ts';
 import { openRecordingFile } from '../../sessions/recording-file.ts';
 import type { BallSettings, Shot } from '../../shots/shot.ts';
+import type { PublishedEvent } from '../live-hub.ts';
+import { SensorPair } from '../pairing/sensor-pair.ts';
 
 /** A final shot that came out of a recording. */
 export interface ReanalysedShot {
+  /** The sensor that its times are of: with two sensors that in the ball, where it saw the shot. */
   readonly sensorId: string;
   readonly streamIndex: number;
-  /** Host time of its release, as near as the live path tells it. */
+  /** Host time of its release, or of what stands for it. */
   readonly atS: number;
   readonly shot: Shot;
 }
@@ -35,7 +38,8 @@ export interface RecordingTask {
 }
 
 /**
- * Leads a whole recording through the very path that live packets take.
+ * Leads a whole recording through the very path that live packets take; a sensor in the ball and one on the arm are put
+ * together as they are live.
  *
  * @throws UnreadableRecordingError when the file cannot be read.
  */
@@ -48,13 +52,21 @@ export async function analyseRecording({ file, settings, setups = {} }: Recordin
     states,
     openChain: chainOpener(settings),
   });
+  const pair = new SensorPair((sensorId) => path.summary(sensorId)?.clock.host ?? null);
+  const descriptions = new Map<string, Uint8Array>();
+  const keep = (told: readonly PublishedEvent[]): void => {
+    for (const { event, sensorId, streamIndex, hostTimeS, releaseHostS } of told) {
+      if (event.kind !== 'shot' || event.shot.stage !== 'final') continue;
+      shots.push({ sensorId, streamIndex, atS: releaseHostS ?? hostTimeS, shot: event.shot });
+    }
+  };
   path.events.subscribe((event) => {
-    if (event.kind !== 'analysis' || event.event.kind !== 'shot' || event.event.shot.stage !== 'final') return;
-    const { sensorId, streamIndex, hostTimeS } = event;
-    const { shot } = event.event;
-    const { releaseS, contactS } = shot;
-    const sinceReleaseS = releaseS !== null && contactS !== null ? contactS - releaseS : 0;
-    shots.push({ sensorId, streamIndex, atS: hostTimeS - sinceReleaseS, shot });
+    if (event.kind === 'analysis') keep(pair.take(event));
+    if (event.kind === 'state') {
+      // Shots of before a change come before it here, as they do live.
+      const description = event.state === 'streaming' ? (descriptions.get(event.sensorId) ?? null) : null;
+      keep(pair.takeState({ ...event, description }));
+    }
   });
   const sensors: Record<string, string> = {};
   let firstS: number | null = null;
@@ -68,6 +80,7 @@ export async function analyseRecording({ file, settings, setups = {} }: Recordin
       if (kind === 'notification') notifications.next({ sensorId, bytes, hostTimeS });
       else {
         sensors[sensorId] = Buffer.from(bytes).toString('hex');
+        descriptions.set(sensorId, bytes);
         const setup = setups[sensorId] ?? noSetup;
         states.next({ sensorId, state: 'streaming', hostTimeS, description: bytes, detail: null, setup });
       }
@@ -77,5 +90,6 @@ export async function analyseRecording({ file, settings, setups = {} }: Recordin
   }
   notifications.complete();
   states.complete();
+  keep(pair.finish(lastS ?? 0));
   return { shots, firstS, lastS, sensors };
 }

@@ -4,10 +4,10 @@ import { Piscina } from 'piscina';
 import type { SensorSetup } from '../../live/sensor-setup.ts';
 import type { ClubStore } from '../../sessions/database/club-store.ts';
 import type { Session } from '../../sessions/database/session-records.ts';
-import type { StoredShot } from '../../sessions/database/shot-records.ts';
 import { analysisVersion, type BallSettings, defaultBallSettings } from '../../shots/shot.ts';
 import { resultParameters } from '../analysis/sensor-setups.ts';
-import type { AnalysedRecording, ReanalysedShot, RecordingTask } from './analyse-recording.ts';
+import type { AnalysedRecording, RecordingTask } from './analyse-recording.ts';
+import { matchStoredShots } from './match-stored-shots.ts';
 
 export interface ReanalysisOptions {
   readonly store: ClubStore;
@@ -30,14 +30,13 @@ export interface SessionReanalysis {
   readonly again: number;
   readonly added: number;
   readonly notFound: number;
+  /** Records of a second sensor that are now part of the one record of their shot. */
+  readonly absorbed: number;
   /** Shots found again of which a number is another than before. */
   readonly changed: number;
   /** Why it failed. */
   readonly message: string | null;
 }
-
-/** Releases of one shot lie this near to each other, whatever version found them, s. */
-const sameShotS = 0.3;
 
 /**
  * Goes through recordings again, several at a time in threads, and puts the new results beside the old ones. A session is
@@ -74,7 +73,7 @@ async function reanalyseOne(
   { store, recordingsFolder, again, setupOf }: ReanalysisOptions,
   pool: Piscina<RecordingTask, AnalysedRecording>,
 ): Promise<SessionReanalysis> {
-  const none = { sessionId: session.id, again: 0, added: 0, notFound: 0, changed: 0, message: null };
+  const none = { sessionId: session.id, again: 0, added: 0, absorbed: 0, notFound: 0, changed: 0, message: null };
   if (session.recording === null) return { ...none, state: 'no-recording' };
   if (!again && session.analysed_version === analysisVersion) return { ...none, state: 'done-before' };
   try {
@@ -83,25 +82,25 @@ async function reanalyseOne(
     const file = path.join(recordingsFolder, session.recording);
     const { shots: found, sensors } = await pool.run({ file, settings, setups });
     const before = await store.shots.all({ sessionId: session.id });
-    const pairs = pairUp(before, found);
+    const { again: pairs, added, absorbed, notFound } = matchStoredShots(before, found);
     await store.shots.storeReanalysis(session.id, {
       analysisVersion,
       parameters: resultParameters(
         settings,
         Object.entries(setups).filter(([id]) => id in sensors),
       ),
-      again: pairs.flatMap(({ old, now }) => (old && now ? [{ shotId: old.id, shot: now.shot }] : [])),
-      added: pairs.flatMap(({ old, now }) => (now && !old ? [{ ...now, playerId: null }] : [])),
+      again: pairs.map(({ old, now }) => ({ shotId: old.id, shot: now.shot })),
+      added: added.map((now) => ({ ...now, playerId: null })),
+      absorbed: absorbed.map(({ old, into }) => ({ shotId: old.id, intoShotId: into.id })),
     });
     return {
       ...none,
       state: 'done',
-      again: pairs.filter(({ old, now }) => old && now).length,
-      added: pairs.filter(({ old }) => !old).length,
-      notFound: pairs.filter(({ now }) => !now).length,
-      changed: pairs.filter(
-        ({ old, now }) => old && now && JSON.stringify(old.result.shot) !== JSON.stringify(now.shot),
-      ).length,
+      again: pairs.length,
+      added: added.length,
+      absorbed: absorbed.length,
+      notFound: notFound.length,
+      changed: pairs.filter(({ old, now }) => JSON.stringify(old.result.shot) !== JSON.stringify(now.shot)).length,
     };
   } catch (error) {
     return { ...none, state: 'failed', message: error instanceof Error ? error.message : String(error) };
@@ -114,32 +113,6 @@ async function setupsOf(
 ): Promise<Record<string, SensorSetup>> {
   const sensors = await store.players.sensors();
   return Object.fromEntries(await Promise.all(sensors.map(async ({ id }) => [id, await setupOf(id)] as const)));
-}
-
-interface Pair {
-  readonly old: StoredShot | null;
-  readonly now: ReanalysedShot | null;
-}
-
-/** Brings together what is one shot: nearest releases of one sensor first. */
-function pairUp(before: readonly StoredShot[], found: readonly ReanalysedShot[]): Pair[] {
-  const candidates = before
-    .flatMap((old) =>
-      found
-        .filter((now) => now.sensorId === old.sensor_id && Math.abs(now.atS - old.at_s) < sameShotS)
-        .map((now) => ({ old, now, apartS: Math.abs(now.atS - old.at_s) })),
-    )
-    .sort((a, b) => a.apartS - b.apartS);
-  const pairs: Pair[] = [];
-  const taken = new Set<StoredShot | ReanalysedShot>();
-  for (const { old, now } of candidates) {
-    if (taken.has(old) || taken.has(now)) continue;
-    taken.add(old).add(now);
-    pairs.push({ old, now });
-  }
-  for (const old of before) if (!taken.has(old)) pairs.push({ old, now: null });
-  for (const now of found) if (!taken.has(now)) pairs.push({ old: null, now });
-  return pairs;
 }
 
 const threadFile = new URL(

@@ -1,7 +1,7 @@
 import type { Insertable, Selectable } from 'kysely';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import type { Shot } from '../../shots/shot.ts';
-import type { EditLog } from './edit-log.ts';
+import type { EditBatch, EditLog } from './edit-log.ts';
 import { newId } from './new-id.ts';
 import type { PlayerRecords } from './player-records.ts';
 import { type Actor, requireOneOf, requireText, requireWhole, type StoreContext } from './store-context.ts';
@@ -56,7 +56,11 @@ export interface Reanalysis extends Omit<AnalysedShot, 'shot'> {
     readonly atS: number;
     readonly shot: Shot;
   }[];
+  /** Records that are now part of another one, of the same shot as a second sensor had it. */
+  readonly absorbed?: readonly { readonly shotId: string; readonly intoShotId: string }[];
 }
+
+const reanalysing: Actor = { role: 'host', name: 'analysis' };
 
 /** Which shots are meant. */
 export interface ShotFilter {
@@ -117,9 +121,10 @@ export class ShotRecords {
 
   /** Stores what a session's recording gave this time, all or nothing. */
   async storeReanalysis(sessionId: string, reanalysis: Reanalysis): Promise<void> {
-    const { db, clubId } = this.#context;
-    const { analysisVersion, parameters, again, added } = reanalysis;
-    await db.transaction().execute(async (trx) => {
+    const { clubId } = this.#context;
+    const { analysisVersion, parameters, again, added, absorbed = [] } = reanalysis;
+    await this.#edits.make(reanalysing, 'put two records of one shot together', async (batch) => {
+      const { trx } = batch;
       for (const { shotId, shot } of again) {
         await trx.updateTable('shot_result').set({ is_current: 0 }).where('shot_id', '=', shotId).execute();
         const row = this.#resultRow(shotId, { shot, analysisVersion, parameters });
@@ -132,6 +137,7 @@ export class ShotRecords {
         const row = this.#resultRow(id, { shot, analysisVersion, parameters });
         await trx.insertInto('shot_result').values(row).execute();
       }
+      for (const { shotId, intoShotId } of absorbed) await absorb(batch, shotId, intoShotId);
       await trx
         .updateTable('session')
         .set({ analysed_version: analysisVersion })
@@ -312,6 +318,27 @@ export class ShotRecords {
       document: JSON.stringify(shot),
     };
   }
+}
+
+/** The results go over as older ones; what people said of the shot too, where they said nothing of the other record. */
+async function absorb(batch: EditBatch, shotId: string, intoShotId: string): Promise<void> {
+  const { trx } = batch;
+  const row = (id: string) => trx.selectFrom('shot').selectAll().where('id', '=', id).executeTakeFirstOrThrow();
+  const [gone, kept] = [await row(shotId), await row(intoShotId)];
+  const isTagged = kept.outcome !== 'unknown';
+  await trx
+    .updateTable('shot_result')
+    .set({ is_current: 0, shot_id: intoShotId })
+    .where('shot_id', '=', shotId)
+    .execute();
+  await batch.change('shot', intoShotId, {
+    player_id: kept.player_id ?? gone.player_id,
+    set_id: kept.set_id ?? gone.set_id,
+    outcome: isTagged ? kept.outcome : gone.outcome,
+    miss_side: isTagged ? kept.miss_side : gone.miss_side,
+    notes: [kept.notes, gone.notes].filter(Boolean).join('; '),
+  });
+  await batch.remove('shot', shotId);
 }
 
 function inWords(verb: string, shotIds: readonly string[]): string {

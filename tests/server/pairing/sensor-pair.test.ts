@@ -62,7 +62,15 @@ describe('one ball and one arm sensor', () => {
   it('tell a shot of one alone when the other has not spoken for a while', () => {
     pair.take(event('ball', madeShot(1), 19.4));
     expect(pair.advance(19.5)).toEqual([]);
-    expect(pair.advance(60)).toMatchObject([{ sensorId: 'ball', event: { shot: { index: 1, wrist: null } } }]);
+    // Told long after it, the shot still lies where it left the hand.
+    expect(pair.advance(60)).toMatchObject([
+      {
+        sensorId: 'ball',
+        hostTimeS: 60,
+        releaseHostS: madeShot(1).releaseS,
+        event: { shot: { index: 1, wrist: null } },
+      },
+    ]);
   });
 
   it('give out what waits when one of them goes, and then each tells its own', () => {
@@ -71,7 +79,7 @@ describe('one ball and one arm sensor', () => {
       { sensorId: 'arm', event: { shot: { index: 7, ball: null } } },
     ]);
     const alone = event('arm', armShot(2), 30);
-    expect(pair.take(alone)).toEqual([alone]);
+    expect(pair.take(alone)).toEqual([{ ...alone, releaseHostS: armShot(2).releaseS }]);
   });
 });
 
@@ -80,6 +88,6 @@ it('lets every sensor tell its own shots where nobody knows whose is whose', () 
   change('arm', wristBytes);
   change('other arm', wristBytes);
   const shot = event('ball', madeShot(1), 19);
-  expect(pair.take(shot)).toEqual([shot]);
+  expect(pair.take(shot)).toEqual([{ ...shot, releaseHostS: madeShot(1).releaseS }]);
   expect(pair.finish(20)).toEqual([]);
 });

@@ -30,7 +30,7 @@ describe('a practice with real sensors', () => {
     keeper.takeState(streaming);
     const sent = madeNotifications(300);
     for (const notification of sent) keeper.takeNotification(notification);
-    await keeper.keep({ ...shotDocument(0), sensorId }, 0);
+    await keeper.keep({ ...shotDocument(0), sensorId }, { streamIndex: 0 });
     await keeper.close();
     const [name = ''] = readdirSync(path.join(folder, recordingsFolder));
     const { reader, entries } = await readRecording(path.join(folder, recordingsFolder, name));

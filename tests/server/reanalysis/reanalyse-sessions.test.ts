@@ -4,7 +4,10 @@ import { analyseRecording } from '../../../src/server/reanalysis/analyse-recordi
 import { type ReanalysisOptions, reanalyseSessions } from '../../../src/server/reanalysis/reanalyse-sessions.ts';
 import { ClubStore } from '../../../src/sessions/database/club-store.ts';
 import { RecordingWriter } from '../../../src/sessions/recording/recording-writer.ts';
+import type { MergedShot } from '../../../src/shots/merge/merge-shots.ts';
 import { defaultBallSettings } from '../../../src/shots/shot.ts';
+import { encodePairedPractice } from '../../../src/simulate/arm/wrist-encoded.ts';
+import { drawWristPlan } from '../../../src/simulate/arm/wrist-plan.ts';
 import { encodePractice } from '../../../src/simulate/encoded-practice.ts';
 import { scenarioPractice } from '../../../src/simulate/scenarios.ts';
 import { tempFolder } from '../../helpers/temp-folder.ts';
@@ -94,4 +97,57 @@ it('keeps the tags of a shot through another analysis, and a shot that is not fo
   const after = await store.shots.list({ sessionId });
   expect(after.map(({ outcome }) => outcome)).toContain('make');
   expect(after).toHaveLength(shots.length + 1);
+});
+
+it('makes one record of a shot that a ball and an arm sensor saw, as live, and takes up what each had told alone', async () => {
+  const plan = drawWristPlan(11, { shots: 2, decoys: 0 });
+  const { descriptions, sensors, chunks } = encodePairedPractice({ seed: 11, plan });
+  const notifications = [...chunks].flatMap((chunk) => chunk.notifications);
+  const file = path.join(folder, 'pair.mcap');
+  const writer = await RecordingWriter.create(file);
+  for (const place of ['ball', 'wrist'] as const) {
+    const { sensorId } = sensors[place];
+    await writer.describe(sensorId, descriptions[place], notifications[0]?.hostTimeS ?? 0);
+    await store.players.seeSensor({ id: sensorId, placement: place, description: '' });
+  }
+  for (const notification of notifications) await writer.add(notification);
+  await writer.close();
+  const { shots } = await analyseRecording({ file, settings: defaultBallSettings });
+  const both = shots.filter(({ shot }) => (shot as Partial<MergedShot>).ball && (shot as Partial<MergedShot>).wrist);
+  expect(both).toHaveLength(2);
+  expect(shots).toHaveLength(2);
+
+  // An earlier version told the arm's shot for itself, some seconds late, and somebody tagged that one.
+  const words = { name: '', timeZone: 'UTC', simulated: true, recording: 'pair.mcap', settings: defaultBallSettings };
+  const sessionId = await store.sessions.start(coach, words);
+  await store.sessions.change(coach, sessionId, { ended: true });
+  const analysed = { analysisVersion: '0', parameters: {} };
+  const [first] = both;
+  if (!first) throw new Error('no shot of both');
+  const merged = first.shot as MergedShot;
+  const place = { sessionId, setId: null, playerId: null, streamIndex: 0 };
+  const ofBall = await store.shots.add(
+    { ...place, sensorId: sensors.ball.sensorId, atS: first.atS },
+    { ...analysed, shot: merged },
+  );
+  const ofArm = await store.shots.add(
+    { ...place, sensorId: sensors.wrist.sensorId, atS: first.atS + 2 },
+    { ...analysed, shot: { ...merged, index: merged.wrist?.index ?? -1 } },
+  );
+  await store.shots.tag(coach, [ofArm], { outcome: 'make' });
+  const session = await store.sessions.get(sessionId);
+  const [result] = await reanalyseSessions({
+    store,
+    sessions: [session],
+    recordingsFolder: folder,
+    again: false,
+    threadCount: 1,
+  });
+  expect(result).toMatchObject({ state: 'done', again: 1, absorbed: 1, added: 1, notFound: 0 });
+  const after = await store.shots.list({ sessionId });
+  expect(after.map(({ id, outcome }) => [id === ofBall, outcome])).toEqual([
+    [true, 'make'],
+    [false, 'unknown'],
+  ]);
+  expect((await store.shots.results(ofBall)).map(({ isCurrent }) => isCurrent)).toEqual([false, false, true]);
 });
