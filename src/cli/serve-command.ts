@@ -6,6 +6,7 @@ import { addBallOptions, type BallWords, toBallSettings } from './ball-options.t
 import { type SimulateWord, type SourceWord, simulateWords, sourceWords } from './choose-source.ts';
 import { sensorIdOf, wholeNumberWithin } from './option-values.ts';
 import type { Surroundings } from './surroundings.ts';
+import { UsageError } from './usage-error.ts';
 import { readVersion } from './version.ts';
 
 interface ServeWords extends BallWords {
@@ -14,6 +15,9 @@ interface ServeWords extends BallWords {
   readonly source: SourceWord;
   readonly simulate?: SimulateWord;
   readonly sensor?: readonly string[];
+  readonly lan?: boolean;
+  readonly tlsCert?: string;
+  readonly tlsKey?: string;
 }
 
 /** Adds `serve` to the program. */
@@ -22,7 +26,7 @@ export function addServeCommand(program: Command, surroundings: Surroundings): v
     .command('serve')
     .summary('run the service and its page')
     .description(
-      'Runs the service and its page on this machine alone. With no sensor, a simulated shooter plays. ' +
+      'Runs the service and its page, on this machine alone unless --lan is given. With no sensor, a simulated shooter plays. ' +
         'Ctrl-C ends it. SEAMWISE_PORT and SEAMWISE_DATA set port and data folder for good, SEAMWISE_SENSORS the ids of ' +
         'sensors, and SEAMWISE_NOBLE another package for the adapter.',
     )
@@ -39,9 +43,17 @@ export function addServeCommand(program: Command, surroundings: Surroundings): v
       ).choices(simulateWords),
     )
     .option('--sensor <id...>', 'ids of the sensors that are wanted, as "sensors" lists them', sensorIdOf)
+    .option('--lan', 'let devices of the same network in that were paired with a code from this machine')
+    .option('--tls-cert <file>', 'certificate in PEM; with it and its key the page is served by https')
+    .option('--tls-key <file>', 'private key of the certificate, in PEM')
     .option('--seed <number>', 'seed of the simulated shooter', wholeNumberWithin(0, 4_294_967_295), 1);
   addBallOptions(command).action(async (words: ServeWords) => {
     const config = surroundings.readConfig();
+    const { tlsCert, tlsKey, lan = false } = words;
+    if ((tlsCert === undefined) !== (tlsKey === undefined)) {
+      throw new UsageError('--tls-cert and --tls-key belong together: name both or neither');
+    }
+    const tls = tlsCert === undefined || tlsKey === undefined ? {} : { tls: { certFile: tlsCert, keyFile: tlsKey } };
     const logger = pino({ level: 'warn', base: null }, surroundings.stderr);
     const wantedSensors: WantedSensors = words.sensor ?? config.sensors ?? 'any';
     const { chooseSource } = await import('./choose-source.ts');
@@ -59,11 +71,21 @@ export function addServeCommand(program: Command, surroundings: Surroundings): v
       settings: toBallSettings(words),
       seed: words.seed,
       wantedSensors,
+      lan,
+      ...tls,
       ...(source === null ? {} : { source }),
       logger,
     });
-    surroundings.stdout.write(`Seamwise: ${service.url}\n${says} Ctrl-C ends the service.\n`);
+    const { url, lanUrl } = service;
+    const others = lan ? otherDevices(lanUrl, url) : '';
+    surroundings.stdout.write(`Seamwise: ${url}\n${others}${says} Ctrl-C ends the service.\n`);
     await surroundings.untilEndIsAsked();
     await service.close();
   });
+}
+
+function otherDevices(lanUrl: string | null, url: string): string {
+  return lanUrl === null
+    ? 'No network was found by which other devices could reach this machine.\n'
+    : `Other devices: ${lanUrl}, after they were paired with a code from ${url}\n`;
 }

@@ -1,6 +1,7 @@
 import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
 import type { FastifyInstance } from 'fastify';
 import Type from 'typebox';
+import type { DeviceSockets } from './access/device-sockets.ts';
 import type { LiveHub } from './live-hub.ts';
 import { wireVersion } from './wire/live-document.ts';
 
@@ -16,15 +17,17 @@ const liveQuery = Type.Object(
 
 export interface ApiRouteOptions {
   readonly hub: LiveHub;
+  readonly sockets: DeviceSockets;
   readonly maxClientCount: number;
 }
 
 /** Adds `GET /api/health`, `GET /api/shots` and the WebSocket `GET /api/live`. */
 export function addApiRoutes(server: FastifyInstance, options: ApiRouteOptions): void {
-  const { hub, maxClientCount } = options;
+  const { hub, sockets, maxClientCount } = options;
+  const config = { access: 'viewer' as const };
   const typed = server.withTypeProvider<TypeBoxTypeProvider>();
 
-  typed.get('/api/health', async (_request, reply) => {
+  typed.get('/api/health', { config }, async (_request, reply) => {
     reply.header('cache-control', 'no-store');
     const failure = hub.storageFailure;
     return {
@@ -40,7 +43,7 @@ export function addApiRoutes(server: FastifyInstance, options: ApiRouteOptions):
     };
   });
 
-  typed.get('/api/shots', { schema: { querystring: shotsQuery } }, async (request, reply) => {
+  typed.get('/api/shots', { config, schema: { querystring: shotsQuery } }, async (request, reply) => {
     await hub.ready;
     const texts = hub.log.latestShots(request.query.limit).map((entry) => entry.text);
     reply.header('cache-control', 'no-store').type('application/json; charset=utf-8');
@@ -51,6 +54,7 @@ export function addApiRoutes(server: FastifyInstance, options: ApiRouteOptions):
     '/api/live',
     {
       websocket: true,
+      config,
       schema: { querystring: liveQuery },
       preHandler: async (request, reply) => {
         await hub.ready;
@@ -79,7 +83,12 @@ export function addApiRoutes(server: FastifyInstance, options: ApiRouteOptions):
         },
         request.query.since ?? null,
       );
-      socket.on('close', () => hub.disconnect(writer));
+      const { device = null } = request.asker ?? {};
+      const forget = device === null ? () => {} : sockets.add(device.id, socket);
+      socket.on('close', () => {
+        hub.disconnect(writer);
+        forget();
+      });
       // The stream goes one way; what a client says is not asked for.
       socket.on('message', () => socket.close(1008, 'this stream takes no messages'));
     },

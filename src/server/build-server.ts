@@ -1,5 +1,7 @@
 import { existsSync } from 'node:fs';
 import path from 'node:path';
+import fastifyCookie from '@fastify/cookie';
+import fastifyRateLimit from '@fastify/rate-limit';
 import fastifyStatic from '@fastify/static';
 import fastifyWebsocket from '@fastify/websocket';
 import fastify, { type FastifyInstance } from 'fastify';
@@ -7,7 +9,12 @@ import type { SensorProvider } from '../devices/sensor-provider.ts';
 import { systemClock } from '../devices/system-clock.ts';
 import type { Logger } from '../foundation/logger.ts';
 import type { WristCalibrationStore } from '../sessions/wrist-calibration/wrist-calibration-store.ts';
-import { refusalOf } from './access.ts';
+import { addAccessGuard, isLocal } from './access/access-guard.ts';
+import { addAccessRoutes } from './access/access-routes.ts';
+import { DeviceSockets } from './access/device-sockets.ts';
+import type { PairedDevices } from './access/paired-devices.ts';
+import type { PairingDesk } from './access/pairing-desk.ts';
+import { addApiDescription } from './api-description.ts';
 import { addApiRoutes } from './api-routes.ts';
 import type { LiveHub } from './live-hub.ts';
 import { securityHeaders } from './security-headers.ts';
@@ -26,19 +33,39 @@ export interface ServerOptions {
   readonly port: number;
   readonly logger: Logger;
   readonly maxClientCount?: number;
+  /** What lets other machines of the network in; without it the service serves this machine alone. */
+  readonly lan?: LanOptions;
+  /** Certificate and key in PEM, where the service speaks TLS. */
+  readonly tls?: { readonly cert: string; readonly key: string };
 }
+
+export interface LanOptions {
+  readonly devices: PairedDevices;
+  readonly desk: PairingDesk;
+  /** Names and addresses of this machine, as a Host header may name them. */
+  readonly ownNames: () => readonly string[];
+  /** @returns the address under which other devices reach the page, or null without a network. */
+  readonly pageUrl: () => string | null;
+}
+
+/** Requests a minute: a page beside the court asks a few, whatever floods is slowed down. */
+const mostRequests = { local: 6000, remote: 600 };
 
 /** @returns the whole HTTP and WebSocket service, not yet listening. */
 export async function buildServer(options: ServerOptions): Promise<FastifyInstance> {
   const { hub, pageFolder, logger } = options;
-  const server = fastify({
+  const common = {
     logger: false,
     bodyLimit: 16 * 1024,
     requestTimeout: 10_000,
     routerOptions: { maxParamLength: 200 },
     // A client that holds its connection open must not keep the service from stopping.
     forceCloseConnections: true,
-  });
+  } as const;
+  // The two differ in type by the kind of their sockets alone, which nothing here looks at.
+  const server = options.tls
+    ? (fastify({ ...common, https: options.tls }) as unknown as FastifyInstance)
+    : fastify(common);
 
   // Before the check of the request: a refused upgrade is then closed by the plugin, which has marked it as one.
   await server.register(fastifyWebsocket, {
@@ -57,27 +84,35 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
     },
   });
 
-  server.addHook('onRequest', async (request, reply) => {
+  server.addHook('onRequest', async (_request, reply) => {
     reply.headers(securityHeaders);
-    const { headers, raw } = request;
-    const reason = refusalOf({
-      hosts: headersNamed(raw.rawHeaders ?? [], 'host', headers.host),
-      origin: headers.origin,
-      fetchSite: textOf(headers['sec-fetch-site']),
-      isApi: request.url.startsWith('/api/'),
-      port: raw.socket?.localPort ?? options.port,
-    });
-    if (reason === null) return;
-    logger.warn({ url: request.url.slice(0, 200), reason }, 'a request was refused');
-    return reply.code(403).send({ error: 'forbidden', message: reason });
+  });
+  await server.register(fastifyCookie);
+  addAccessGuard(server, {
+    devices: options.lan?.devices ?? null,
+    scheme: options.tls ? 'https' : 'http',
+    ownNames: options.lan?.ownNames ?? (() => []),
+    port: options.port,
+    logger,
+  });
+  await server.register(fastifyRateLimit, {
+    max: (request) => (isLocal(request.raw) ? mostRequests.local : mostRequests.remote),
+    timeWindow: 60_000,
+    errorResponseBuilder: (_request, { after }) => ({
+      statusCode: 429,
+      error: 'too-many-requests',
+      message: `too many requests came from this device: try again in ${after}`,
+    }),
   });
 
-  server.setErrorHandler((error, request, reply) => {
+  await addApiDescription(server, hub.version);
+
+  server.setErrorHandler((thrown, request, reply) => {
     const {
       statusCode = 500,
       message,
       validation,
-    } = error as Partial<{
+    } = thrown as Partial<{
       statusCode: number;
       message: string;
       validation: readonly unknown[];
@@ -86,7 +121,8 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
       logger.error({ url: request.url.slice(0, 200), error: message }, 'a request failed inside the service');
       return reply.code(statusCode).send({ error: 'internal', message: 'the service failed here; its log says more' });
     }
-    return reply.code(statusCode).send({ error: validation ? 'bad-request' : 'refused', message });
+    const error = statusCode === 429 ? 'too-many-requests' : validation ? 'bad-request' : 'refused';
+    return reply.code(statusCode).send({ error, message });
   });
 
   server.setNotFoundHandler((request, reply) => {
@@ -96,7 +132,9 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
 
   if (options.source) addSensorRoutes(server, options.source, logger);
   if (options.spinReferences) addSpinReferenceRoutes(server, options.spinReferences, systemClock);
-  addApiRoutes(server, { hub, maxClientCount: options.maxClientCount ?? 64 });
+  const sockets = new DeviceSockets();
+  if (options.lan) addAccessRoutes(server, { ...options.lan, sockets, secure: options.tls !== undefined });
+  addApiRoutes(server, { hub, sockets, maxClientCount: options.maxClientCount ?? 256 });
   await addPage(server, pageFolder);
   return server;
 }
@@ -121,13 +159,4 @@ async function addPage(server: FastifyInstance, pageFolder: string): Promise<voi
       response.setHeader('cache-control', hashed ? 'max-age=31536000, immutable' : 'no-cache');
     },
   });
-}
-
-function headersNamed(rawHeaders: readonly string[], name: string, fallback: string | undefined): string[] {
-  const values = rawHeaders.filter((_, index) => index % 2 === 1 && rawHeaders[index - 1]?.toLowerCase() === name);
-  return values.length > 0 || fallback === undefined ? values : [fallback];
-}
-
-function textOf(header: string | string[] | undefined): string | undefined {
-  return Array.isArray(header) ? header.join(',') : header;
 }

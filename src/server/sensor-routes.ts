@@ -15,20 +15,24 @@ const sensorParams = Type.Object({ sensorId: Type.String({ pattern: '^[0-9a-f]{3
 export function addSensorRoutes(server: FastifyInstance, source: SensorProvider, logger: Logger): void {
   const typed = server.withTypeProvider<TypeBoxTypeProvider>();
 
-  typed.post('/api/sensors/:sensorId/identify', { schema: { params: sensorParams } }, async (request, reply) => {
-    try {
-      await source.identify(request.params.sensorId);
-      return reply.code(204).send();
-    } catch (error) {
-      if (error instanceof SeamwiseError) return reply.code(409).send({ error: error.code, message: error.message });
-      // Radio trouble is ordinary and says itself what it is.
-      const message = error instanceof Error ? error.message : String(error);
-      return reply.code(502).send({ error: 'sensor-did-not-answer', message });
-    }
-  });
+  typed.post(
+    '/api/sensors/:sensorId/identify',
+    { config: { access: 'coach' }, schema: { params: sensorParams } },
+    async (request, reply) => {
+      try {
+        await source.identify(request.params.sensorId);
+        return reply.code(204).send();
+      } catch (error) {
+        if (error instanceof SeamwiseError) return reply.code(409).send({ error: error.code, message: error.message });
+        // Radio trouble is ordinary and says itself what it is.
+        const message = error instanceof Error ? error.message : String(error);
+        return reply.code(502).send({ error: 'sensor-did-not-answer', message });
+      }
+    },
+  );
 
   if (!(source instanceof BrowserSensors)) return;
-  typed.get('/api/sensor-feed', { websocket: true }, (socket) => {
+  typed.get('/api/sensor-feed', { websocket: true, config: { access: 'player' } }, (socket) => {
     const feed = source.connectPage((text) => socket.send(text));
     socket.on('message', (data: Buffer, isBinary: boolean) => {
       const problem = isBinary ? feed.takePacket(new Uint8Array(data)) : feed.takeText(data.toString('utf8'));

@@ -9,6 +9,10 @@ export interface ServiceOptions {
   readonly version: string;
   /** Loopback address to listen on; other addresses are refused. Default 127.0.0.1. */
   readonly host?: '127.0.0.1' | '::1';
+  /** Whether paired devices of the same network may reach the service too. Default false. */
+  readonly lan?: boolean;
+  /** Files with a certificate and its key in PEM; with them the service speaks TLS. */
+  readonly tls?: { readonly certFile: string; readonly keyFile: string };
   /** TCP port; 0 takes a free one. */
   readonly port: number;
   /** Folder of the user's own data, made when it is not there. */
@@ -32,6 +36,8 @@ export interface ServiceOptions {
 export interface RunningService {
   /** Address of the page, such as `http://127.0.0.1:8650/`. */
   readonly url: string;
+  /** Address of the page for devices of the same network; null where they may not, or without a network. */
+  readonly lanUrl: string | null;
   /** Ends the sensors, tells the clients, writes what is left and gives the port back. Safe to call twice. */
   close(): Promise<void>;
 }

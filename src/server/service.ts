@@ -1,4 +1,4 @@
-import { randomBytes } from 'node:crypto';
+import { randomBytes, randomInt } from 'node:crypto';
 import type { AddressInfo } from 'node:net';
 import { availableParallelism } from 'node:os';
 import path from 'node:path';
@@ -6,15 +6,22 @@ import type { FastifyInstance } from 'fastify';
 import type { SensorProvider } from '../devices/sensor-provider.ts';
 import { createSimulatedBall } from '../devices/simulated-practice.ts';
 import { systemClock } from '../devices/system-clock.ts';
+import type { Clock } from '../foundation/clock.ts';
 import { SeamwiseError } from '../foundation/errors.ts';
 import { type Logger, silentLogger } from '../foundation/logger.ts';
 import type { SensorSetup } from '../live/sensor-setup.ts';
 import type { PathEvent } from '../live/sensor-streams.ts';
+import type { MarkWords } from '../sessions/database/mark-records.ts';
 import { JsonSensorCalibrations } from '../sessions/sensor-calibrations.ts';
 import { JsonWristCalibrationStore } from '../sessions/wrist-calibration/json-wrist-calibration-store.ts';
+import { lanAddresses } from './access/lan-addresses.ts';
+import { PairedDevices } from './access/paired-devices.ts';
+import { PairingDesk } from './access/pairing-desk.ts';
+import { readTlsFiles } from './access/tls-files.ts';
+import { type HostLine, toHost } from '../shots/merge/host-line.ts';
 import { AnalysisThreads } from './analysis/analysis-threads.ts';
 import { sensorSetup } from './analysis/sensor-setups.ts';
-import { buildServer } from './build-server.ts';
+import { buildServer, type LanOptions } from './build-server.ts';
 import { openDataFolder } from './data-folder.ts';
 import { lockFolder } from './folder-lock.ts';
 import { LiveHub, type PublishedEvent } from './live-hub.ts';
@@ -32,11 +39,13 @@ const refreshMs = 1000;
 /** How often it is looked for shots whose partner of the other sensor did not come. */
 const pairingMs = 250;
 const checkMs = 10_000;
+/** How often what is known of the sensors' clocks goes into the recording. */
+const clockMs = 10_000;
 
 /**
  * Starts the whole service: source → chains → documents → store and clients.
  *
- * @throws SeamwiseError `service-address`, `service-port`, `data-folder`, `data-folder-in-use`,
+ * @throws SeamwiseError `service-address`, `service-port`, `service-certificate`, `paired-devices-damaged`, `data-folder`, `data-folder-in-use`,
  * `database-unusable` or `database-version`.
  */
 export async function startService(options: ServiceOptions): Promise<RunningService> {
@@ -47,6 +56,8 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
       `the service listens on this machine alone: expected host 127.0.0.1 or ::1, got ${String(host)}`,
     );
   }
+  const tls = options.tls ? await readTlsFiles(options.tls) : null;
+  const scheme = tls === null ? 'http' : 'https';
   openDataFolder(options.dataFolder, logger);
   const source = options.source ?? createSimulatedBall({ clock, seed: options.seed ?? 1 });
   const { simulated } = source;
@@ -60,8 +71,21 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   const storageFailure = () => keeper?.failure ?? null;
   const hub = new LiveHub({ log, clock, version, runId, simulated, latestShotCount, storageFailure, ready });
   const spinReferences = new JsonWristCalibrationStore(path.join(options.dataFolder, spinReferenceFile));
-  const server = await buildServer({ hub, source, spinReferences, pageFolder: options.pageFolder, port, logger });
-  const url = await listen(server, host, port);
+  let lanUrl = (): string | null => null;
+  const lan = options.lan ? await lanOptions(options, clock, () => lanUrl()) : null;
+  const server = await buildServer({
+    ...{ hub, source, spinReferences, pageFolder: options.pageFolder, port, logger },
+    ...(lan === null ? {} : { lan }),
+    ...(tls === null ? {} : { tls }),
+  });
+  const boundPort = await listen(server, lan === null ? host : '::', port);
+  const url = `${scheme}://${host === '::1' ? '[::1]' : host}:${boundPort}/`;
+  if (lan !== null) {
+    lanUrl = () => {
+      const { shown } = lanAddresses();
+      return shown === null ? null : `${scheme}://${shown}:${boundPort}/`;
+    };
+  }
   let unlockFolder = (): void => {};
   try {
     unlockFolder = await lockFolder(options.dataFolder, { url, runId });
@@ -103,6 +127,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   let stopping: Promise<void> | null = null;
   return {
     url,
+    lanUrl: lanUrl(),
     close: () => {
       stopping ??= stop();
       return stopping;
@@ -139,17 +164,27 @@ function followSource(
     hub.setSource({ kind: source.kind, state: state.state, detail: state.detail, remedy });
     if (state.state === 'unavailable' && state.reason !== 'no-page') logger.warn({ remedy }, state.detail);
   });
+  let toldFailure: string | null = null;
   const refreshing = setInterval(() => {
     const sensors = board.refresh();
     for (const sensor of sensors) hub.setSensor(sensor);
-    if (sensors.length === 0) hub.greetAll();
+    if (sensors.length === 0 || (keeper.failure === null) !== (toldFailure === null)) hub.greetAll();
+    toldFailure = keeper.failure;
   }, refreshMs);
+  const streamIndices = new Map<string, number>();
+  const noteClocks = (): void => {
+    for (const [sensorId, streamIndex] of streamIndices) {
+      const clock = path.summary(sensorId)?.clock;
+      if (clock) keeper.takeClock(sensorId, streamIndex, clock);
+    }
+  };
+  const clocks = setInterval(noteClocks, clockMs);
   // One after the other: no client hears of a shot before it is kept, nor of a later one before an earlier one.
   let telling = Promise.resolve();
   const tell = async (event: PublishedEvent): Promise<void> => {
     const document = hub.prepare(event);
-    await keeper.keep(document, event);
-    hub.tell(document);
+    const isKept = await keeper.keep(document, event);
+    hub.tell(isKept || document.kind !== 'shot' ? document : { ...document, stored: false });
   };
   const tellAll = (events: readonly PublishedEvent[]): void => {
     for (const event of events) telling = telling.then(() => tell(event));
@@ -164,7 +199,12 @@ function followSource(
   const ended = new Promise<void>((resolve) => {
     path.events.subscribe({
       next(event) {
+        streamIndices.set(event.sensorId, event.streamIndex);
         if (event.kind === 'analysis') tellAll(pair.take(event));
+        if (event.kind === 'stream' && event.event.kind === 'taps') {
+          const line = path.summary(event.sensorId)?.clock.host ?? null;
+          if (line !== null) keeper.takeTaps(tapMark(event, event.event, line));
+        }
         if (event.kind === 'state') {
           const description = event.state === 'streaming' ? (descriptions.get(event.sensorId) ?? null) : null;
           tellAll(pair.takeState({ ...event, description }));
@@ -186,7 +226,21 @@ function followSource(
     tellAll(pair.finish((options.clock ?? systemClock).nowS()));
     await telling;
     clearInterval(refreshing);
+    clearInterval(clocks);
+    noteClocks();
   };
+}
+
+/** @returns the mark of three taps: the third of them, brought from the sensor's clock to this machine's. */
+function tapMark(
+  { sensorId, streamIndex }: PathEvent,
+  { tapsS, standardErrorS }: { readonly tapsS: readonly [number, number, number]; readonly standardErrorS: number },
+  line: HostLine,
+): MarkWords {
+  const sensorTimeS = tapsS[2];
+  const { hostS, standardErrorS: lineErrorS } = toHost(line, sensorTimeS);
+  const uncertaintyS = Math.hypot(standardErrorS, lineErrorS);
+  return { atS: hostS, uncertaintyS, origin: 'taps', name: '', sensor: { sensorId, streamIndex, sensorTimeS } };
 }
 
 function logEvent(event: PathEvent, logger: Logger): void {
@@ -196,12 +250,30 @@ function logEvent(event: PathEvent, logger: Logger): void {
   if (event.kind === 'stream' && event.event.kind === 'restart') logger.info({ sensorId }, event.event.message);
 }
 
-async function listen(server: FastifyInstance, host: string, port: number): Promise<string> {
+/** What lets other devices in: those that were let in before, and a desk for new ones. */
+async function lanOptions(
+  { dataFolder }: ServiceOptions,
+  clock: Clock,
+  pageUrl: () => string | null,
+): Promise<LanOptions> {
+  const desk = new PairingDesk({
+    clock,
+    makeCode: () => String(randomInt(1_000_000)).padStart(6, '0'),
+    makeTicket: () => randomBytes(32).toString('base64url'),
+  });
+  const devices = await PairedDevices.open(dataFolder, clock);
+  return { devices, desk, ownNames: () => lanAddresses().names, pageUrl };
+}
+
+/** @returns the port that was taken. */
+async function listen(server: FastifyInstance, host: string, port: number): Promise<number> {
   try {
     await server.listen({ host, port });
   } catch (error) {
-    await server.close();
     const code = error instanceof Error && 'code' in error ? error.code : null;
+    // A machine without IPv6.
+    if (host === '::' && code === 'EAFNOSUPPORT') return listen(server, '0.0.0.0', port);
+    await server.close();
     const why = error instanceof Error ? error.message : String(error);
     throw new SeamwiseError(
       'service-port',
@@ -210,6 +282,5 @@ async function listen(server: FastifyInstance, host: string, port: number): Prom
         : `cannot listen on port ${port} of ${host}: ${why}. Name another port.`,
     );
   }
-  const address = server.server.address() as AddressInfo;
-  return `http://${host === '::1' ? '[::1]' : host}:${address.port}/`;
+  return (server.server.address() as AddressInfo).port;
 }

@@ -45,23 +45,27 @@ const referenceBody = Type.Object(
 export function addSpinReferenceRoutes(server: FastifyInstance, store: WristCalibrationStore, clock: Clock): void {
   const typed = server.withTypeProvider<TypeBoxTypeProvider>();
   const schema = { params: playerParams };
+  const config = { access: 'coach' as const };
 
-  typed.get('/api/spin-references/:player', { schema }, async (request, reply) =>
+  typed.get('/api/spin-references/:player', { config, schema }, async (request, reply) =>
     answered(reply, async () => {
       reply.header('cache-control', 'no-store');
       return { references: await store.references(request.params.player) };
     }),
   );
 
-  typed.post('/api/spin-references/:player', { schema: { ...schema, body: referenceBody } }, async (request, reply) =>
-    answered(reply, async () => {
-      const answer = await keepSpinReference(store, request.params.player, request.body, clock);
-      if (answer.kind === 'kept') return reply.code(201).send(answer);
-      return reply.code(422).send({ error: answer.reason, message: answer.evidence });
-    }),
+  typed.post(
+    '/api/spin-references/:player',
+    { config, schema: { ...schema, body: referenceBody } },
+    async (request, reply) =>
+      answered(reply, async () => {
+        const answer = await keepSpinReference(store, request.params.player, request.body, clock);
+        if (answer.kind === 'kept') return reply.code(201).send(answer);
+        return reply.code(422).send({ error: answer.reason, message: answer.evidence });
+      }),
   );
 
-  typed.delete('/api/spin-references/:player', { schema }, async (request, reply) =>
+  typed.delete('/api/spin-references/:player', { config, schema }, async (request, reply) =>
     answered(reply, async () => ({ cleared: await store.clear(request.params.player) })),
   );
 }

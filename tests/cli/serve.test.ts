@@ -1,9 +1,11 @@
 import { writeFileSync } from 'node:fs';
 import { createServer } from 'node:http';
+import { get } from 'node:https';
 import type { AddressInfo } from 'node:net';
 import path from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { tempFolder } from '../helpers/temp-folder.ts';
+import { selfSigned } from '../server/access/self-signed.ts';
 import { runCli } from './run-cli.ts';
 
 const folder = tempFolder();
@@ -47,6 +49,39 @@ describe('serve', () => {
     });
     expect(code).toBe(0);
     expect(stdout).toContain('a sensor in the ball and one on the arm');
+  });
+
+  it('says where devices of the network find it when they may', async () => {
+    const { code, stdout } = await runCli(['serve', '--source', 'simulated', '--lan'], {
+      readConfig: () => ({ ...config, dataFolder: path.join(folder, 'd4') }),
+    });
+    expect(code).toBe(0);
+    expect(stdout).toMatch(/\n(Other devices: http:\/\/\S+:\d+\/, after they were paired|No network was found)/);
+  });
+
+  it('serves by https with a certificate of its own', async () => {
+    const { cert, key } = selfSigned();
+    const [certFile, keyFile] = [path.join(folder, 'cert.pem'), path.join(folder, 'key.pem')];
+    writeFileSync(certFile, cert);
+    writeFileSync(keyFile, key);
+    let status = 0;
+    const words = ['serve', '--source', 'simulated', '--tls-cert', certFile, '--tls-key', keyFile];
+    const { code } = await runCli(words, {
+      readConfig: () => ({ ...config, dataFolder: path.join(folder, 'd5') }),
+      untilEndIsAsked: async (said) => {
+        const url = new URL('/api/health', /https:\/\/\S+/.exec(said)?.[0]);
+        status = await new Promise((resolve, reject) => {
+          get(url, { ca: cert, checkServerIdentity: () => undefined }, (response) => {
+            response.resume();
+            resolve(response.statusCode ?? 0);
+          }).on('error', reject);
+        });
+      },
+    });
+    expect({ code, status }).toEqual({ code: 0, status: 200 });
+    const half = await runCli(['serve', '--tls-cert', certFile], { readConfig: () => config });
+    expect(half.code).toBe(2);
+    expect(half.stderr).toContain('--tls-cert and --tls-key belong together');
   });
 
   it('ends with 1 and a sentence where its port is taken', async () => {

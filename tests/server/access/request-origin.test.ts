@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { type RequestFacts, refusalOf } from '../../src/server/access.ts';
+import { type RequestFacts, refusalOf } from '../../../src/server/access/request-origin.ts';
 
 const good: RequestFacts = {
   hosts: ['127.0.0.1:8650'],

@@ -1,10 +1,10 @@
 /**
- * Who may talk to the service.
+ * Which requests may come in at all, whoever sends them.
  *
- * It listens on loopback only, which keeps other machines out but not other web pages: a page from anywhere, open in
- * the same browser, can send requests to a loopback address, and a name server can make a foreign name point there
- * (DNS rebinding). So every request, and every WebSocket upgrade, must name this service as its host, and one that
- * says which page it comes from must come from this service's own page.
+ * A page from anywhere, open in the same browser, can send requests to a loopback address or to one in the same gym,
+ * and a name server can make a foreign name point there (DNS rebinding). So every request, and every WebSocket
+ * upgrade, must name this service as its host, and one that says which page it comes from must come from this
+ * service's own page.
  */
 export interface RequestFacts {
   /** Every Host header that came. */
@@ -17,18 +17,23 @@ export interface RequestFacts {
   readonly isApi: boolean;
   /** Port on which the request came in. */
   readonly port: number;
+  /** How the service is reached. Default http. */
+  readonly scheme?: 'http' | 'https';
+  /** Names and addresses besides the loopback ones under which the service may be reached, lower case, no port. */
+  readonly ownNames?: readonly string[];
 }
 
 /** @returns why the request is refused, or null when it may go on. */
 export function refusalOf(request: RequestFacts): string | null {
-  const hosts = loopbackHosts(request.port);
-  const expected = `expected ${hosts.slice(0, 3).join(', ')}`;
+  const { scheme = 'http', ownNames = [] } = request;
+  const hosts = ownHosts(request.port, scheme, ownNames);
+  const expected = `expected ${hosts.slice(0, 3).join(', ')}${ownNames.length > 0 ? ' or an address of this machine' : ''}`;
   const [host] = request.hosts;
   if (host === undefined || request.hosts.length > 1) {
     return `${expected} as the one Host of the request, got ${request.hosts.length} Host headers`;
   }
   if (!hosts.includes(host.toLowerCase())) return `${expected} as Host, got ${quote(host)}`;
-  if (request.origin !== undefined && !hosts.some((own) => request.origin?.toLowerCase() === `http://${own}`)) {
+  if (request.origin !== undefined && !hosts.some((own) => request.origin?.toLowerCase() === `${scheme}://${own}`)) {
     return `expected a request from this service's own page, got one from ${quote(request.origin)}`;
   }
   if (request.isApi && request.fetchSite !== undefined && !['same-origin', 'none'].includes(request.fetchSite)) {
@@ -37,11 +42,14 @@ export function refusalOf(request: RequestFacts): string | null {
   return null;
 }
 
-/** @returns the Host headers that mean this machine and port. */
-export function loopbackHosts(port: number): string[] {
-  const names = ['127.0.0.1', 'localhost', '[::1]'];
+const loopbackNames = ['127.0.0.1', 'localhost', '[::1]'];
+
+/** @returns the Host headers that mean this service. */
+function ownHosts(port: number, scheme: 'http' | 'https', ownNames: readonly string[]): string[] {
+  const names = [...loopbackNames, ...ownNames];
   const withPort = names.map((name) => `${name}:${port}`);
-  return port === 80 ? [...withPort, ...names] : withPort;
+  // Browsers leave out the port that their scheme has by itself.
+  return port === (scheme === 'http' ? 80 : 443) ? [...withPort, ...names] : withPort;
 }
 
 function quote(text: string): string {

@@ -1,0 +1,26 @@
+/** What is needed of a WebSocket to end it. */
+export interface EndableSocket {
+  /** From then on nothing more is sent, whatever the other side does. */
+  close(code: number, reason: string): void;
+}
+
+/** The open WebSockets of each paired device, so that one that is removed hears nothing more. */
+export class DeviceSockets {
+  readonly #sockets = new Map<string, Set<EndableSocket>>();
+
+  /** @returns forgets the socket again; to be called when it has closed. */
+  add(deviceId: string, socket: EndableSocket): () => void {
+    const set = this.#sockets.get(deviceId) ?? new Set();
+    this.#sockets.set(deviceId, set.add(socket));
+    return () => {
+      set.delete(socket);
+      if (set.size === 0 && this.#sockets.get(deviceId) === set) this.#sockets.delete(deviceId);
+    };
+  }
+
+  closeAll(deviceId: string): void {
+    for (const socket of [...(this.#sockets.get(deviceId) ?? [])]) {
+      socket.close(4401, 'this device was removed');
+    }
+  }
+}
