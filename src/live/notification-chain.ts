@@ -21,6 +21,7 @@ import {
   stepSensorClock,
 } from '../signal/sensor-clock.ts';
 import { type ClockEstimate, initialSensorClockState, type PacketTiming } from '../signal/sensor-clock-state.ts';
+import { TripleTapStream } from '../signal/triple-tap.ts';
 import { correctBlock, type SensorCorrection } from './sensor-correction.ts';
 import { openTracker, placeOf, type SensorPlace, type ShotTracker } from './shot-tracker.ts';
 
@@ -63,7 +64,14 @@ export type ChainEvent =
       readonly standardErrorS: number | null;
       readonly message: string;
     }
-  | { readonly kind: 'rate'; readonly sampleRateHz: number; readonly standardErrorHz: number };
+  | { readonly kind: 'rate'; readonly sampleRateHz: number; readonly standardErrorHz: number }
+  | {
+      /** Somebody tapped the sensor three times, as a sign: instants of recording time, the sensor's filter taken out. */
+      readonly kind: 'taps';
+      readonly tapsS: readonly [number, number, number];
+      readonly standardErrorS: number;
+      readonly message: string;
+    };
 
 /** Counts over everything pushed so far. */
 export interface ChainSummary {
@@ -112,6 +120,8 @@ export class SensorChain {
   readonly #clockState = initialSensorClockState();
   readonly #tracker: ShotTracker | null;
   readonly #correction: SensorCorrection | null;
+  readonly #taps = new TripleTapStream();
+  readonly #filterDelayS: number;
   #untimed: UntimedFrame[] = [];
   #gap: GapEvent | null = null;
   #restart: RestartEvent | null = null;
@@ -136,6 +146,7 @@ export class SensorChain {
     const { description, sensorName, ballSettings, wristSettings = defaultWristSettings, reorderPackets = 2 } = options;
     const traits = sensorTraits(description);
     this.#sensorName = sensorName;
+    this.#filterDelayS = traits.filterDelayS;
     this.#correction = options.correction ?? null;
     this.#parser = new NotificationParser({ sensorName, reorderPackets });
     this.#conversion = deriveColumnConversion(description);
@@ -252,6 +263,11 @@ export class SensorChain {
     }
     this.#tellRate(events);
     events.push({ kind: 'block', block });
+    for (const { tapsS, standardErrorS } of this.#taps.push(block)) {
+      const [first, second, third] = tapsS.map((timeS) => timeS - this.#filterDelayS) as [number, number, number];
+      const message = `sensor ${this.#sensorName} was tapped three times at ${third.toFixed(2)} s`;
+      events.push({ kind: 'taps', tapsS: [first, second, third], standardErrorS, message });
+    }
     if (this.#tracker !== null) events.push(...this.#tracker.push(block));
   }
 

@@ -15,7 +15,7 @@ const answerMs = 1500;
  * service answers: one that was killed leaves nothing that has to be cleaned up by hand.
  *
  * @returns takes the signature away.
- * @throws SeamwiseError `data-folder-in-use` when a service that runs has signed it.
+ * @throws SeamwiseError `data-folder-in-use` when a service that runs has signed it, `data-folder` when it cannot be written to.
  */
 export async function lockFolder(folder: string, user: FolderUser): Promise<() => void> {
   const file = path.join(folder, 'in-use.json');
@@ -31,8 +31,17 @@ export async function lockFolder(folder: string, user: FolderUser): Promise<() =
       );
     }
     const next = `${file}.${user.runId}`;
-    writeFileSync(next, text, { mode: 0o600 });
-    renameSync(next, file);
+    try {
+      writeFileSync(next, text, { mode: 0o600 });
+      renameSync(next, file);
+    } catch (error) {
+      rmSync(next, { force: true });
+      const why = error instanceof Error ? error.message : String(error);
+      throw new SeamwiseError(
+        'data-folder',
+        `data folder ${folder} cannot be written to: ${why}. Free the disk or make the folder writable, or name another one; what is in it stays as it is.`,
+      );
+    }
   }
   return () => {
     if (readUser(file)?.runId === user.runId) rmSync(file, { force: true });

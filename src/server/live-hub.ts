@@ -183,6 +183,7 @@ export class LiveHub {
       startedAt: this.#startedAt,
       sensors: this.sensors,
       ...(this.#source === null ? {} : { source: this.#source }),
+      ...(this.storageFailure === null ? {} : { storageFailure: this.storageFailure }),
       catchUp,
     };
   }

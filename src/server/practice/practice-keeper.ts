@@ -2,18 +2,25 @@ import { mkdirSync } from 'node:fs';
 import path from 'node:path';
 import type { SensorStateEvent } from '../../devices/notification-source.ts';
 import type { Clock } from '../../foundation/clock.ts';
+import { SeamwiseError } from '../../foundation/errors.ts';
 import type { Logger } from '../../foundation/logger.ts';
 import type { SensorNotification } from '../../foundation/sensor-notification.ts';
 import type { SensorSetup } from '../../live/sensor-setup.ts';
 import { decodeSensorDescription } from '../../protocol/sensor-description.ts';
 import { ClubStore } from '../../sessions/database/club-store.ts';
+import type { Mark, MarkWords } from '../../sessions/database/mark-records.ts';
+import { sensorsOf } from '../../sessions/database/recorded-traces.ts';
 import type { Actor } from '../../sessions/database/store-context.ts';
-import { RecordingWriter } from '../../sessions/recording/recording-writer.ts';
+import { syncFolder } from '../../sessions/recording/durable-file.ts';
 import { analysisVersion, type BallSettings } from '../../shots/shot.ts';
+import type { ClockEstimate } from '../../signal/sensor-clock-state.ts';
 import { resultParameters } from '../analysis/sensor-setups.ts';
 import type { PublishedEvent } from '../live-hub.ts';
 import type { NumberedDocument, ShotDocument } from '../wire/live-document.ts';
+import { letRecordingsGo } from './keep-recordings.ts';
+import { PracticeRecorder } from './practice-recorder.ts';
 import { recoverRecordings } from './recover-recordings.ts';
+import { StoreQueue } from './store-queue.ts';
 
 export interface PracticeKeeperOptions {
   /** An existing folder. */
@@ -25,46 +32,63 @@ export interface PracticeKeeperOptions {
   readonly settings: BallSettings;
 }
 
+/** Where a shot comes from. */
+export type ShotSource = Pick<PublishedEvent, 'streamIndex' | 'releaseHostS'>;
+
 /** Told shots that are read at a start. */
 const foundCount = 1000;
 const service: Actor = { role: 'host', name: 'service' };
 export const databaseFile = 'seamwise.db';
 export const recordingsFolder = 'recordings';
-
-interface OpenSession {
-  readonly id: string;
-  readonly recording: RecordingWriter | null;
-}
+/** How often it is looked who may be recorded: a consent may be withdrawn, or a sensor given away, while it sends. */
+const consentMs = 5000;
+const sweepMs = 86_400_000;
 
 /**
- * Keeps a practice: the session in the database, every shot before a client is told of it, every notification in a
+ * Keeps a practice: the session in the database, every shot before a client is told that it is kept, every notification in a
  * recording. What cannot be kept is told and never stops the practice.
  */
 export class PracticeKeeper {
   readonly store: ClubStore;
   /** Shots that earlier runs told, oldest first. */
   readonly found: readonly NumberedDocument[];
-  readonly #options: PracticeKeeperOptions;
-  /** Resolves when what a killed run left is in order. */
+  /** Resolves when what a killed run left is in order, and recordings that are not kept any longer are gone. */
   readonly recovered: Promise<void>;
-  #session: Promise<OpenSession | null> | null = null;
-  #recording: RecordingWriter | null = null;
-  /** What is to be recorded until the recording is there. */
-  #early: (SensorNotification | SensorStateEvent)[] = [];
-  #storeFailure: string | null = null;
+  readonly #options: PracticeKeeperOptions;
+  readonly #queue: StoreQueue;
+  readonly #timers: readonly NodeJS.Timeout[];
   readonly #setups = new Map<string, SensorSetup>();
+  readonly #sensorIds = new Set<string>();
+  #recorder: PracticeRecorder | null = null;
+  #hasBegun = false;
+  #sessionId: string | null = null;
 
   private constructor(options: PracticeKeeperOptions, store: ClubStore, found: readonly NumberedDocument[]) {
     this.#options = options;
     this.store = store;
     this.found = found;
-    this.recovered = recoverRecordings(store, this.#recordingsFolder, options.logger);
+    this.#queue = new StoreQueue({ logger: options.logger });
+    this.recovered = recoverRecordings(store, this.recordingsFolder, options.logger).then(() => this.#sweep());
+    this.#timers = [
+      setInterval(() => void this.refreshConsents(), consentMs),
+      setInterval(() => void this.#sweep(), sweepMs),
+    ];
+    for (const timer of this.#timers) timer.unref();
   }
 
-  /** @throws SeamwiseError `database-unusable` or `database-version`. */
+  /** @throws SeamwiseError `data-folder`, `database-unusable` or `database-version`. */
   static async open(options: PracticeKeeperOptions): Promise<PracticeKeeper> {
     const { dataFolder, clock } = options;
-    mkdirSync(path.join(dataFolder, recordingsFolder), { recursive: true, mode: 0o700 });
+    try {
+      mkdirSync(path.join(dataFolder, recordingsFolder), { recursive: true, mode: 0o700 });
+    } catch (error) {
+      const why = error instanceof Error ? error.message : String(error);
+      throw new SeamwiseError(
+        'data-folder',
+        `data folder ${dataFolder} cannot be written to: ${why}. Make it writable or name another one; what is in it stays as it is.`,
+      );
+    }
+    await syncFolder(dataFolder);
     const store = await ClubStore.open({ file: path.join(dataFolder, databaseFile), nowS: () => clock.nowS() });
     const found = (await store.shots.latestTold(foundCount)).map(
       ({ seq, head, shot }) => ({ ...head, seq, shot }) as ShotDocument,
@@ -72,28 +96,33 @@ export class PracticeKeeper {
     return new PracticeKeeper(options, store, found);
   }
 
-  get #recordingsFolder(): string {
+  get recordingsFolder(): string {
     return path.join(this.#options.dataFolder, recordingsFolder);
   }
 
-  /** Why shots or notifications cannot be kept at the moment, or null. */
+  /** Why shots or notifications cannot be kept at the moment, as a sentence, or null. */
   get failure(): string | null {
-    return this.#storeFailure ?? this.#recording?.trouble ?? null;
+    return this.#queue.failure ?? this.#recorder?.failure ?? null;
+  }
+
+  /** The session that runs; null before the first sensor sends, and while it cannot be stored. */
+  get sessionId(): string | null {
+    return this.#sessionId;
   }
 
   /** Takes a sensor's change of state; the first stream begins a session. */
   takeState(change: SensorStateEvent): void {
     if (change.description === null) return;
-    this.#session ??= this.#startSession(change.hostTimeS);
-    this.#record(change);
+    if (!this.#hasBegun) this.#begin(change.hostTimeS);
+    this.#recorder?.takeState(change);
     const { sensorId, description } = change;
-    void this.store.players
-      .seeSensor({
-        id: sensorId,
-        placement: placementOf(description),
-        description: Buffer.from(description).toString('hex'),
-      })
-      .catch((error: unknown) => this.#fail(error));
+    this.#sensorIds.add(sensorId);
+    const sensor = {
+      id: sensorId,
+      placement: placementOf(description),
+      description: Buffer.from(description).toString('hex'),
+    };
+    void this.#queue.run(() => this.store.players.seeSensor(sensor)).then(() => this.#decide(sensorId));
   }
 
   /** Remembers what a sensor's shots are analysed with from now on. */
@@ -103,113 +132,120 @@ export class PracticeKeeper {
 
   /** Takes a notification for the recording. */
   takeNotification(notification: SensorNotification): void {
-    this.#record(notification);
+    this.#recorder?.takeNotification(notification);
   }
 
-  /** Resolves when the shot of a document is on the disk, or could not be put there. Other documents need not be kept. */
-  async keep(
-    document: NumberedDocument,
-    { streamIndex, releaseHostS }: Pick<PublishedEvent, 'streamIndex' | 'releaseHostS'>,
-  ): Promise<void> {
-    if (document.kind !== 'shot' || document.shot.stage !== 'final') return;
-    const session = await this.#session;
-    if (!session) return;
-    const { shot, seq, ...head } = document;
-    const place = {
-      sessionId: session.id,
-      setId: null,
-      playerId: null,
-      sensorId: document.sensorId,
-      streamIndex,
-      atS: releaseHostS ?? document.hostTimeS - secondsBetween(shot.releaseS, shot.contactS),
-    };
-    try {
-      const parameters = resultParameters(this.#options.settings, this.#setups);
-      const analysed = { shot, analysisVersion, parameters };
-      await this.store.shots.add(place, analysed, { seq, head });
-      if (this.#storeFailure !== null) this.#options.logger.info({}, 'shots are stored again');
-      this.#storeFailure = null;
-    } catch (error) {
-      this.#fail(error);
+  /** Takes what is known of a sensor's clock, for the recording. */
+  takeClock(sensorId: string, streamIndex: number, clock: ClockEstimate): void {
+    const { segments, ...line } = clock;
+    this.#recorder?.note('clock', { sensorId, streamIndex, ...line, segment: segments.at(-1) }, this.#nowS());
+  }
+
+  /** Keeps a synchronisation mark, in recording and database. @throws SeamwiseError `no-session` or `store-value`. */
+  async setMark(actor: Actor, words: MarkWords): Promise<Mark> {
+    const sessionId = this.#sessionId;
+    if (sessionId === null) {
+      throw new SeamwiseError('no-session', 'no practice runs that could be marked: one begins when a sensor sends');
     }
+    const mark = await this.store.marks.add(actor, sessionId, words);
+    const { atS, uncertaintyS, origin, name, sensor } = words;
+    const document = { atS, uncertaintyS, clock: mark.clock, origin, name: name ?? '', ...sensor };
+    this.#recorder?.note('mark', document, atS);
+    return mark;
+  }
+
+  /** Keeps three taps on a sensor as a mark; what fails is told and nothing more. */
+  takeTaps(words: MarkWords): void {
+    this.setMark(service, words).catch((error: unknown) => {
+      const why = error instanceof Error ? error.message : String(error);
+      this.#options.logger.error({ why }, 'three taps on a sensor could not be kept as a mark');
+    });
+  }
+
+  /**
+   * Resolves when the shot of a document is on the disk, or cannot be put there now. Other documents need not be kept.
+   *
+   * @returns false for a shot that is not kept: the disk takes nothing and it waits for its turn, or the owner of the sensor has
+   * not agreed to being recorded.
+   */
+  async keep(document: NumberedDocument, { streamIndex, releaseHostS }: ShotSource): Promise<boolean> {
+    if (document.kind !== 'shot' || document.shot.stage !== 'final') return true;
+    if (!this.#hasBegun) return false;
+    const { shot, seq, ...head } = document;
+    const { sensorId } = document;
+    const atS = releaseHostS ?? document.hostTimeS - secondsBetween(shot.releaseS, shot.contactS);
+    const sensorIds = sensorsOf(sensorId, shot);
+    const parameters = resultParameters(this.#options.settings, this.#setups);
+    let isKept = false;
+    const isDone = await this.#queue.run(async () => {
+      // Begun before by the same queue.
+      const place = { sessionId: this.#sessionId ?? '', sensorId, sensorIds, streamIndex, atS };
+      const id = await this.store.shots.addLive(place, { shot, analysisVersion, parameters }, { seq, head });
+      isKept = id !== null;
+    });
+    return isDone && isKept;
+  }
+
+  /** Looks again who may be recorded. */
+  async refreshConsents(): Promise<void> {
+    for (const sensorId of this.#sensorIds) await this.#decide(sensorId);
   }
 
   /** Ends the session and writes what is left. */
   async close(): Promise<void> {
+    for (const timer of this.#timers) clearInterval(timer);
     await this.recovered;
-    const session = await this.#session;
-    await session?.recording?.close();
-    if (session) {
-      await this.store.sessions
-        .change(service, session.id, { ended: true })
-        .catch((error: unknown) => this.#fail(error));
-    }
+    await this.#queue.run(async () => {});
+    await this.refreshConsents();
+    await this.#recorder?.close();
+    await this.#queue.run(async () => {
+      const id = this.#sessionId;
+      if (id === null) return;
+      if (this.#recorder?.isMade === false) await this.store.sessions.forgetRecording(id);
+      await this.store.sessions.end(service, id);
+    });
+    await this.#queue.close();
     await this.store.close();
   }
 
-  async #startSession(hostTimeS: number): Promise<OpenSession | null> {
-    const { clock, simulated, settings, logger } = this.#options;
-    const at = new Date(clock.nowS() * 1000).toISOString();
-    const name = simulated ? null : `${at.slice(0, 19).replaceAll(':', '-')}Z.mcap`;
-    let recording: RecordingWriter | null = null;
-    if (name !== null) {
-      try {
-        recording = await RecordingWriter.create(
-          path.join(this.#recordingsFolder, name),
-          { startedAt: at },
-          { syncEveryMs: 250, onTrouble: (trouble) => tellTrouble(logger, name, trouble) },
-        );
-        await recording.note('settings', settings, hostTimeS);
-      } catch (error) {
-        tellTrouble(logger, name, error instanceof Error ? error.message : String(error));
-      }
+  #begin(hostTimeS: number): void {
+    this.#hasBegun = true;
+    const { simulated, settings, logger } = this.#options;
+    if (!simulated) {
+      const startedAt = new Date(this.#nowS() * 1000).toISOString();
+      this.#recorder = new PracticeRecorder({ folder: this.recordingsFolder, startedAt, logger });
+      this.#recorder.note('settings', settings, hostTimeS);
     }
-    this.#recording = recording;
-    const early = this.#early;
-    this.#early = [];
-    if (recording) for (const item of early) this.#record(item);
+    const timeZone = Intl.DateTimeFormat().resolvedOptions().timeZone || 'UTC';
+    const words = { name: '', timeZone, simulated, recording: this.#recorder?.name ?? null, settings };
+    void this.#queue.run(async () => {
+      this.#sessionId = await this.store.sessions.start(service, words);
+    });
+  }
+
+  /** Says whether a sensor may be recorded. While nobody can know it, nothing is recorded of it and it waits. */
+  async #decide(sensorId: string): Promise<void> {
+    if (this.#recorder === null) return;
     try {
-      const timeZone = Intl.DateTimeFormat().resolvedOptions().timeZone || 'UTC';
-      const words = { name: '', timeZone, simulated, recording: recording && name, settings };
-      return { id: await this.store.sessions.start(service, words), recording };
+      this.#recorder.allow(sensorId, await this.store.players.mayRecordSensor(sensorId));
     } catch (error) {
-      this.#fail(error);
-      return null;
+      const why = error instanceof Error ? error.message : String(error);
+      this.#options.logger.error({ sensorId, why }, 'it could not be looked whether a sensor may be recorded');
     }
   }
 
-  #record(item: SensorNotification | SensorStateEvent): void {
-    const recording = this.#recording;
-    if (recording === null) {
-      if (this.#session !== null && !this.#options.simulated && this.#early.length < mostEarly) this.#early.push(item);
-      return;
+  async #sweep(): Promise<void> {
+    try {
+      await letRecordingsGo(this.store, this.recordingsFolder, this.#nowS(), this.#options.logger);
+    } catch (error) {
+      const why = error instanceof Error ? error.message : String(error);
+      this.#options.logger.error({ why }, 'it could not be looked which recordings are kept');
     }
-    if ('bytes' in item) void recording.add(item);
-    else if (item.description) void recording.describe(item.sensorId, item.description, item.hostTimeS);
   }
 
-  #fail(error: unknown): void {
-    const reason = error instanceof Error ? error.message : String(error);
-    if (this.#storeFailure === null) {
-      this.#options.logger.error(
-        { why: reason },
-        'shots cannot be stored and will be lost at a restart; free the disk or mend the data folder',
-      );
-    }
-    this.#storeFailure = reason;
+  #nowS(): number {
+    return this.#options.clock.nowS();
   }
-}
-
-/** More than what comes while a file is made. */
-const mostEarly = 10_000;
-
-function tellTrouble(logger: Logger, recording: string, trouble: string | null): void {
-  if (trouble === null) logger.info({ recording }, 'notifications are recorded again');
-  else
-    logger.error(
-      { recording, why: trouble },
-      'notifications cannot be recorded; free the disk or mend the data folder',
-    );
 }
 
 function placementOf(description: Uint8Array): string {

@@ -1,5 +1,7 @@
-import { readdir } from 'node:fs/promises';
+import { existsSync } from 'node:fs';
+import { rm } from 'node:fs/promises';
 import path from 'node:path';
+import { SeamwiseError } from '../../foundation/errors.ts';
 import type { Logger } from '../../foundation/logger.ts';
 import type { ClubStore } from '../../sessions/database/club-store.ts';
 import type { Actor } from '../../sessions/database/store-context.ts';
@@ -15,17 +17,30 @@ export async function recoverRecordings(store: ClubStore, folder: string, logger
   try {
     // Taken at once: what is begun after this call is none of the past.
     const open = await store.sessions.openOnes();
-    const names = (await readdir(folder)).filter((name) => name.endsWith('.mcap'));
-    const unclosed = names.filter((name) => open.some(({ recording }) => recording === name));
-    for (const name of unclosed) {
-      try {
-        const recovered = await recoverRecording(path.join(folder, name));
-        if (recovered) logger.warn({ recording: name, lost: recovered.damage.places }, recovered.message);
-      } catch (error) {
-        logger.error({ recording: name, why: inWords(error) }, 'a recording of an earlier run could not be recovered');
+    for (const { id, recording } of open) {
+      let endS = await store.sessions.lastHeardOfS(id);
+      if (recording !== null) {
+        const file = path.join(folder, recording);
+        if (!existsSync(file)) await store.sessions.forgetRecording(id);
+        else {
+          try {
+            const recovered = await recoverRecording(file);
+            if (recovered) logger.warn({ recording, lost: recovered.damage.places }, recovered.message);
+            endS = Math.max(endS, recovered?.endHostTimeS ?? endS);
+          } catch (error) {
+            const why = inWords(error);
+            logger.error({ recording, why }, 'a recording of an earlier run could not be recovered');
+            // The disk may be full: the session stays open, and the next start tries again.
+            if (!(error instanceof SeamwiseError)) continue;
+            if (error.code === 'recording-empty') {
+              await rm(file, { force: true });
+              await store.sessions.forgetRecording(id);
+            }
+          }
+        }
       }
+      await store.sessions.end(recovery, id, endS);
     }
-    for (const { id } of open) await store.sessions.change(recovery, id, { ended: true });
   } catch (error) {
     logger.error({ why: inWords(error) }, 'what an earlier run left could not be looked through');
   }

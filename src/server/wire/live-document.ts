@@ -58,6 +58,8 @@ export const shotDocumentSchema = Type.Object({
   hostTimeS: Type.Number(),
   /** True where no real sensor stands behind it. */
   simulated: Type.Boolean(),
+  /** There with a final shot that is not on the disk: the disk takes nothing, or the player has not agreed to being recorded. */
+  stored: Type.Optional(Type.Literal(false)),
   shot: shotSchema,
 });
 export type ShotDocument = Frozen<Type.Static<typeof shotDocumentSchema>>;
@@ -111,6 +113,8 @@ export const helloDocumentSchema = Type.Object({
   startedAt: instant,
   sensors: Type.Array(sensorSchema),
   source: Type.Optional(sourceSchema),
+  /** Why shots or notifications cannot be kept at the moment, as a sentence; left out while they can. */
+  storageFailure: Type.Optional(Type.String()),
   /**
    * What the shots that follow are: `latest` the last ones, for a client that named no `since` or one this service
    * never gave; `complete` all since then; `incomplete` some since then were dropped and only the last ones follow.

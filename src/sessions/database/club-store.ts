@@ -1,12 +1,17 @@
-import { existsSync } from 'node:fs';
+import { accessSync, closeSync, constants, existsSync, fsyncSync, openSync, renameSync, rmSync } from 'node:fs';
+import path from 'node:path';
 import { Kysely, SqliteDialect } from 'kysely';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import { EditLog } from './edit-log.ts';
-import { erasePlayerRows, type RecordedTraces, recordedTraces } from './erase-player.ts';
+import { erasePlayerRows } from './erase-player.ts';
+import { KeepRecords } from './keep-records.ts';
+import { MarkRecords } from './mark-records.ts';
 import { migrate, pendingMigrations } from './migrate.ts';
 import { newId } from './new-id.ts';
 import { type OpenedSqlite, openSqlite } from './open-sqlite.ts';
 import { PlayerRecords } from './player-records.ts';
+import { type RecordedTraces, recordedTraces } from './recorded-traces.ts';
+import { RotationRecords } from './rotation-records.ts';
 import { SessionRecords } from './session-records.ts';
 import { ShotRecords } from './shot-records.ts';
 import type { StoreContext } from './store-context.ts';
@@ -26,6 +31,9 @@ export class ClubStore {
   readonly players: PlayerRecords;
   readonly sessions: SessionRecords;
   readonly shots: ShotRecords;
+  readonly rotations: RotationRecords;
+  readonly marks: MarkRecords;
+  readonly keep: KeepRecords;
   readonly #context: StoreContext;
   readonly #db: Kysely<Tables>;
   readonly #sqlite: OpenedSqlite;
@@ -40,6 +48,9 @@ export class ClubStore {
     this.players = new PlayerRecords(context, this.edits);
     this.sessions = new SessionRecords(context, this.edits, this.players);
     this.shots = new ShotRecords(context, this.edits, this.players);
+    this.rotations = new RotationRecords(context, this.edits, this.players);
+    this.marks = new MarkRecords(context, this.edits);
+    this.keep = new KeepRecords(context, this.edits);
   }
 
   /**
@@ -54,11 +65,7 @@ export class ClubStore {
     try {
       sqlite = openSqlite(file);
     } catch (error) {
-      const why = error instanceof Error ? error.message : String(error);
-      throw new SeamwiseError(
-        'database-unusable',
-        `database ${file}: expected a database of this program, got: ${why}. Restore a backup or name another data folder.`,
-      );
+      throw openingTrouble(file, error);
     }
     const db = new Kysely<Tables>({ dialect: new SqliteDialect({ database: sqlite }) });
     try {
@@ -70,7 +77,7 @@ export class ClubStore {
       return new ClubStore(db, sqlite, await firstClub(db, nowS()), nowS);
     } catch (error) {
       await db.destroy();
-      throw error;
+      throw error instanceof SeamwiseError ? error : openingTrouble(file, error);
     }
   }
 
@@ -106,9 +113,49 @@ export class ClubStore {
   }
 }
 
+/** @returns what is wrong with the database's file or the disk that it lies on, and what to do. */
+function openingTrouble(file: string, error: unknown): SeamwiseError {
+  const why = error instanceof Error ? error.message : String(error);
+  const isFull = /disk is full|ENOSPC|no space/i.test(why);
+  const isReadOnly = /readonly|read-only|EROFS|EACCES|EPERM/i.test(why) || !canWriteBeside(file);
+  const remedy = isFull
+    ? 'Free some space on that disk.'
+    : isReadOnly
+      ? 'It lies where nothing can be written: make the folder writable or name another data folder. Nothing is lost.'
+      : 'Restore a backup or name another data folder.';
+  return new SeamwiseError(
+    'database-unusable',
+    `database ${file}: expected a database of this program that can be written, got: ${why}. ${remedy}`,
+  );
+}
+
+function canWriteBeside(file: string): boolean {
+  try {
+    accessSync(path.dirname(file), constants.W_OK);
+    return true;
+  } catch {
+    return false;
+  }
+}
+
+/** A copy is there as a whole, on the disk, or not at all. */
 function copyTo(sqlite: OpenedSqlite, file: string): void {
   if (existsSync(file)) return;
-  sqlite.exec(`vacuum into '${file.replaceAll("'", "''")}'`);
+  const part = `${file}.part`;
+  rmSync(part, { force: true });
+  try {
+    sqlite.exec(`vacuum into '${part.replaceAll("'", "''")}'`);
+    const descriptor = openSync(part, 'r+');
+    try {
+      fsyncSync(descriptor);
+    } finally {
+      closeSync(descriptor);
+    }
+    renameSync(part, file);
+  } catch (error) {
+    rmSync(part, { force: true });
+    throw error;
+  }
 }
 
 async function firstClub(db: Kysely<Tables>, nowS: number): Promise<string> {

@@ -5,7 +5,24 @@ import { type Actor, missing, type StoreContext } from './store-context.ts';
 import type { EditTable, Tables } from './tables.ts';
 
 /** Tables whose rows people change. */
-export type EditedTable = 'player' | 'consent' | 'sensor' | 'session' | 'shot_set' | 'set_factor' | 'shot';
+export type EditedTable =
+  | 'player'
+  | 'consent'
+  | 'sensor'
+  | 'session'
+  | 'shot_set'
+  | 'set_factor'
+  | 'shot'
+  | 'rotation'
+  | 'rotation_player'
+  | 'mark'
+  | 'club_choice';
+
+/** Columns that the program itself writes as time goes on: their change is nobody's, and no later change to be undone first. */
+const countedColumns: Partial<Record<EditedTable, readonly string[]>> = {
+  rotation: ['turn', 'shots_in_turn'],
+  sensor: ['placement', 'description', 'last_seen_s'],
+};
 
 /** Rows of any edited table, as far as the log needs to know them. */
 type Row = Readonly<Record<string, unknown>> & { readonly id: string; readonly club_id: string };
@@ -19,6 +36,12 @@ export interface EditGroup {
   readonly action: string;
   readonly rowCount: number;
   readonly isUndone: boolean;
+}
+
+/** One change of one row. */
+export interface RowChange extends Omit<EditGroup, 'rowCount' | 'isUndone'> {
+  readonly before: Readonly<Record<string, unknown>> | null;
+  readonly after: Readonly<Record<string, unknown>> | null;
 }
 
 /** Makes changes in one transaction and remembers them. */
@@ -43,10 +66,7 @@ export class EditBatch {
 
   /** Adds a row. */
   async insert<Table extends EditedTable>(table: Table, row: Insertable<Tables[Table]>): Promise<void> {
-    await this.#trx
-      .insertInto(table as 'player')
-      .values(row as never)
-      .execute();
+    await this.#insert(table, row);
     // As the database gives it back, so that a later look at the row finds the same.
     await this.#remember(table, null, (await this.#row(table, (row as unknown as Row).id)) ?? null);
   }
@@ -58,10 +78,11 @@ export class EditBatch {
     change: Partial<Insertable<Tables[Table]>>,
   ): Promise<Selectable<Tables[Table]>> {
     const before = await this.#row(table, id);
-    if (!before) throw missing(table.replace('shot_set', 'set'), id);
+    if (!before) throw missing(inWords(table), id);
     const after = { ...before, ...change } as Row;
-    if (JSON.stringify(after) !== JSON.stringify(before)) {
-      await this.#write(table, id, after);
+    const columns = Object.keys(after).filter((name) => after[name] !== before[name]);
+    if (columns.length > 0) {
+      await this.#write(table, id, pick(after, columns));
       await this.#remember(table, before, after);
     }
     return after as never;
@@ -70,31 +91,37 @@ export class EditBatch {
   /** Takes a row away. @throws SeamwiseError `store-missing` */
   async remove(table: EditedTable, id: string): Promise<void> {
     const before = await this.#row(table, id);
-    if (!before) throw missing(table, id);
+    if (!before) throw missing(inWords(table), id);
     await this.#delete(table, id);
     await this.#remember(table, before, null);
   }
 
-  /** Puts a row back to what it was. @throws SeamwiseError `edit-superseded` when it was changed since. */
+  /**
+   * Takes one remembered change of a row back; what others changed in other columns since stays.
+   *
+   * @throws SeamwiseError `edit-superseded` when the same was changed since, `edit-final` for what is never undone.
+   */
   async restore(edit: Selectable<EditTable>): Promise<void> {
     const table = edit.table_name as EditedTable;
     const before = parse(edit.before_row);
     const after = parse(edit.after_row);
-    const now = await this.#row(table, edit.row_id);
-    if (JSON.stringify(now ?? null) !== JSON.stringify(after)) {
+    requireUndoable(edit.action, table, before, after);
+    const now = (await this.#row(table, edit.row_id)) ?? null;
+    // Rows of an older program lack the columns that came since.
+    const columns = Object.keys(after ?? {}).filter((name) =>
+      before === null ? !countedColumns[table]?.includes(name) : before[name] !== after?.[name],
+    );
+    const isAsLeft = (now === null) === (after === null) && columns.every((name) => now?.[name] === after?.[name]);
+    if (!isAsLeft) {
       throw new SeamwiseError(
         'edit-superseded',
-        `"${edit.action}" cannot be undone: the same ${table.replace('shot_set', 'set')} was changed again since. Undo the later change first.`,
+        `"${edit.action}" cannot be undone: the same ${inWords(table)} was changed again since. Undo the later change first.`,
       );
     }
     if (before === null) await this.#delete(table, edit.row_id);
-    else if (after === null)
-      await this.#trx
-        .insertInto(table as 'player')
-        .values(before as never)
-        .execute();
-    else await this.#write(table, edit.row_id, before);
-    await this.#remember(table, after, before);
+    else if (now === null) await this.#insert(table, before);
+    else await this.#write(table, edit.row_id, pick(before, columns));
+    await this.#remember(table, now, (await this.#row(table, edit.row_id)) ?? null);
   }
 
   async #row(table: EditedTable, id: string): Promise<Row | undefined> {
@@ -106,10 +133,17 @@ export class EditBatch {
       .executeTakeFirst()) as Row | undefined;
   }
 
-  async #write(table: EditedTable, id: string, row: Row): Promise<void> {
+  async #insert(table: EditedTable, row: object): Promise<void> {
+    await this.#trx
+      .insertInto(table as 'player')
+      .values(row as never)
+      .execute();
+  }
+
+  async #write(table: EditedTable, id: string, columns: object): Promise<void> {
     await this.#trx
       .updateTable(table as 'player')
-      .set(row as never)
+      .set(columns as never)
       .where('id', '=', id)
       .execute();
   }
@@ -147,6 +181,30 @@ function parse(row: string | null): Row | null {
   return row === null ? null : (JSON.parse(row) as Row);
 }
 
+function pick(row: Row, columns: readonly string[]): Readonly<Record<string, unknown>> {
+  return Object.fromEntries(columns.map((name) => [name, row[name]]));
+}
+
+function inWords(table: EditedTable): string {
+  return table === 'shot_set' ? 'set' : table.replaceAll('_', ' ');
+}
+
+/** What somebody agreed to is never brought about by an undo, nor is a session with its recording made to disappear. */
+function requireUndoable(action: string, table: EditedTable, before: Row | null, after: Row | null): void {
+  const isOpen = (row: Row | null) => row !== null && row.withdrawn_s === null;
+  if (table === 'consent' && isOpen(before) && !isOpen(after)) {
+    throw new SeamwiseError('edit-final', `"${action}" is not undone: note a new consent, with who gave it`);
+  }
+  if (table === 'session' && before === null) {
+    throw new SeamwiseError('edit-final', `"${action}" is not undone: a session that was begun stays in the list`);
+  }
+}
+
+/** @returns whether the database refused a change because rows hang together or a name has to be different. */
+function isConstraint(error: unknown): boolean {
+  return error instanceof Error && /constraint failed/i.test(error.message);
+}
+
 /** What people changed, and the way back. */
 export class EditLog {
   readonly #context: StoreContext;
@@ -165,17 +223,18 @@ export class EditLog {
     const rows = await this.#context.db
       .selectFrom('edit')
       .where('club_id', '=', this.#context.clubId)
-      .groupBy(['group_id', 'by_role', 'by_name', 'action'])
+      .groupBy('group_id')
       .select(({ fn }) => [
         'group_id',
-        'by_role',
-        'by_name',
-        'action',
+        // The same in every row of a group.
+        fn.max('by_role').as('by_role'),
+        fn.max('by_name').as('by_name'),
+        fn.max('action').as('action'),
         fn.min('at_s').as('at_s'),
         fn.count('id').as('row_count'),
         fn.max('undone_by').as('undone_by'),
       ])
-      .orderBy('at_s', 'desc')
+      // Ids rise with time, and this order needs no look at older changes.
       .orderBy('group_id', 'desc')
       .limit(count)
       .execute();
@@ -193,7 +252,8 @@ export class EditLog {
   /**
    * Undoes one change, as a change of its own that can be undone again.
    *
-   * @throws SeamwiseError `store-missing`, or `edit-superseded` when it was undone already or its rows were changed since.
+   * @throws SeamwiseError `store-missing`; `edit-superseded` when it was undone already, its rows were changed since, or
+   * something that came later hangs on it; `edit-final` for what is never undone.
    */
   async undo(actor: Actor, groupId: string): Promise<void> {
     const { db, clubId } = this.#context;
@@ -209,9 +269,44 @@ export class EditLog {
     if (first.undone_by !== null) {
       throw new SeamwiseError('edit-superseded', `"${first.action}" was undone already`);
     }
-    await this.make(actor, `undo: ${first.action}`, async (batch) => {
-      for (const edit of edits) await batch.restore(edit);
-      await batch.trx.updateTable('edit').set({ undone_by: batch.groupId }).where('group_id', '=', groupId).execute();
-    });
+    try {
+      await this.make(actor, `undo: ${first.action}`, async (batch) => {
+        for (const edit of edits) await batch.restore(edit);
+        await batch.trx
+          .updateTable('edit')
+          .set({ undone_by: batch.groupId })
+          .where('group_id', '=', groupId)
+          .where('club_id', '=', clubId)
+          .execute();
+      });
+    } catch (error) {
+      if (!isConstraint(error)) throw error;
+      throw new SeamwiseError(
+        'edit-superseded',
+        `"${first.action}" cannot be undone: something that came later hangs on it or has the same name. Undo that first.`,
+      );
+    }
+  }
+
+  /** @returns every change of one row, oldest first. */
+  async historyOf(rowId: string): Promise<RowChange[]> {
+    const { db, clubId } = this.#context;
+    const rows = await db
+      .selectFrom('edit')
+      .selectAll()
+      .where('row_id', '=', rowId)
+      .where('club_id', '=', clubId)
+      .orderBy('at_s')
+      .orderBy('id')
+      .execute();
+    return rows.map((row) => ({
+      groupId: row.group_id,
+      atS: row.at_s,
+      byRole: row.by_role,
+      byName: row.by_name,
+      action: row.action,
+      before: parse(row.before_row),
+      after: parse(row.after_row),
+    }));
   }
 }

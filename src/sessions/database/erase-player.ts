@@ -1,47 +1,24 @@
-import type { Transaction } from 'kysely';
-import type { CutSpan } from '../recording/cut-recording.ts';
-import type { StoreContext } from './store-context.ts';
+import { sql, type Transaction } from 'kysely';
 import type { Tables } from './tables.ts';
 
-/** What of a player lies in recordings and has to be cut out of them. */
-export interface RecordedTraces {
-  readonly recording: string;
-  /** True when nobody else is in it: then the whole file goes. */
-  readonly isAllOfIt: boolean;
-  readonly spans: readonly CutSpan[];
-}
+/** Where people write freely, and may have written a name. */
+const freeTexts = {
+  session: ['name', 'notes'],
+  shot_set: ['name', 'spot', 'notes'],
+  set_factor: ['factor', 'level'],
+  shot: ['notes'],
+  sensor: ['label'],
+  mark: ['name'],
+  player: ['notes'],
+} as const;
 
-/** Before a release and after it, s: from the gather to where the ball has come to rest. */
-const beforeS = 15;
-const afterS = 10;
+/** Shorter names are looked for as names of players alone: in a sentence they may be any word. */
+const shortestInTexts = 3;
+const erasedName = '(deleted)';
 
-/** @returns where a player's shots lie in recordings. */
-export async function recordedTraces({ db, clubId }: StoreContext, playerId: string): Promise<RecordedTraces[]> {
-  const shots = await db
-    .selectFrom('shot')
-    .innerJoin('session', 'session.id', 'shot.session_id')
-    .select(['shot.sensor_id', 'shot.at_s', 'shot.player_id', 'session.id as session_id', 'session.recording'])
-    .where('shot.club_id', '=', clubId)
-    .where('session.recording', 'is not', null)
-    .where('session.id', 'in', (eb) =>
-      eb.selectFrom('shot').select('session_id').where('player_id', '=', playerId).distinct(),
-    )
-    .execute();
-  const bySession = new Map<string, typeof shots>();
-  for (const shot of shots) bySession.set(shot.session_id, [...(bySession.get(shot.session_id) ?? []), shot]);
-  return [...bySession.values()].map((members) => ({
-    recording: members[0]?.recording ?? '',
-    isAllOfIt: members.every(({ player_id }) => player_id === playerId),
-    spans: members.flatMap(({ player_id, sensor_id, at_s }) =>
-      player_id === playerId && sensor_id !== null
-        ? [{ sensorId: sensor_id, fromS: at_s - beforeS, untilS: at_s + afterS }]
-        : [],
-    ),
-  }));
-}
-
-/** Deletes every row of a player and every memory of one in the log of changes. */
+/** Deletes every row of a player, the name wherever somebody wrote it, and every memory of either in the log of changes. */
 export async function erasePlayerRows(trx: Transaction<Tables>, playerId: string): Promise<void> {
+  const player = await trx.selectFrom('player').select('pseudonym').where('id', '=', playerId).executeTakeFirst();
   const shots = await trx.selectFrom('shot').select('id').where('player_id', '=', playerId).execute();
   const sets = await trx.selectFrom('shot_set').select('id').where('player_id', '=', playerId).execute();
   const consents = await trx.selectFrom('consent').select('id').where('player_id', '=', playerId).execute();
@@ -54,24 +31,68 @@ export async function erasePlayerRows(trx: Transaction<Tables>, playerId: string
     const factors = await trx.selectFrom('set_factor').select('id').where('set_id', '=', id).execute();
     for (const factor of factors) await trx.deleteFrom('edit').where('row_id', '=', factor.id).execute();
     await trx.deleteFrom('set_factor').where('set_id', '=', id).execute();
-    // Shots of others in that set stay, without it.
+    // Shots of others that were shot in it stay, without it.
     await trx.updateTable('shot').set({ set_id: null }).where('set_id', '=', id).execute();
     await trx.deleteFrom('shot_set').where('id', '=', id).execute();
     await trx.deleteFrom('edit').where('row_id', '=', id).execute();
+    await forgetEditsWith(trx, id, null);
   }
   for (const { id } of consents) await trx.deleteFrom('edit').where('row_id', '=', id).execute();
   await trx.deleteFrom('consent').where('player_id', '=', playerId).execute();
+  await trx.deleteFrom('rotation_player').where('player_id', '=', playerId).execute();
   await trx.updateTable('sensor').set({ owner_player_id: null }).where('owner_player_id', '=', playerId).execute();
   await trx.deleteFrom('player').where('id', '=', playerId).execute();
+  await trx.deleteFrom('edit').where('row_id', '=', playerId).execute();
   // A row of another that once named the player: a shot given to somebody else since, a sensor owned before.
-  await trx
-    .deleteFrom('edit')
-    .where((eb) =>
-      eb.or([
-        eb('row_id', '=', playerId),
-        eb('before_row', 'like', `%${playerId}%`),
-        eb('after_row', 'like', `%${playerId}%`),
-      ]),
+  await forgetEditsWith(trx, playerId, null);
+  if (player) await eraseName(trx, player.pseudonym);
+}
+
+async function eraseName(trx: Transaction<Tables>, pseudonym: string): Promise<void> {
+  await trx.updateTable('edit').set({ by_name: erasedName }).where('by_name', '=', pseudonym).execute();
+  if (pseudonym.length < shortestInTexts) return;
+  const word = wordOf(pseudonym);
+  const pattern = likePattern(pseudonym);
+  for (const [table, columns] of Object.entries(freeTexts)) {
+    for (const column of columns) {
+      const rows = await sql<{ id: string; words: string }>`
+        select id, ${sql.ref(column)} as words from ${sql.table(table)}
+        where lower(${sql.ref(column)}) like ${pattern} escape '\\'`.execute(trx);
+      for (const { id, words } of rows.rows) {
+        const without = words.replace(word, erasedName);
+        await sql`update ${sql.table(table)} set ${sql.ref(column)} = ${without} where id = ${id}`.execute(trx);
+      }
+    }
+  }
+  await forgetEditsWith(trx, JSON.stringify(pseudonym).slice(1, -1), word);
+}
+
+/** @param word narrows down what the database's plain search finds; null takes all of it. */
+async function forgetEditsWith(trx: Transaction<Tables>, text: string, word: RegExp | null): Promise<void> {
+  const pattern = likePattern(text);
+  const found = await trx
+    .selectFrom('edit')
+    .select(['id', 'action', 'before_row', 'after_row'])
+    .where(
+      sql<boolean>`(lower(action) like ${pattern} escape '\\' or lower(before_row) like ${pattern} escape '\\' or lower(after_row) like ${pattern} escape '\\')`,
     )
     .execute();
+  for (const { id, action, before_row, after_row } of found) {
+    const texts = [action, before_row ?? '', after_row ?? ''];
+    // A search with the flag for all places remembers where it stopped.
+    if (word !== null && !texts.some((each) => each.search(word) >= 0)) continue;
+    await trx.deleteFrom('edit').where('id', '=', id).execute();
+  }
+}
+
+/** SQLite lowers the letters of ASCII alone; others may be any, and are looked at afterwards. */
+function likePattern(text: string): string {
+  const escaped = text.toLowerCase().replace(/[\\%_]/g, '\\$&');
+  return `%${escaped.replace(/[^ -~]/gu, '_')}%`;
+}
+
+/** The name as a word of its own: "Player 1" is not meant by "Player 12". */
+function wordOf(pseudonym: string): RegExp {
+  const escaped = pseudonym.replace(/[.*+?^${}()|[\]\\]/g, '\\$&');
+  return new RegExp(`(?<![\\p{L}\\p{N}])${escaped}(?![\\p{L}\\p{N}])`, 'giu');
 }

@@ -2,6 +2,7 @@ import type { Insertable, Selectable } from 'kysely';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import type { EditLog } from './edit-log.ts';
 import { newId } from './new-id.ts';
+import { hasAgreed } from './place-shot.ts';
 import {
   type Actor,
   missing,
@@ -120,6 +121,14 @@ export class PlayerRecords {
       'no-consent',
       `${pseudonym} has not agreed to ${consentWords[scope]}: note the consent, with who gave it, before going on`,
     );
+  }
+
+  /** @returns whether what a sensor sends may be recorded: not when its owner has not agreed to it. */
+  async mayRecordSensor(sensorId: string): Promise<boolean> {
+    const { db, clubId } = this.#context;
+    const sensors = db.selectFrom('sensor').select('owner_player_id').where('id', '=', sensorId);
+    const owner = (await sensors.where('club_id', '=', clubId).executeTakeFirst())?.owner_player_id ?? null;
+    return owner === null || hasAgreed(db, clubId, owner);
   }
 
   /** Takes note of a sensor that sends; not a change of anybody's. */

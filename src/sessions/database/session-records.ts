@@ -64,26 +64,60 @@ export class SessionRecords {
       notes: '',
       settings: JSON.stringify(words.settings),
       analysed_version: null,
+      recording_deleted_s: null,
     };
     await this.#edits.make(actor, 'start session', (batch) => batch.insert('session', row));
     return row.id;
   }
 
   /** @throws SeamwiseError `store-missing` or `store-value`. */
-  async change(
-    actor: Actor,
-    id: string,
-    change: { name?: string; notes?: string; starred?: boolean; ended?: boolean },
-  ): Promise<void> {
-    const { nowS } = this.#context;
+  async change(actor: Actor, id: string, change: { name?: string; notes?: string; starred?: boolean }): Promise<void> {
     await this.#edits.make(actor, 'change session', async (batch) => {
       await batch.change('session', id, {
         ...(change.name !== undefined && { name: requireText('name of the session', change.name, { most: 120 }) }),
         ...(change.notes !== undefined && { notes: requireText('notes', change.notes, { most: 4000 }) }),
         ...(change.starred !== undefined && { starred: change.starred ? 1 : 0 }),
-        ...(change.ended !== undefined && { ended_s: change.ended ? nowS() : null }),
       });
     });
+  }
+
+  /** Ends a session with the sets and rounds that still run in it. @param atS when it ended; now by default. */
+  async end(actor: Actor, id: string, atS = this.#context.nowS()): Promise<void> {
+    await this.#edits.make(actor, 'end session', async (batch) => {
+      const { started_s } = await batch.change('session', id, {});
+      const ended_s = Math.max(started_s, atS);
+      for (const table of ['shot_set', 'rotation'] as const) {
+        const running = await batch.trx
+          .selectFrom(table)
+          .select(['id', 'started_s'])
+          .where('session_id', '=', id)
+          .where('ended_s', 'is', null)
+          .execute();
+        for (const each of running) await batch.change(table, each.id, { ended_s: Math.max(each.started_s, ended_s) });
+      }
+      await batch.change('session', id, { ended_s });
+    });
+  }
+
+  /** @returns the session that runs, or null. */
+  async running(): Promise<Session | null> {
+    return (await this.openOnes()).at(-1) ?? null;
+  }
+
+  /** @returns the last instant of which a session has something: its newest shot or mark, or its start. */
+  async lastHeardOfS(id: string): Promise<number> {
+    const { db } = this.#context;
+    const { started_s } = await this.get(id);
+    const latest = await Promise.all(
+      (['shot', 'mark'] as const).map((table) =>
+        db
+          .selectFrom(table)
+          .select(({ fn }) => fn.max('at_s').as('at_s'))
+          .where('session_id', '=', id)
+          .executeTakeFirst(),
+      ),
+    );
+    return Math.max(started_s, ...latest.map((row) => row?.at_s ?? started_s));
   }
 
   /** Takes away a session that has no shots, as if it had never been. */
@@ -151,13 +185,21 @@ export class SessionRecords {
 
   /** @returns sessions that have a recording and have ended, oldest first. */
   async withRecordings(): Promise<Session[]> {
+    return (await this.recorded()).filter(({ ended_s }) => ended_s !== null);
+  }
+
+  /** @returns sessions that have a recording, oldest first, those that still run among them. */
+  async recorded(): Promise<Session[]> {
     const { db, clubId } = this.#context;
-    const recorded = db
-      .selectFrom('session')
-      .selectAll()
-      .where('club_id', '=', clubId)
-      .where('recording', 'is not', null);
-    return recorded.where('ended_s', 'is not', null).orderBy('started_s').execute();
+    const sessions = db.selectFrom('session').selectAll().where('club_id', '=', clubId);
+    return sessions.where('recording', 'is not', null).orderBy('started_s').orderBy('id').execute();
+  }
+
+  /** Takes note that a session's recording could not be made. */
+  async forgetRecording(id: string): Promise<void> {
+    const { db, clubId } = this.#context;
+    const session = db.updateTable('session').set({ recording: null }).where('id', '=', id);
+    await session.where('club_id', '=', clubId).execute();
   }
 
   /** @returns sessions that were begun and not ended. */

@@ -3,9 +3,13 @@ import { SeamwiseError } from '../../foundation/errors.ts';
 import type { Shot } from '../../shots/shot.ts';
 import type { EditBatch, EditLog } from './edit-log.ts';
 import { newId } from './new-id.ts';
+import { placeShot } from './place-shot.ts';
 import type { PlayerRecords } from './player-records.ts';
-import { type Actor, requireOneOf, requireText, requireWhole, type StoreContext } from './store-context.ts';
+import { type ShotFilter, shotQuery } from './shot-query.ts';
+import { type Actor, missing, requireOneOf, requireText, requireWhole, type StoreContext } from './store-context.ts';
 import { missSides, outcomes, type ShotTable } from './tables.ts';
+
+export type { ShotFilter } from './shot-query.ts';
 
 /** A shot with the current result of its analysis. */
 export interface StoredShot extends Selectable<ShotTable> {
@@ -41,7 +45,7 @@ export interface ShotPlace {
 /** What clients are told of a new shot: its number, and everything but the shot itself. */
 export interface ToldShot {
   readonly seq: number;
-  readonly head: object;
+  readonly head: { readonly shotId?: string };
 }
 
 /** What going through a session's recording again gave. */
@@ -61,20 +65,6 @@ export interface Reanalysis extends Omit<AnalysedShot, 'shot'> {
 }
 
 const reanalysing: Actor = { role: 'host', name: 'analysis' };
-
-/** Which shots are meant. */
-export interface ShotFilter {
-  readonly sessionId?: string;
-  readonly setId?: string;
-  readonly playerId?: string;
-  readonly fromS?: number;
-  readonly untilS?: number;
-  /** Sets with this level of this condition. */
-  readonly factor?: { readonly factor: string; readonly level: string };
-  /** Only shots after this one of the same order: the page before ended there. */
-  readonly after?: { readonly atS: number; readonly id: string };
-  readonly limit?: number;
-}
 
 export interface ShotTag {
   readonly outcome?: (typeof outcomes)[number];
@@ -108,6 +98,31 @@ export class ShotRecords {
       await trx.insertInto('shot_result').values(this.#resultRow(id, analysed)).execute();
     });
     return id;
+  }
+
+  /**
+   * Stores a final shot that has just been made, for the player and in the set that it belongs to (`placeShot`); it is on the
+   * disk when this resolves.
+   *
+   * @returns the id, or null when the owner of the sensor has not agreed to being recorded: nothing is then stored.
+   */
+  async addLive(
+    place: Omit<ShotPlace, 'playerId' | 'setId'> & { readonly sensorIds: readonly string[] },
+    analysed: AnalysedShot,
+    told: ToldShot | null = null,
+  ): Promise<string | null> {
+    const { db, nowS } = this.#context;
+    const id = newId(nowS());
+    return db.transaction().execute(async (trx) => {
+      const owner = await placeShot(trx, this.#context, place);
+      if (owner === null) return null;
+      await trx
+        .insertInto('shot')
+        .values(this.#shotRow(id, { ...place, ...owner }, analysed.shot, told))
+        .execute();
+      await trx.insertInto('shot_result').values(this.#resultRow(id, analysed)).execute();
+      return id;
+    });
   }
 
   /** Puts a new result beside the older ones and makes it the current one. */
@@ -182,45 +197,7 @@ export class ShotRecords {
   /** @returns shots in the order of their time, at most `limit` (default 1000). */
   async list(filter: ShotFilter): Promise<StoredShot[]> {
     const { db, clubId } = this.#context;
-    let query = db
-      .selectFrom('shot')
-      .innerJoin('shot_result', (join) =>
-        join.onRef('shot_result.shot_id', '=', 'shot.id').on('shot_result.is_current', '=', 1),
-      )
-      .selectAll('shot')
-      .select([
-        'shot_result.analysis_version as result_version',
-        'shot_result.created_s as result_created_s',
-        'shot_result.parameters as result_parameters',
-        'shot_result.document as result_document',
-      ])
-      .where('shot.club_id', '=', clubId);
-    const { sessionId, setId, playerId, fromS, untilS, factor, after } = filter;
-    if (sessionId !== undefined) query = query.where('shot.session_id', '=', sessionId);
-    if (setId !== undefined) query = query.where('shot.set_id', '=', setId);
-    if (playerId !== undefined) query = query.where('shot.player_id', '=', playerId);
-    if (fromS !== undefined) query = query.where('shot.at_s', '>=', fromS);
-    if (untilS !== undefined) query = query.where('shot.at_s', '<', untilS);
-    if (factor !== undefined) {
-      query = query.where('shot.set_id', 'in', (eb) =>
-        eb
-          .selectFrom('set_factor')
-          .select('set_id')
-          .where('club_id', '=', clubId)
-          .where('factor', '=', factor.factor)
-          .where('level', '=', factor.level),
-      );
-    }
-    if (after !== undefined) {
-      query = query.where((eb) =>
-        eb.or([
-          eb('shot.at_s', '>', after.atS),
-          eb.and([eb('shot.at_s', '=', after.atS), eb('shot.id', '>', after.id)]),
-        ]),
-      );
-    }
-    const limit = requireWhole('number of shots', filter.limit ?? 1000, 1, 10_000);
-    const rows = await query.orderBy('shot.at_s').orderBy('shot.id').limit(limit).execute();
+    const rows = await shotQuery(db, clubId, filter).execute();
     return rows.map(({ result_version, result_created_s, result_parameters, result_document, ...shot }) => ({
       ...shot,
       result: {
@@ -231,6 +208,50 @@ export class ShotRecords {
         shot: JSON.parse(result_document) as Shot,
       },
     }));
+  }
+
+  /**
+   * @param first,last from 1, in the order of their time.
+   * @returns ids of the shots of a session from the first to the last one.
+   */
+  async range(sessionId: string, first: number, last: number): Promise<string[]> {
+    const { db, clubId } = this.#context;
+    const rows = await db
+      .selectFrom('shot')
+      .select('id')
+      .where('session_id', '=', sessionId)
+      .where('club_id', '=', clubId)
+      .orderBy('at_s')
+      .orderBy('id')
+      .offset(requireWhole('number of the first shot', first, 1, 1e9) - 1)
+      .limit(Math.max(0, requireWhole('number of the last shot', last, 0, 1e9) - first + 1))
+      .execute();
+    return rows.map(({ id }) => id);
+  }
+
+  /** @returns id of the newest shot of a session, or null. */
+  async newest(sessionId: string): Promise<string | null> {
+    const { db, clubId } = this.#context;
+    const shots = db.selectFrom('shot').select('id').where('session_id', '=', sessionId).where('club_id', '=', clubId);
+    return (await shots.orderBy('at_s', 'desc').orderBy('id', 'desc').executeTakeFirst())?.id ?? null;
+  }
+
+  /**
+   * @param names ids, or names under which clients were told of shots.
+   * @returns their ids, in the same order. @throws SeamwiseError `store-missing`.
+   */
+  async idsOf(names: readonly string[]): Promise<string[]> {
+    const { db, clubId } = this.#context;
+    const ids: string[] = [];
+    for (const name of names) {
+      const shots = db.selectFrom('shot').select('id').where('club_id', '=', clubId);
+      const found =
+        (await shots.where('id', '=', name).executeTakeFirst()) ??
+        (await shots.where('told_id', '=', name).executeTakeFirst());
+      if (!found) throw missing('shot', name);
+      ids.push(found.id);
+    }
+    return ids;
   }
 
   /** @returns what clients were told last, oldest first. */
@@ -249,7 +270,7 @@ export class ShotRecords {
       .execute();
     return rows.reverse().map(({ told_seq, told_head, document }) => ({
       seq: Number(told_seq),
-      head: JSON.parse(told_head ?? '{}') as object,
+      head: JSON.parse(told_head ?? '{}') as ToldShot['head'],
       shot: JSON.parse(document) as Shot,
     }));
   }
@@ -284,6 +305,24 @@ export class ShotRecords {
     });
   }
 
+  /** Puts shots into a set of their session, or out of any. @throws SeamwiseError `store-missing` or `store-value`. */
+  async putIntoSet(actor: Actor, shotIds: readonly string[], setId: string | null): Promise<void> {
+    const { db, clubId } = this.#context;
+    const sets = db.selectFrom('shot_set').select('session_id').where('club_id', '=', clubId);
+    const set = setId === null ? null : await sets.where('id', '=', setId).executeTakeFirst();
+    if (set === undefined) throw missing('set', setId ?? '');
+    await this.#edits.make(actor, inWords('put into a set', shotIds), async (batch) => {
+      for (const id of shotIds) {
+        const { session_id } = await batch.change('shot', id, { set_id: setId });
+        if (set !== null && set.session_id !== session_id)
+          throw new SeamwiseError(
+            'store-value',
+            'the set is of another session: expected one of the session of the shot',
+          );
+      }
+    });
+  }
+
   #shotRow(id: string, place: ShotPlace, shot: Shot, told: ToldShot | null): Insertable<ShotTable> {
     return {
       id,
@@ -300,6 +339,7 @@ export class ShotRecords {
       notes: '',
       told_seq: told?.seq ?? null,
       told_head: told && JSON.stringify(told.head),
+      told_id: told?.head.shotId ?? null,
     };
   }
 

@@ -9,6 +9,7 @@ export const consentScopes = ['record', 'export', 'display'] as const;
 export const setKinds = ['drill', 'test', 'free'] as const;
 export const outcomes = ['make', 'miss', 'unknown'] as const;
 export const missSides = ['short', 'long', 'left', 'right'] as const;
+export const markOrigins = ['key', 'api', 'taps'] as const;
 
 export interface ClubTable {
   id: string;
@@ -66,6 +67,8 @@ export interface SessionTable {
   settings: string;
   /** Version of the analysis that has gone through the whole recording; null before one has. */
   analysed_version: string | null;
+  /** When the recording was deleted because the club keeps recordings for so long only; null otherwise. */
+  recording_deleted_s: number | null;
 }
 
 export interface ShotSetTable {
@@ -110,6 +113,8 @@ export interface ShotTable {
   /** Number and head of the document that clients were told of the shot; null for one that nobody was told live. */
   told_seq: number | null;
   told_head: string | null;
+  /** Name under which clients were told of it. */
+  told_id: string | null;
 }
 
 /** What one version of the analysis says of a shot; one result of each shot is the current one. */
@@ -126,6 +131,56 @@ export interface ShotResultTable {
   contact_kind: string;
   /** The whole shot as the analysis gave it. */
   document: string;
+}
+
+/** A roster that shoots in turn: each player so many shots, then the next. */
+export interface RotationTable {
+  id: string;
+  club_id: string;
+  session_id: string;
+  /** The ball that goes round; null where every sensor that is nobody's counts. */
+  sensor_id: string | null;
+  shots_each: number;
+  /** Counts the turns from 0; the player is the one at this place of the roster, counted round and round. */
+  turn: number;
+  shots_in_turn: number;
+  started_s: number;
+  ended_s: number | null;
+}
+
+export interface RotationPlayerTable {
+  id: string;
+  club_id: string;
+  rotation_id: string;
+  /** From 0. */
+  place: number;
+  player_id: string;
+}
+
+/** An instant that can be found in another recording too, such as a video. */
+export interface MarkTable {
+  id: string;
+  club_id: string;
+  session_id: string;
+  at_s: number;
+  /** Standard error of `at_s`. */
+  uncertainty_s: number;
+  /** Whose clock saw it first: this machine's, or the sensor's, brought to this machine's by the fit of the two. */
+  clock: 'host' | 'sensor';
+  origin: (typeof markOrigins)[number];
+  /** With taps on a sensor: which one, its stream, and the instant in that stream's recording time. */
+  sensor_id: string | null;
+  stream_index: number | null;
+  sensor_time_s: number | null;
+  name: string;
+}
+
+/** Something that the club has chosen, as JSON. */
+export interface ClubChoiceTable {
+  id: string;
+  club_id: string;
+  name: string;
+  value: string;
 }
 
 /** Who changed which row from what to what. */
@@ -156,5 +211,9 @@ export interface Tables {
   set_factor: SetFactorTable;
   shot: ShotTable;
   shot_result: ShotResultTable;
+  rotation: RotationTable;
+  rotation_player: RotationPlayerTable;
+  mark: MarkTable;
+  club_choice: ClubChoiceTable;
   edit: EditTable;
 }

@@ -40,7 +40,7 @@ beforeAll(async () => {
   for (const recording of ['one.mcap', 'two.mcap', 'gone.mcap', null]) {
     const words = { name: '', timeZone: 'UTC', simulated: true, recording, settings: defaultBallSettings };
     const id = await store.sessions.start(coach, words);
-    await store.sessions.change(coach, id, { ended: true });
+    await store.sessions.end(coach, id);
     ids.push(id);
   }
 });

@@ -1,0 +1,58 @@
+import type { Kysely } from 'kysely';
+import { requireWhole } from './store-context.ts';
+import type { Tables } from './tables.ts';
+
+/** Which shots are meant. */
+export interface ShotFilter {
+  readonly sessionId?: string;
+  readonly setId?: string;
+  readonly playerId?: string;
+  readonly fromS?: number;
+  readonly untilS?: number;
+  /** Sets with this level of this condition. */
+  readonly factor?: { readonly factor: string; readonly level: string };
+  /** Only shots after this one of the same order: the page before ended there. */
+  readonly after?: { readonly atS: number; readonly id: string };
+  readonly limit?: number;
+}
+
+/** @returns the query of shots with their current results, in the order of their time. */
+export function shotQuery(db: Kysely<Tables>, clubId: string, filter: ShotFilter) {
+  let query = db
+    .selectFrom('shot')
+    .innerJoin('shot_result', (join) =>
+      join.onRef('shot_result.shot_id', '=', 'shot.id').on('shot_result.is_current', '=', 1),
+    )
+    .selectAll('shot')
+    .select([
+      'shot_result.analysis_version as result_version',
+      'shot_result.created_s as result_created_s',
+      'shot_result.parameters as result_parameters',
+      'shot_result.document as result_document',
+    ])
+    .where('shot.club_id', '=', clubId);
+  const { sessionId, setId, playerId, fromS, untilS, factor, after } = filter;
+  if (sessionId !== undefined) query = query.where('shot.session_id', '=', sessionId);
+  if (setId !== undefined) query = query.where('shot.set_id', '=', setId);
+  if (playerId !== undefined) query = query.where('shot.player_id', '=', playerId);
+  if (fromS !== undefined) query = query.where('shot.at_s', '>=', fromS);
+  if (untilS !== undefined) query = query.where('shot.at_s', '<', untilS);
+  if (factor !== undefined) {
+    query = query.where('shot.set_id', 'in', (eb) =>
+      eb
+        .selectFrom('set_factor')
+        .select('set_id')
+        .where('club_id', '=', clubId)
+        .where('factor', '=', factor.factor)
+        .where('level', '=', factor.level),
+    );
+  }
+  if (after !== undefined) {
+    // As one comparison of rows an index leads to the place where the page before ended.
+    query = query.where(({ eb, refTuple, tuple }) =>
+      eb(refTuple('shot.at_s', 'shot.id'), '>', tuple(after.atS, after.id)),
+    );
+  }
+  const limit = requireWhole('number of shots', filter.limit ?? 1000, 1, 10_000);
+  return query.orderBy('shot.at_s').orderBy('shot.id').limit(limit);
+}
