@@ -12,7 +12,13 @@ import { deriveColumnConversion, framesToImuBlock, type TimedFrame } from '../pr
 import type { CorruptCode } from '../protocol/notification.ts';
 import { NotificationParser, type ProtocolEvent } from '../protocol/notification-parser.ts';
 import { type SensorDescription, sensorTraits } from '../protocol/sensor-description.ts';
-import { type BallSettings, defaultWristSettings, type ShotEvent, type WristSettings } from '../shots/shot.ts';
+import {
+  type BallSettings,
+  defaultWristSettings,
+  type Preparation,
+  type ShotEvent,
+  type WristSettings,
+} from '../shots/shot.ts';
 import {
   deriveSensorClock,
   estimateSampleRate,
@@ -177,6 +183,13 @@ export class SensorChain {
     this.#giveOut(finishSensorClock(this.#clock, this.#clockState), events);
     if (this.#tracker !== null) events.push(...this.#tracker.finish());
     return events;
+  }
+
+  /**
+   * @returns work that notifications to come will ask for, or null. Done before, it lets a shot be told sooner; what is told is the same.
+   */
+  preparation(): Preparation | null {
+    return this.#tracker?.preparation?.() ?? null;
   }
 
   summary(): ChainSummary {

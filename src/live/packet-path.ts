@@ -1,5 +1,6 @@
 import { concat, defer, groupBy, map, merge, mergeMap, type Observable, of } from 'rxjs';
 import type { SensorNotification } from '../foundation/sensor-notification.ts';
+import type { Preparation } from '../shots/shot.ts';
 import type { ChainSummary } from './notification-chain.ts';
 import type { SensorSetup } from './sensor-setup.ts';
 import { type PacketChain, type PathEvent, type SensorStateChange, SensorStreams } from './sensor-streams.ts';
@@ -37,6 +38,21 @@ export class PacketPath {
         return concat(inputs.pipe(map((input) => takeInput(streams, input))), last).pipe(mergeMap((events) => events));
       }),
     );
+  }
+
+  /**
+   * Does a piece of the most urgent work that packets to come will ask for: to be called while there is time.
+   *
+   * @returns whether there was any.
+   */
+  prepare(): boolean {
+    let most: Preparation | null = null;
+    for (const streams of this.#sensors.values()) {
+      const next = streams.preparation();
+      if (next && (most === null || next.dueInS < most.dueInS)) most = next;
+    }
+    most?.work();
+    return most !== null;
   }
 
   /** @returns counts of the sensor's present stream, or of its last one; null before it has one. */

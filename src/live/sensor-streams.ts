@@ -1,4 +1,4 @@
-import type { ShotEvent } from '../shots/shot.ts';
+import type { Preparation, ShotEvent } from '../shots/shot.ts';
 import type { ChainEvent, ChainSummary } from './notification-chain.ts';
 import { noSetup, type SensorSetup } from './sensor-setup.ts';
 
@@ -7,6 +7,7 @@ export interface PacketChain {
   push(bytes: Uint8Array, hostTimeS: number): readonly ChainEvent[];
   finish(): readonly ChainEvent[];
   summary(): ChainSummary;
+  preparation?(): Preparation | null;
 }
 
 /** What the path needs to know of a sensor's state. */
@@ -90,6 +91,11 @@ export class SensorStreams {
   /** Says that nothing more comes. */
   end(): PathEvent[] {
     return this.#finish();
+  }
+
+  /** @returns work that packets to come will ask for, or null. */
+  preparation(): Preparation | null {
+    return this.#chain?.preparation?.() ?? null;
   }
 
   summary(): ChainSummary | null {

@@ -5,6 +5,7 @@ import {
   type ArmMount,
   type BallSettings,
   defaultWristSettings,
+  type Preparation,
   type ShotEvent,
   type WristSettings,
 } from '../shots/shot.ts';
@@ -14,6 +15,8 @@ import { WristTracker } from '../shots/wrist/wrist-tracker.ts';
 export interface ShotTracker {
   push(block: ImuBlock): ShotEvent[];
   finish(): ShotEvent[];
+  /** What may be worked out ahead of the samples that will ask for it; null when there is nothing. */
+  preparation?(): Preparation | null;
 }
 
 /** Whether a sensor is in the ball or worn on the arm. */

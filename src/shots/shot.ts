@@ -109,6 +109,14 @@ export type ShotEvent =
   | { readonly kind: 'shot'; readonly shot: Shot }
   | { readonly kind: 'rejected'; readonly rejected: RejectedFlight };
 
+/** Work that samples to come will ask for. When it is done makes no difference to what is told, only to how soon. */
+export interface Preparation {
+  /** s of the stream until it is asked for. */
+  readonly dueInS: number;
+  /** Does a piece of it, a few milliseconds long. */
+  readonly work: () => void;
+}
+
 /** What the person tells about ball, hoop and spot. */
 export interface BallSettings {
   readonly ballSize: 7 | 6 | 5;

@@ -87,6 +87,39 @@ describe('the ball tracker', () => {
     expect(track(block, () => (turn++ % 2) * 500)).toEqual(whole);
   });
 
+  it('says the same when all is prepared ahead, and has then nothing of it left to do', () => {
+    const tracker = new BallTracker(traits, defaultBallSettings);
+    const events: ShotEvent[] = [];
+    let pieces = 0;
+    for (let at = 0; at < block.length; at += 5) {
+      events.push(...tracker.push(part(block, at, Math.min(block.length, at + 5))));
+      for (let next = tracker.preparation(); next; next = tracker.preparation()) {
+        expect(next.dueInS).toBeGreaterThan(0);
+        next.work();
+        pieces++;
+      }
+    }
+    events.push(...tracker.finish());
+    expect(pieces).toBeGreaterThan(20);
+    expect(events).toEqual(whole);
+  });
+
+  it('says the same when the pieces of two trackers are prepared in turn, some of them not in time', () => {
+    const random = new Random('pieces');
+    const trackers = [0, 1].map(() => new BallTracker(traits, defaultBallSettings));
+    const events: ShotEvent[][] = [[], []];
+    // The second one is a little behind, so that other pieces of both meet.
+    for (let at = 0; at < block.length + 35; at += 5) {
+      for (const [k, tracker] of trackers.entries()) {
+        const from = Math.max(0, at - 35 * k);
+        const to = Math.min(block.length, at + 5 - 35 * k);
+        if (to > from) events[k]?.push(...tracker.push(part(block, from, to)));
+      }
+      for (const tracker of trackers) if (random.chance(0.6)) tracker.preparation()?.work();
+    }
+    for (const [k, tracker] of trackers.entries()) expect([...(events[k] ?? []), ...tracker.finish()]).toEqual(whole);
+  });
+
   it('leaves its input as it was', () => {
     const copy = part(block, 0, block.length);
     const tracker = new BallTracker(traits, defaultBallSettings);

@@ -4,11 +4,13 @@ import type { SensorNotification } from '../../src/foundation/sensor-notificatio
 import type { ChainEvent, ChainSummary } from '../../src/live/notification-chain.ts';
 import { PacketPath } from '../../src/live/packet-path.ts';
 import type { PacketChain, PathEvent, SensorStateChange } from '../../src/live/sensor-streams.ts';
+import type { Preparation } from '../../src/shots/shot.ts';
 
 /** A chain that rejects once a packet, says what it was given, and breaks when told to by a first byte of 255. */
 class TellingChain implements PacketChain {
   readonly #name: string;
   #count = 0;
+  readonly #due: number[] = [];
 
   constructor(name: string) {
     this.#name = name;
@@ -17,6 +19,7 @@ class TellingChain implements PacketChain {
   push(bytes: Uint8Array): ChainEvent[] {
     if (bytes[0] === 255) throw new Error('the chain broke');
     this.#count += 1;
+    if ((bytes[0] ?? 0) >= 100) this.#due.push((bytes[0] as number) - 100);
     return [{ kind: 'rate', sampleRateHz: 400, standardErrorHz: 1 }, rejected(`${this.#name} packet ${bytes[0]}`)];
   }
 
@@ -27,7 +30,17 @@ class TellingChain implements PacketChain {
   summary(): ChainSummary {
     return { packets: this.#count } as ChainSummary;
   }
+
+  /** A packet 100 + n leaves one piece of work that is due in n seconds. */
+  preparation(): Preparation | null {
+    const [dueInS] = this.#due;
+    if (dueInS === undefined) return null;
+    return { dueInS, work: () => prepared.push(`${this.#name} for ${this.#due.shift()} s`) };
+  }
 }
+
+/** What the chains prepared, in order. */
+const prepared: string[] = [];
 
 function rejected(reason: string): ChainEvent {
   return { kind: 'rejected', rejected: { startS: 0, endS: 1, kind: 'toss', reason } };
@@ -158,6 +171,19 @@ describe('PacketPath', () => {
     state('a', 'streaming', 3);
     packet('a', 11);
     expect(takeSaid().at(-1)).toBe('a#1@104 a/3 packet 11');
+  });
+
+  test('prepares what is due soonest, one piece a call', () => {
+    const { state, packet, path } = setUp();
+    state('a', 'streaming', 1);
+    state('b', 'streaming', 2);
+    expect(path.prepare()).toBe(false);
+    packet('a', 105);
+    packet('a', 101);
+    packet('b', 103);
+    prepared.length = 0;
+    expect([path.prepare(), path.prepare(), path.prepare(), path.prepare()]).toEqual([true, true, true, false]);
+    expect(prepared).toEqual(['b/2 for 3 s', 'a/1 for 5 s', 'a/1 for 1 s']);
   });
 
   test('packets before any description give nothing', () => {

@@ -35,9 +35,22 @@ path.events.subscribe({
 });
 const stopWarmUp = warmUpAnalysis(settings);
 
+/** Between packets what later ones will ask for is prepared; a packet that comes meanwhile waits for one piece at most. */
+let willPrepare = false;
+const prepareSoon = (): void => {
+  if (willPrepare) return;
+  willPrepare = true;
+  setImmediate(() => {
+    willPrepare = false;
+    if (path.prepare()) prepareSoon();
+  });
+};
+
 port.on('message', (message: ToThread) => {
-  if (message.kind === 'packet') notifications.next(message.packet);
-  else if (message.kind === 'change') {
+  if (message.kind === 'packet') {
+    notifications.next(message.packet);
+    prepareSoon();
+  } else if (message.kind === 'change') {
     seen.add(message.change.sensorId);
     states.next(message.change);
   } else if (message.kind === 'ask') {

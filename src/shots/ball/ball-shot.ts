@@ -20,21 +20,25 @@ import {
 } from './arrival.ts';
 import { heightAt, judgeStart, type PathPhases, phaseLimits, type RoomPath, readPhases } from './before-release.ts';
 import { type BallCalibration, learnFlight, learnNoise } from './calibration.ts';
-import { judgeFlight, leastRiseM, type RingExpectation } from './classify.ts';
-import { type FlightStudy, studyFlight } from './flight-study.ts';
+import { type FlightVerdict, judgeFlight, leastRiseM, type RingExpectation } from './classify.ts';
+import { type FlightStudy, lookOn, studyFlight } from './flight-study.ts';
 import { type Impact, type ImpactRebound, judgeContact, measureImpact } from './impact.ts';
 import { stepDoubts } from './path-doubts.ts';
-import { studyPath } from './path-study.ts';
+import { type PathStudy, studyPath } from './path-study.ts';
 import type { QuietRun } from './quiet-runs.ts';
 import { pushDirection, readRebound } from './rebound.ts';
+import { atOnce, type RestingWork } from './resting-work.ts';
 import { assembleShot, forwardOfFeet, type ShotParts } from './shot-assembly.ts';
 import {
+  entryVariance,
   jointPrior,
   type PathEvidence,
   type PathKnowledge,
   readNumbers,
+  type ShotNumbers,
   type Solution,
   type SolutionTask,
+  type Spread,
   sharpen,
   shorten,
   solve,
@@ -128,16 +132,59 @@ function floorBelow(context: FlightContext): number {
   return expectRing(context.settings).meanM - context.settings.hoopHeightM + context.ball.diameterM / 2;
 }
 
-/** Analyses one quiet run: is it a shot, and what does it measure? */
-export function analyseFlight(context: FlightContext, index: number): FlightOutcome {
+/** What is known of a flight soon after its end; what the ball met, and so whether it was a shot, needs some more samples. */
+export interface StudiedFlight {
+  readonly kind: 'flown';
+  readonly context: FlightContext;
+  readonly study: FlightStudy;
+  readonly task: SolutionTask;
+  /** The task with no more of the way before release than the numbers need. */
+  readonly tight: SolutionTask;
+  readonly joint: Gaussian;
+  readonly solution: Solution;
+  readonly arrival: ArrivalFlight | null;
+  readonly arrivalS: number | null;
+  readonly fromS: number;
+  readonly startKind: StartKind;
+  readonly rested: boolean;
+  /** Whether the flight was taken to lead to the ring of a told spot. */
+  readonly ledToRing: boolean;
+  /** Errors and way, where the flight looked like a shot. */
+  readonly way: ShotWay | null;
+}
+
+export type Rejection = Extract<FlightOutcome, { kind: 'rejected' }>;
+
+/** The dearer numbers of a shot. */
+interface ShotWay {
+  readonly spread: Spread;
+  readonly path: PathStudy;
+  /** Height of the ring above release as it seemed when these were measured, m, and the entry angle's variance there. */
+  readonly ringM: number | null;
+  readonly entryVariance: number;
+}
+
+function rejection(
+  context: FlightContext,
+  kind: RejectedFlight['kind'],
+  reason: string,
+  calibration = context.calibration,
+): Rejection {
+  const { block, run, filterDelayS } = context;
+  const startS = (block.timeS[run.start] as number) - filterDelayS;
+  const endS = (block.timeS[run.end - 1] as number) - filterDelayS;
+  return { kind: 'rejected', rejected: { startS, endS, kind, reason }, calibration };
+}
+
+/**
+ * Studies one quiet run: the flight itself and the way before it. This is nearly all of the work, and may rest wherever it yields.
+ *
+ * @param context with a few hundredths of a second of samples after the flight at least.
+ */
+export function* studyRun(context: FlightContext): RestingWork<StudiedFlight | Rejection> {
   const { block, run, stepS } = context;
   const startS = block.timeS[run.start] as number;
-  const endS = block.timeS[run.end - 1] as number;
-  const reject = (kind: RejectedFlight['kind'], reason: string, calibration = context.calibration): FlightOutcome => ({
-    kind: 'rejected',
-    rejected: { startS: startS - context.filterDelayS, endS: endS - context.filterDelayS, kind, reason },
-    calibration,
-  });
+  const reject = (kind: RejectedFlight['kind'], reason: string): Rejection => rejection(context, kind, reason);
   const previous = context.before[context.before.length - 1];
   const sincePreviousS = previous ? startS - (block.timeS[previous.end - 1] as number) : Infinity;
   if (sincePreviousS < longestBounceS && bouncedBefore(block, run.start, context.filterDelayS)) {
@@ -154,7 +201,8 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
   const handsFrom = Math.max(horizon, lastFlight ? lastFlight.end : 0, lastClipped(block, horizon, run.start));
   const still = findStillMoment(block, handsFrom, run.start, stepS);
   const rest = still ? (toS: number) => carryStill(block, still, toS, context.calibration) : null;
-  const study = studyFlight({ ...context, rest, end: endKnowledge(context) }, run);
+  const end = endKnowledge(context);
+  const study = yield* studyFlight({ ...context, rest, end }, run);
   if (!study) return reject('not-flight', 'the motion could not be explained as a free flight');
   if (study.fit.residualMps2 > poorFitMps2) {
     return reject(
@@ -162,6 +210,7 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
       `the force does not follow a free flight: ${study.fit.residualMps2.toFixed(2)} m/s² are left over`,
     );
   }
+  yield;
   const delayS = context.filterDelayS;
   const { release, contact } = study;
   const releaseS = release?.timeS ?? null;
@@ -192,6 +241,7 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
   };
   let arrival = findArrival(search);
   const knowledge = pathKnowledge(context, task, arrival, still, solution);
+  yield;
   if (context.stage === 'final') ({ joint, solution } = sharpen(task, joint, solution, knowledge));
   if (arrival) {
     const upTo = context.before.indexOf(arrival.run) + 1;
@@ -204,6 +254,67 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
   const first = readPhases(solution.path, fromS, false);
   const startKind = decideStart(context, task, arrival, solution, fromS, task.releaseS - longestLiftS - walkedS, first);
   const held = startKind === 'hold';
+  const flown: StudiedFlight = {
+    kind: 'flown',
+    context,
+    study,
+    task,
+    tight: { ...task, to: walkEnd(context, task, solution.path, arrival, first, held) },
+    joint,
+    solution,
+    arrival,
+    arrivalS,
+    fromS,
+    startKind,
+    rested: still !== null,
+    ledToRing: end !== null && end(study) !== null,
+    way: null,
+  };
+  // By what was seen of the touch so far; where it turns out otherwise, the rest follows then.
+  const { verdict, ringHeight } = judgeEnd(flown, study);
+  if (!verdict.shot) return flown;
+  yield;
+  return { ...flown, way: measureWay(flown, ringHeight) };
+}
+
+/** Spread of the numbers and the way before release. */
+function measureWay(
+  { context, study, tight, solution, joint, fromS, startKind }: StudiedFlight,
+  ringHeight: RingExpectation | null,
+): ShotWay {
+  const { stepS } = context;
+  const best = shorten(tight, solution);
+  const spread = spreadOf(tight, best, Math.ceil(lastPushS / stepS), joint);
+  const path = studyPath({
+    task: tight,
+    best,
+    shifted: spread.shifted,
+    stepS,
+    pickupS: fromS,
+    held: startKind === 'hold',
+    releaseLost: (study.release?.timeS ?? null) === null,
+  });
+  const ringM = ringHeight?.meanM ?? null;
+  return { spread, path, ringM, entryVariance: entryVariance(spread, ringM) };
+}
+
+/** What the end of a flight tells. */
+interface FlightEnd {
+  readonly impact: Impact | null;
+  readonly contactKind: ContactKind;
+  readonly ringHeight: RingExpectation | null;
+  readonly numbers: ShotNumbers;
+  readonly verdict: FlightVerdict;
+}
+
+/** @param study the flight's, with as much after it as was seen by now. */
+function judgeEnd({ context, solution }: StudiedFlight, study: FlightStudy): FlightEnd {
+  const { block, run } = context;
+  const startS = block.timeS[run.start] as number;
+  const endS = block.timeS[run.end - 1] as number;
+  const { contact } = study;
+  const releaseS = study.release?.timeS ?? null;
+  const contactS = contact?.timeS ?? null;
   const ring = expectRing(context.settings);
   const impact = context.stage === 'final' && contact ? impactOf(context, study, solution) : null;
   const expected = solution.contact;
@@ -214,60 +325,85 @@ export function analyseFlight(context: FlightContext, index: number): FlightOutc
     told && Math.abs(told.meanM - ring.meanM) < believableRing * ring.standardDeviationM + told.standardDeviationM
       ? told
       : null;
-  const tight: SolutionTask = { ...task, to: walkEnd(context, task, solution.path, arrival, first, held) };
-  const read = (s: Solution) => readNumbers(s, ringHeight?.meanM ?? null);
-  const numbers = read(solution);
-  const calibration = learn(context, study, joint);
-  if (context.stage === 'final') {
-    // A gap hides the instant of the touch, not where the ball was and what happened next.
-    const seen = contact !== null;
-    const verdict = judgeFlight(
-      {
-        flightS: (contactS ?? endS) - (releaseS ?? startS),
-        speedMps: numbers.launchSpeed,
-        launchAngleRad: numbers.launchAngle,
-        apexM: numbers.apex,
-        endHeightM: seen && expected ? expected.positionM[2] : null,
-        endRiseMps: seen && expected ? expected.velocityMps[2] : null,
-        endAwayM: expected ? Math.hypot(expected.positionM[0], expected.positionM[1]) : null,
-        contactKind,
-        hard: impact !== null && (impact.hard || isFirm(impact)),
-        fallsOn: impact?.fallsOn ?? false,
-        noHand: impact !== null && (impact.hard || impact.freeAgain || impact.fallsOn),
-        passesRing: fallThrough(solution.launch, solution.arcAero, ring.meanM) !== null,
-      },
-      ring,
-      context.settings.hoopHeightM,
-    );
-    if (!verdict.shot) return reject(verdict.kind, verdict.reason, calibration);
+  const numbers = readNumbers(solution, ringHeight?.meanM ?? null);
+  const seenEnd = { impact, contactKind, ringHeight, numbers };
+  if (context.stage === 'early') return { ...seenEnd, verdict: { shot: true } };
+  // A gap hides the instant of the touch, not where the ball was and what happened next.
+  const seen = contact !== null;
+  const verdict = judgeFlight(
+    {
+      flightS: (contactS ?? endS) - (releaseS ?? startS),
+      speedMps: numbers.launchSpeed,
+      launchAngleRad: numbers.launchAngle,
+      apexM: numbers.apex,
+      endHeightM: seen && expected ? expected.positionM[2] : null,
+      endRiseMps: seen && expected ? expected.velocityMps[2] : null,
+      endAwayM: expected ? Math.hypot(expected.positionM[0], expected.positionM[1]) : null,
+      contactKind,
+      hard: impact !== null && (impact.hard || isFirm(impact)),
+      fallsOn: impact?.fallsOn ?? false,
+      noHand: impact !== null && (impact.hard || impact.freeAgain || impact.fallsOn),
+      passesRing: fallThrough(solution.launch, solution.arcAero, ring.meanM) !== null,
+    },
+    ring,
+    context.settings.hoopHeightM,
+  );
+  return { ...seenEnd, verdict };
+}
+
+/**
+ * Tells what a studied flight was, by what came after it.
+ *
+ * @param block the samples of the study's context and those that came since.
+ */
+export function judgeRun(studied: StudiedFlight, block: ImuBlock, index: number): FlightOutcome {
+  const context: FlightContext = { ...studied.context, block };
+  const { stage } = context;
+  const study = stage === 'early' ? studied.study : lookOn(context, studied.study);
+  const end = endKnowledge(context);
+  if (end && (end(study) !== null) !== studied.ledToRing) {
+    // The ball led elsewhere than it seemed at first: what was concluded from that goes, too.
+    const again = atOnce(studyRun(context));
+    return again.kind === 'flown' ? tellRun(again, context, again.study, index) : again;
   }
-  const best = shorten(tight, solution);
-  const { variance, shifted } = spreadOf(tight, best, Math.ceil(lastPushS / stepS), joint, read);
+  return tellRun(studied, context, study, index);
+}
+
+function tellRun(studied: StudiedFlight, context: FlightContext, study: FlightStudy, index: number): FlightOutcome {
+  const { joint } = studied;
+  const { impact, contactKind, ringHeight, numbers, verdict } = judgeEnd({ ...studied, context }, study);
+  const calibration = learn(context, study, joint);
+  if (!verdict.shot) return rejection(context, verdict.kind, verdict.reason, calibration);
+  const { spread, path, ...way } = studied.way ?? measureWay(studied, ringHeight);
+  const ringM = ringHeight?.meanM ?? null;
+  const entryAngle = ringM === way.ringM ? way.entryVariance : entryVariance(spread, ringM);
+  const variance = { ...spread.variance, entryAngle };
+  const early = context.stage === 'early';
+  // What surely stays low is no shot: a first estimate of it would only be taken back.
+  if (early && numbers.apex + 2 * Math.sqrt(variance.apex) < leastRiseM) {
+    return rejection(context, 'undecided', `the ball rises ${numbers.apex.toFixed(1)} m by what was seen so far`);
+  }
   const parts: ShotParts = {
     index,
     stage: context.stage,
     context,
     study,
-    task: tight,
+    task: studied.tight,
     joint,
     numbers,
-    path: studyPath({ task: tight, best, shifted, stepS, pickupS: fromS, held, releaseLost: releaseS === null }),
+    path,
     variance,
-    startKind,
-    arrival,
-    arrivalS,
-    release,
-    contact: context.stage === 'early' ? null : contact,
+    startKind: studied.startKind,
+    arrival: studied.arrival,
+    arrivalS: studied.arrivalS,
+    release: study.release,
+    contact: early ? null : study.contact,
     contactKind,
     impact,
     ringHeight,
-    delayS,
-    rested: still !== null,
+    delayS: context.filterDelayS,
+    rested: studied.rested,
   };
-  // What surely stays low is no shot: a first estimate of it would only be taken back.
-  if (context.stage === 'early' && numbers.apex + 2 * Math.sqrt(parts.variance.apex) < leastRiseM) {
-    return reject('undecided', `the ball rises ${numbers.apex.toFixed(1)} m by what was seen so far`);
-  }
   return { kind: 'shot', shot: assembleShot(parts), calibration };
 }
 

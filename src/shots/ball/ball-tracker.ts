@@ -1,11 +1,19 @@
 import { type AeroPreset, aeroPreset, type BallPreset, ballPresets } from '../../flight/ball-presets.ts';
 import type { ImuBlock, SensorTraits } from '../../foundation/imu-block.ts';
-import type { BallSettings, RejectedFlight, ShotEvent } from '../shot.ts';
-import { analyseFlight, type FlightOutcome } from './ball-shot.ts';
+import type { BallSettings, Preparation, RejectedFlight, ShotEvent } from '../shot.ts';
+import {
+  type FlightContext,
+  type FlightOutcome,
+  judgeRun,
+  type Rejection,
+  type StudiedFlight,
+  studyRun,
+} from './ball-shot.ts';
 import { type BallCalibration, initialCalibration } from './calibration.ts';
 import { analyseForceOnlyFlight } from './force-only.ts';
 import { initialQuietRunState, type QuietRun, quietRunParameters, stepQuietRun } from './quiet-runs.ts';
 import { RestLearner } from './rest-learner.ts';
+import { WorkUnderWay } from './resting-work.ts';
 import { SampleHistory } from './sample-history.ts';
 
 export const ballTrackerParameters = {
@@ -17,21 +25,35 @@ export const ballTrackerParameters = {
   shortestToldS: 0.3,
   /** s; no throw stays up longer (it would rise above 7 m): a ball that rolls or hangs still is no flight. */
   longestShotS: 2.5,
-  /** s after the flight's start for the first estimate. */
-  earlyS: 0.25,
+  /** s after the flight's start: what the first estimate looks at, and when it is told. */
+  earlySeenS: 0.24,
+  earlyS: 0.265,
+  /** s after the flight's end until it is studied: what tells the instant of the touch has come by then. */
+  touchS: 0.12,
   /** s after the flight's end until it is judged: whether the ball is free again tells a ring from a hand. */
   settleS: 0.3,
 } as const;
 
+/** The study of a flight, under way from the samples on that it looks at. */
+interface OpenStudy {
+  readonly run: QuietRun;
+  readonly work: WorkUnderWay<StudiedFlight | Rejection>;
+  readonly dueS: number;
+}
+
+/** A finished run that waits for its judgement. */
 interface Pending {
   readonly run: QuietRun;
-  readonly dueS: number;
+  readonly startS: number;
+  readonly endS: number;
+  study: OpenStudy | null;
 }
 
 /**
  * Streaming analyser of one ball sensor: samples in, shots out. Any split of the input gives the same events.
  *
- * An early estimate comes 0.25 s after release, the final shot 0.3 s after the first contact.
+ * An early estimate comes about 0.26 s after release, the final shot 0.3 s after the first contact. Nearly all of either can be
+ * worked out before, while the samples in between come: by `preparation`, or else when the time has come.
  */
 export class BallTracker {
   private readonly settings: BallSettings;
@@ -47,9 +69,12 @@ export class BallTracker {
   private readonly rest = new RestLearner();
   private runs: QuietRun[] = [];
   private pending: Pending[] = [];
+  /** Study of the open run for its first estimate. */
+  private early: OpenStudy | null = null;
   private earlyFor = -1;
   /** Start of the run of which a first estimate was told: it must have its end, however short it turns out. */
   private earlyTold = -1;
+  private lastS = Number.NaN;
   private count = 0;
 
   /**
@@ -82,6 +107,13 @@ export class BallTracker {
     return events;
   }
 
+  /** @returns what may be worked out ahead of the samples that will ask for it, the most urgent first; null when there is nothing. */
+  preparation(): Preparation | null {
+    const open = [this.early, this.pending[0]?.study ?? null];
+    const next = open.find((study) => study !== null && !study.work.done);
+    return next ? { dueInS: next.dueS - this.lastS, work: () => next.work.advance() } : null;
+  }
+
   /** Says that no more samples come: what is still open is judged by what there is. */
   finish(): ShotEvent[] {
     const events: ShotEvent[] = [];
@@ -90,8 +122,9 @@ export class BallTracker {
       this.takeRun({ start: this.quiet.open, end: this.quiet.last + 1 });
       this.quiet.open = -1;
     }
-    for (const pending of this.pending) this.judge(pending.run, events);
-    this.pending = [];
+    this.early = null;
+    for (const pending of this.pending.splice(0)) this.judge(pending, events);
+    this.history.held = false;
     return events;
   }
 
@@ -109,11 +142,18 @@ export class BallTracker {
     const run = stepQuietRun(this.quiet, columns, index, number, this.back);
     if (run) this.takeRun(run);
     if (columns.gyroRadps) this.learnRest(columns, index);
-    while (this.pending[0] && timeS >= this.pending[0].dueS) {
-      const due = this.pending.shift() as Pending;
-      this.judge(due.run, events);
+    this.lastS = timeS;
+    const { settleS, touchS } = ballTrackerParameters;
+    while (this.pending[0] && timeS >= this.pending[0].endS + settleS) {
+      this.judge(this.pending.shift() as Pending, events);
     }
-    this.maybeEarly(timeS, events);
+    // One after the other: each knows what the one before has taught.
+    const [next] = this.pending;
+    if (next && next.study === null && timeS >= next.endS + touchS && history.hasGyro && mayBeShot(next)) {
+      next.study = this.openStudy(next.run, 'final', next.endS + settleS);
+    }
+    this.stepEarly(timeS, events);
+    history.held = this.early !== null || (this.pending[0]?.study ?? null) !== null;
   }
 
   private learnRest(columns: ImuBlock, index: number): void {
@@ -129,7 +169,7 @@ export class BallTracker {
     if (endS - startS < quietRunParameters.shortestRunS) return;
     this.runs.push(run);
     if (endS - startS >= ballTrackerParameters.shortestToldS || this.earlyTold === run.start) {
-      this.pending.push({ run, dueS: endS + ballTrackerParameters.settleS });
+      this.pending.push({ run, startS, endS, study: null });
     }
     const horizon = endS - ballTrackerParameters.historyS;
     this.runs = this.runs.filter(
@@ -137,46 +177,45 @@ export class BallTracker {
     );
   }
 
-  private maybeEarly(timeS: number, events: ShotEvent[]): void {
+  private stepEarly(timeS: number, events: ShotEvent[]): void {
     const { open } = this.quiet;
     const history = this.history as SampleHistory;
-    if (open < 0 || this.earlyFor === open || !history.hasGyro) return;
+    const { earlySeenS, earlyS } = ballTrackerParameters;
+    // A run that ended meanwhile has its final result soon.
+    if (this.early && this.early.run.start !== open) this.early = null;
+    if (open < 0 || !history.hasGyro) return;
     const startS = history.columns.timeS[open - history.oldest] as number;
-    if (timeS - startS < ballTrackerParameters.earlyS) return;
-    this.earlyFor = open;
-    const outcome = this.analyse({ start: open, end: history.total }, 'early');
-    if (outcome.kind !== 'shot' || !promising(outcome)) return;
+    if (this.earlyFor !== open && timeS - startS >= earlySeenS) {
+      this.earlyFor = open;
+      this.early = this.openStudy({ start: open, end: history.total }, 'early', startS + earlyS);
+    }
+    if (!this.early || timeS < this.early.dueS) return;
+    const outcome = this.conclude(this.early);
+    this.early = null;
+    if (outcome.kind !== 'shot' || outcome.shot.releaseS === null) return;
     this.earlyTold = open;
     events.push({ kind: 'shot', shot: outcome.shot });
   }
 
-  private judge(run: QuietRun, events: ShotEvent[]): void {
+  private judge({ run, startS, endS, study }: Pending, events: ShotEvent[]): void {
+    const { shortestShotS, longestShotS, settleS } = ballTrackerParameters;
+    const reject = (kind: RejectedFlight['kind'], reason: string): void => {
+      const rejected = { startS: startS - this.filterDelayS, endS: endS - this.filterDelayS, kind, reason };
+      events.push({ kind: 'rejected', rejected });
+    };
+    const lastsS = endS - startS;
+    if (lastsS < shortestShotS) {
+      reject('dribble', `free for ${lastsS.toFixed(2)} s, a shot flies at least ${shortestShotS} s`);
+      return;
+    }
+    if (lastsS > longestShotS) {
+      reject('not-flight', `even motion for ${lastsS.toFixed(1)} s, no throw flies longer than ${longestShotS} s`);
+      return;
+    }
     const history = this.history as SampleHistory;
-    const columns = history.columns;
-    // Only an even motion far longer than any flight can reach back past the history: it is told from there on.
-    const startS = columns.timeS[Math.max(run.start, history.oldest) - history.oldest] as number;
-    const endS = columns.timeS[run.end - 1 - history.oldest] as number;
-    if (endS - startS < ballTrackerParameters.shortestShotS) {
-      const rejected: RejectedFlight = {
-        startS: startS - this.filterDelayS,
-        endS: endS - this.filterDelayS,
-        kind: 'dribble',
-        reason: `free for ${(endS - startS).toFixed(2)} s, a shot flies at least ${ballTrackerParameters.shortestShotS} s`,
-      };
-      events.push({ kind: 'rejected', rejected });
-      return;
-    }
-    if (endS - startS > ballTrackerParameters.longestShotS) {
-      const rejected: RejectedFlight = {
-        startS: startS - this.filterDelayS,
-        endS: endS - this.filterDelayS,
-        kind: 'not-flight',
-        reason: `even motion for ${(endS - startS).toFixed(1)} s, no throw flies longer than ${ballTrackerParameters.longestShotS} s`,
-      };
-      events.push({ kind: 'rejected', rejected });
-      return;
-    }
-    const outcome = this.analyse(run, 'final');
+    const outcome = history.hasGyro
+      ? this.conclude(study ?? this.openStudy(run, 'final', endS + settleS))
+      : analyseForceOnlyFlight(this.context(run, 'final'), this.count);
     this.calibrationNow = outcome.calibration;
     if (outcome.kind === 'shot') {
       this.count++;
@@ -184,13 +223,23 @@ export class BallTracker {
     } else events.push({ kind: 'rejected', rejected: outcome.rejected });
   }
 
-  private analyse(run: QuietRun, stage: 'early' | 'final'): FlightOutcome {
+  private openStudy(run: QuietRun, stage: 'early' | 'final', dueS: number): OpenStudy {
+    return { run, dueS, work: new WorkUnderWay(studyRun(this.context(run, stage))) };
+  }
+
+  /** Tells what a study found, in the light of all samples since. */
+  private conclude({ work }: OpenStudy): FlightOutcome {
+    const studied = work.result();
+    const history = this.history as SampleHistory;
+    return studied.kind === 'flown' ? judgeRun(studied, history.view(), this.count) : studied;
+  }
+
+  private context(run: QuietRun, stage: 'early' | 'final'): FlightContext {
     const history = this.history as SampleHistory;
     const base = history.oldest;
-    const block = history.view();
     const local = (r: QuietRun): QuietRun => ({ start: r.start - base, end: r.end - base });
-    const context = {
-      block,
+    return {
+      block: history.view(),
       stepS: this.stepS,
       filterDelayS: this.filterDelayS,
       ball: this.ball,
@@ -201,11 +250,10 @@ export class BallTracker {
       run: local(run),
       stage,
     };
-    return history.hasGyro ? analyseFlight(context, this.count) : analyseForceOnlyFlight(context, this.count);
   }
 }
 
-/** A first estimate is worth telling when the ball clearly goes up fast enough; a pass may still look so. */
-function promising(outcome: Extract<FlightOutcome, { kind: 'shot' }>): boolean {
-  return outcome.shot.releaseS !== null;
+function mayBeShot({ startS, endS }: Pending): boolean {
+  const { shortestShotS, longestShotS } = ballTrackerParameters;
+  return endS - startS >= shortestShotS && endS - startS <= longestShotS;
 }

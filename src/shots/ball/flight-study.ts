@@ -18,6 +18,7 @@ import { add, norm, scale, subtract, type Vec3, vecAt } from '../../signal/vec3.
 import { ageCalibration, agedByDrift, type BallCalibration, rateCorrectionPrior, widenOffset } from './calibration.ts';
 import { type Edge, locateEdge } from './edges.ts';
 import type { QuietRun } from './quiet-runs.ts';
+import type { RestingWork } from './resting-work.ts';
 
 /** One free flight with its physics fitted and its two ends found. */
 export interface FlightStudy {
@@ -65,7 +66,7 @@ export interface StudyContext {
 }
 
 /** @returns the fitted flight, or null when the samples do not hold one. */
-export function studyFlight(context: StudyContext, run: QuietRun): FlightStudy | null {
+export function* studyFlight(context: StudyContext, run: QuietRun): RestingWork<FlightStudy | null> {
   const { block, stepS } = context;
   let start = run.start + marginSamples;
   let end = run.end - marginSamples;
@@ -74,6 +75,7 @@ export function studyFlight(context: StudyContext, run: QuietRun): FlightStudy |
     if (end - start < 8) return study;
     const fitted = fitSamples(context, start, end, study);
     if (!fitted) return study;
+    yield;
     const { fit, calibration } = fitted;
     const around = lookAround(context, fit, start, end);
     const noise = 1.8 * fit.residualMps2;
@@ -106,8 +108,14 @@ export function studyFlight(context: StudyContext, run: QuietRun): FlightStudy |
     if (freeEnd - freeStart < 8) break;
     start = freeStart;
     end = freeEnd;
+    yield;
   }
   return study;
+}
+
+/** @returns the study as it is with more samples after the flight. */
+export function lookOn(context: Pick<StudyContext, 'block' | 'stepS' | 'aero'>, study: FlightStudy): FlightStudy {
+  return { ...study, around: lookAround(context, study.fit, study.start, study.end) };
 }
 
 /** Fingertips drag no longer than this, s, into what seems free, and leave no more than this over in its fit, m/s². */
@@ -212,7 +220,12 @@ function nearReference(fit: FlightFit, aero: AeroPreset, timeS: number): { attit
   };
 }
 
-function lookAround(context: StudyContext, fit: FlightFit, start: number, end: number): Surroundings {
+function lookAround(
+  context: Pick<StudyContext, 'block' | 'stepS' | 'aero'>,
+  fit: FlightFit,
+  start: number,
+  end: number,
+): Surroundings {
   const { block, stepS, aero } = context;
   const gyro = block.gyroRadps as Float64Array;
   const first = Math.max(0, start - Math.ceil(reach.beforeS / stepS));

@@ -4,13 +4,15 @@ import type { ImuBlock } from '../../foundation/imu-block.ts';
 export class SampleHistory {
   /** Number of samples taken since the start of the stream. */
   total = 0;
+  /** While this is set no sample is let go, so that views stay valid and count from the same one. */
+  held = false;
   private readonly keep: number;
   private base = 0;
-  private readonly timeS: Float64Array;
-  private readonly accelMps2: Float64Array;
-  private readonly gyroRadps: Float64Array | null;
-  private readonly flags: Uint8Array;
-  private readonly whole: ImuBlock;
+  private timeS: Float64Array;
+  private accelMps2: Float64Array;
+  private gyroRadps: Float64Array | null;
+  private flags: Uint8Array;
+  private whole: ImuBlock;
 
   /**
    * @param keep samples that stay reachable at least.
@@ -23,8 +25,29 @@ export class SampleHistory {
     this.accelMps2 = new Float64Array(3 * capacity);
     this.gyroRadps = withGyro ? new Float64Array(3 * capacity) : null;
     this.flags = new Uint8Array(capacity);
+    this.whole = this.columnsNow();
+  }
+
+  private columnsNow(): ImuBlock {
     const { timeS, accelMps2, gyroRadps, flags } = this;
-    this.whole = { length: capacity, timeS, accelMps2, gyroRadps, flags };
+    return { length: timeS.length, timeS, accelMps2, gyroRadps, flags };
+  }
+
+  /** Makes room without letting a sample go. */
+  private grow(): void {
+    const { timeS, accelMps2, gyroRadps, flags } = this;
+    const capacity = 2 * timeS.length;
+    this.timeS = new Float64Array(capacity);
+    this.timeS.set(timeS);
+    this.accelMps2 = new Float64Array(3 * capacity);
+    this.accelMps2.set(accelMps2);
+    if (gyroRadps) {
+      this.gyroRadps = new Float64Array(3 * capacity);
+      this.gyroRadps.set(gyroRadps);
+    }
+    this.flags = new Uint8Array(capacity);
+    this.flags.set(flags);
+    this.whole = this.columnsNow();
   }
 
   get hasGyro(): boolean {
@@ -44,7 +67,7 @@ export class SampleHistory {
   /** Takes sample `i` of a block. */
   push(block: ImuBlock, i: number): void {
     let at = this.total - this.base;
-    if (at === this.timeS.length) {
+    if (at >= 2 * this.keep && !this.held) {
       const from = at - this.keep;
       this.timeS.copyWithin(0, from, at);
       this.accelMps2.copyWithin(0, 3 * from, 3 * at);
@@ -52,7 +75,7 @@ export class SampleHistory {
       this.flags.copyWithin(0, from, at);
       this.base += from;
       at = this.keep;
-    }
+    } else if (at === this.timeS.length) this.grow();
     this.timeS[at] = block.timeS[i] as number;
     this.flags[at] = block.flags[i] as number;
     for (let axis = 0; axis < 3; axis++) {
@@ -62,7 +85,7 @@ export class SampleHistory {
     this.total++;
   }
 
-  /** @returns the held samples as one block that shares memory; it is valid until the next `push`. */
+  /** @returns the held samples as one block that shares memory; it is valid until the next `push`, and while `held`. */
   view(): ImuBlock {
     const length = this.total - this.base;
     return {

@@ -266,12 +266,14 @@ export type ShotNumberName = keyof ShotNumbers;
 /** The hand's push to the side is taken over this time before release, s. */
 export const sidewaysWindowS = 0.08;
 
+/** What the arc follows from. */
+type FlightArc = Pick<Solution, 'launch' | 'arcAero'>;
+
 /** Reads the numbers off one solution. */
 export function readNumbers(solution: Solution, ringHeightM: number | null): ShotNumbers {
   const { launch, arcAero, spinRadps, contact } = solution;
   const v = launch.velocityMps;
   const apex = apexOf(launch, arcAero);
-  const entry = ringHeightM === null ? null : fallThrough(launch, arcAero, ringHeightM);
   return {
     launchSpeed: norm(v),
     launchAngle: Math.atan2(v[2], Math.hypot(v[0], v[1])),
@@ -280,15 +282,20 @@ export function readNumbers(solution: Solution, ringHeightM: number | null): Sho
     sidespin: spinRadps[2],
     rifle: spinRadps[0],
     tilt: Math.atan2(spinRadps[2], -spinRadps[1]),
-    entryAngle: entry
-      ? Math.atan2(-entry.velocityMps[2], Math.hypot(entry.velocityMps[0], entry.velocityMps[1]))
-      : Number.NaN,
+    entryAngle: entryAngle(solution, ringHeightM),
     apex: apex.positionM[2],
     contactHeight: contact ? contact.positionM[2] : Number.NaN,
     contactRise: contact ? contact.velocityMps[2] : Number.NaN,
     contactAway: contact ? Math.hypot(contact.positionM[0], contact.positionM[1]) : Number.NaN,
     sidewaysImpulse: -leftVelocity(solution, launch.timeS - sidewaysWindowS),
   };
+}
+
+/** @returns the angle below horizontal at the ring's height, rad; NaN where the arc does not reach it or it is not known. */
+function entryAngle({ launch, arcAero }: FlightArc, ringHeightM: number | null): number {
+  const entry = ringHeightM === null ? null : fallThrough(launch, arcAero, ringHeightM);
+  if (!entry) return Number.NaN;
+  return Math.atan2(-entry.velocityMps[2], Math.hypot(entry.velocityMps[0], entry.velocityMps[1]));
 }
 
 /** Velocity to the left of the launch plane at an instant of the walk, m/s; NaN where the walk does not reach it. */
@@ -416,22 +423,34 @@ export interface ShiftedWalk {
   readonly axes: ShotAxes;
 }
 
+/** Spread of the numbers, and what it was read from. */
+export interface Spread {
+  /** Variance of each number but the entry angle; numbers that some shift does not have count without it. */
+  readonly variance: Readonly<Record<Exclude<ShotNumberName, 'entryAngle'>, number>>;
+  /** The shifts one way. Their slopes last until others are asked for. */
+  readonly shifted: readonly ShiftedWalk[];
+  /** The arcs of the shifts one way and the other. */
+  readonly arcs: readonly (readonly [FlightArc, FlightArc])[];
+}
+
+/** @returns variance of the entry angle, rad², at a height of the ring that may become known later than the rest. */
+export function entryVariance({ arcs }: Spread, ringHeightM: number | null): number {
+  let variance = 0;
+  for (const [plus, minus] of arcs) {
+    const half = (entryAngle(plus, ringHeightM) - entryAngle(minus, ringHeightM)) / 2;
+    variance += Number.isFinite(half) ? half * half : 0;
+  }
+  return variance;
+}
+
 /**
  * Spread of every number by one-sigma shifts along the axes of the covariance's factor (central differences; exact for
  * linear numbers, and tame where a number has a kink).
  *
  * @param base the solution at the mean, with as much of the walk as the shifts are wanted for.
  * @param lastPush entries of the walk that the numbers look at.
- * @returns variance of each number (numbers that some shift does not have count without it), and the shifts one way. Their slopes
- * last until others are asked for.
  */
-export function spreadOf(
-  task: SolutionTask,
-  base: Solution,
-  lastPush: number,
-  joint: Gaussian,
-  read: (solution: Solution) => ShotNumbers,
-): { readonly variance: Record<ShotNumberName, number>; readonly shifted: readonly ShiftedWalk[] } {
+export function spreadOf(task: SolutionTask, base: Solution, lastPush: number, joint: Gaussian): Spread {
   const directions = sigmaDirections(joint.covariance);
   const variance: Partial<Record<ShotNumberName, number>> = {};
   const place = [...joint.mean];
@@ -441,6 +460,7 @@ export function spreadOf(
   const short = shorten({ ...task, to: Math.max(task.to, task.from - lastPush) }, base);
   const like = walkLike(short.walk);
   const shifted: ShiftedWalk[] = [];
+  const arcs: [FlightArc, FlightArc][] = [];
   for (let c = 0; c < jointCount; c++) {
     const at = (sign: number): Solution => {
       for (let p = 0; p < jointCount; p++) place[p] = (joint.mean[p] as number) + sign * directions.get(p, c);
@@ -448,14 +468,20 @@ export function spreadOf(
     };
     const there = at(1);
     shifted.push({ slopes, shift: shiftBetween(base.start, there.start), axes: there.axes });
-    const plus = read(there);
-    const minus = read(at(-1));
+    const plus = readNumbers(there, null);
+    const back = at(-1);
+    const minus = readNumbers(back, null);
+    arcs.push([arcOf(there), arcOf(back)]);
     for (const name of shotNumberNames(plus)) {
       const half = (plus[name] - minus[name]) / 2;
       variance[name] = (variance[name] ?? 0) + (Number.isFinite(half) ? half * half : 0);
     }
   }
-  return { variance: variance as Record<ShotNumberName, number>, shifted };
+  return { variance: variance as Record<ShotNumberName, number>, shifted, arcs };
+}
+
+function arcOf({ launch, arcAero }: Solution): FlightArc {
+  return { launch, arcAero };
 }
 
 function shotNumberNames(numbers: ShotNumbers): readonly ShotNumberName[] {

@@ -46,6 +46,20 @@ describe('the history of samples', () => {
     expect(history.columns.length).toBe(8);
   });
 
+  it('lets nothing go while it is held, and views stay as they were', () => {
+    const history = new SampleHistory(4, true);
+    for (let i = 0; i < 7; i++) history.push(counted(i, i + 1), 0);
+    const view = history.view();
+    history.held = true;
+    for (let i = 7; i < 30; i++) history.push(counted(i, i + 1), 0);
+    expect(history.oldest).toBe(0);
+    expect(view).toEqual(counted(0, 7));
+    expect(history.view()).toEqual(counted(0, 30));
+    history.held = false;
+    history.push(counted(30, 31), 0);
+    expect(history.view()).toEqual(counted(26, 31));
+  });
+
   it('has no gyroscope where the stream has none', () => {
     const history = new SampleHistory(4, false);
     for (let i = 0; i < 30; i++) history.push(counted(i, i + 1, false), 0);
