@@ -120,7 +120,7 @@ it('makes one record of a shot that a ball and an arm sensor saw, as live, and t
   // An earlier version told the arm's shot for itself, some seconds late, and somebody tagged that one.
   const words = { name: '', timeZone: 'UTC', simulated: true, recording: 'pair.mcap', settings: defaultBallSettings };
   const sessionId = await store.sessions.start(coach, words);
-  await store.sessions.change(coach, sessionId, { ended: true });
+  await store.sessions.end(coach, sessionId);
   const analysed = { analysisVersion: '0', parameters: {} };
   const [first] = both;
   if (!first) throw new Error('no shot of both');
