@@ -1,4 +1,4 @@
-import type { RejectedKind } from '../shot.ts';
+import type { ArmMount, RejectedKind } from '../shot.ts';
 import type { Movement } from './movement.ts';
 import type { WristParams } from './wrist-params.ts';
 
@@ -22,15 +22,19 @@ export interface Verdict {
 
 /** Spread of each requirement among players, where its measurement were perfect. */
 const spreads = {
-  riseM: 0.12,
-  riseSpeedMps: 0.5,
+  riseM: 0.04,
+  riseVigour: 0.09,
+  riseSpeedMps: 0.25,
   runM: 0.15,
-  steepRad: 0.07,
+  steepRad: 0.03,
+  steepMostRad: 0.03,
   snapPeakRadps: 0.8,
-  levelSpeedMps: 0.3,
+  levelSpeedMps: 0.5,
   pushGainMps: 0.15,
   forwardTurnRad: 0.12,
-  stopS: 0.03,
+  stopS: 0.012,
+  stopWayM: 0.03,
+  laterShare: 0.1,
   snapDelayS: 0.02,
   againShare: 0.08,
   settleS: 0.06,
@@ -38,10 +42,18 @@ const spreads = {
   dropM: 0.08,
 } as const;
 
+/** A child's soft shot. */
+const soft = { riseM: 0.6, speedMps: 1.8 } as const;
+
 const degrees = 180 / Math.PI;
 
-/** Judges a movement by what a shot must do: the hand rises steeply, snaps forward at the top and stays there. */
-export function judgeMovement(m: Movement, params: WristParams): Verdict {
+/**
+ * Judges a movement by what a shot must do: the hand rises steeply, snaps forward at the top and stays there.
+ *
+ * @param mount where the sensor sits, as far as it is known.
+ */
+export function judgeMovement(m: Movement, mount: ArmMount | null, params: WristParams): Verdict {
+  const turnRad = mount === 'back-of-hand' ? params.handTurnRad : params.forwardTurnRad;
   const atLeast = (value: number, limit: number, spread: number): number => share((value - limit) / spread);
   const atMost = (value: number, limit: number, spread: number): number => share((limit - value) / spread);
   const requirements: Requirement[] = [
@@ -56,6 +68,11 @@ export function judgeMovement(m: Movement, params: WristParams): Verdict {
       reason: () => `the hand went up at ${m.riseSpeedMps.toFixed(2)} m/s, a shot takes ${params.riseSpeedMps} m/s`,
     },
     {
+      kind: 'other-movement',
+      belief: atLeast((m.riseM / soft.riseM) * (m.riseSpeedMps / soft.speedMps), params.riseVigour, spreads.riseVigour),
+      reason: () => `the hand rose ${m.riseM.toFixed(2)} m at ${m.riseSpeedMps.toFixed(2)} m/s: little and slowly`,
+    },
+    {
       kind: 'layup-like',
       belief: atMost(m.runM, params.runM, spreads.runM),
       reason: () =>
@@ -66,6 +83,12 @@ export function judgeMovement(m: Movement, params: WristParams): Verdict {
       belief: atLeast(m.steepRad, params.steepRad, spreads.steepRad),
       reason: () =>
         `the hand went ${(m.steepRad * degrees).toFixed(0)}° upward, a shot takes ${(params.steepRad * degrees).toFixed(0)}°`,
+    },
+    {
+      kind: 'toss',
+      belief: atMost(m.steepRad, params.steepMostRad, spreads.steepMostRad),
+      reason: () =>
+        `the hand went ${(m.steepRad * degrees).toFixed(0)}° upward, a shot takes at most ${(params.steepMostRad * degrees).toFixed(0)}°`,
     },
     {
       kind: 'pass',
@@ -87,14 +110,25 @@ export function judgeMovement(m: Movement, params: WristParams): Verdict {
     },
     {
       kind: 'other-movement',
-      belief: atLeast(m.forwardTurnRad, params.forwardTurnRad, spreads.forwardTurnRad),
+      belief: atLeast(m.forwardTurnRad, turnRad, spreads.forwardTurnRad),
       reason: () =>
-        `the arm turned ${(m.forwardTurnRad * degrees).toFixed(0)}° forward in the snap, a shot takes ${(params.forwardTurnRad * degrees).toFixed(0)}°`,
+        `the arm turned ${(m.forwardTurnRad * degrees).toFixed(0)}° forward in the snap, a shot takes ${(turnRad * degrees).toFixed(0)}°`,
     },
     {
       kind: 'other-movement',
       belief: m.stopS === null ? 0 : atMost(m.stopS, params.stopS, spreads.stopS),
       reason: () => 'the hand went on rising after the snap',
+    },
+    {
+      kind: 'other-movement',
+      belief: atMost(m.stopWayM, params.stopWayM, spreads.stopWayM),
+      reason: () =>
+        `the hand was stopped over ${m.stopWayM.toFixed(2)} m, a hand that lets go of a shot within ${params.stopWayM} m`,
+    },
+    {
+      kind: 'throw',
+      belief: atMost(m.laterShare, params.laterShare, spreads.laterShare),
+      reason: () => 'the raised hand went away faster than it had come up',
     },
     {
       kind: 'other-movement',

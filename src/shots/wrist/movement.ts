@@ -1,3 +1,4 @@
+import { standardGravityMps2 } from '../../foundation/constants.ts';
 import { add, cross, dot, norm, scale, subtract, unit, type Vec3 } from '../../signal/vec3.ts';
 import { type Motion, type Strapdown, unknown } from './strapdown.ts';
 import type { WristParams } from './wrist-params.ts';
@@ -15,6 +16,9 @@ export interface Movement {
   /** Greatest upward speed shortly before the snap, and its sample. */
   readonly riseSpeedMps: number;
   readonly fastest: number;
+  readonly fastestS: number;
+  /** Speed there. */
+  readonly speedMps: number;
   /** From there to the snap. */
   readonly snapDelayS: number;
   /** Steepness of the travel where the hand is fastest. */
@@ -30,6 +34,8 @@ export interface Movement {
   readonly forwardTurnRad: number;
   /** From the greatest upward speed until a third of it is left; null when it does not get so slow. */
   readonly stopS: number | null;
+  /** Height gained meanwhile; as far as the samples go when it does not get so slow. */
+  readonly stopWayM: number;
   /** Time from the snap until the turning has ended; null when it does not end. */
   readonly settleS: number | null;
   /** Quickest turn within 0.3 s after that, as a share of the snap; 0 when the turning does not end. */
@@ -38,6 +44,10 @@ export interface Movement {
   readonly overshootM: number;
   readonly dropM: number;
   readonly fallSpeedMps: number;
+  /** Quickest level travel later on while the hand is still up, as a share of the speed of the push. */
+  readonly laterShare: number;
+  /** Time from the snap until the hand is that much lower; null when it stays up. */
+  readonly downS: number | null;
 }
 
 const look = {
@@ -51,9 +61,14 @@ const look = {
   pushS: 0.3,
   stopShare: 0.35,
   doubt: 2,
+  doubtMps: 0.3,
   runS: 1,
   runEndS: 0.2,
   afterS: 0.3,
+  laterFromS: 0.15,
+  laterToS: 1.2,
+  downToS: 2,
+  downM: 0.3,
 } as const;
 
 /** Reads the features of a movement off its path. */
@@ -99,15 +114,12 @@ export function readMovement(path: Strapdown, motion: Motion, params: WristParam
   const v = motion.velocityMps(fastest);
   const rise = dot(v, up);
   const level = subtract(v, scale(up, rise));
-  // The hand's way over the last moments before the snap says better where it goes than one instant.
-  let way: Vec3 = [0, 0, 0];
-  let count = 0;
-  each(-look.speedBackS, look.speedOnS, (i) => {
-    const w = motion.velocityMps(i);
-    way = add(way, subtract(w, scale(up, dot(w, up))));
-    count++;
-  });
-  const ahead = unit(way, unit(cross(up, [1, 0, 0])));
+  // The push says where a shot goes; a player who drifts or runs carries the hand elsewhere besides.
+  let slow = fastest;
+  while (slow > 0 && path.timeOf(fastest) - path.timeOf(slow) < look.pushS) slow--;
+  const gained = subtract(v, motion.velocityMps(slow));
+  const push = subtract(gained, scale(up, dot(gained, up)));
+  const ahead = unit(push, unit(cross(up, [1, 0, 0])));
   const across = cross(up, ahead);
   const snapRateRadps = norm(path.rateRadps(snap));
   let turned: Vec3 = [0, 0, 0];
@@ -116,7 +128,10 @@ export function readMovement(path: Strapdown, motion: Motion, params: WristParam
   });
   // Where the travel is steep, its heading is in doubt; the snap counts as forward within that doubt.
   const turnedAcross = Math.abs(Math.atan2(dot(turned, ahead), dot(turned, across)));
-  const doubt = Math.atan2(look.doubt * path.deviationOf(unknown.velocity), norm(way) / Math.max(1, count));
+  const doubt = Math.atan2(
+    look.doubt * path.deviationOf(unknown.tilt) * standardGravityMps2 * look.pushS + look.doubtMps,
+    norm(push),
+  );
   const forwardTurnRad =
     Math.hypot(dot(turned, ahead), dot(turned, across)) * Math.cos(Math.max(0, turnedAcross - doubt));
   let slowestMps = riseSpeedMps;
@@ -124,9 +139,20 @@ export function readMovement(path: Strapdown, motion: Motion, params: WristParam
     slowestMps = Math.min(slowestMps, dot(motion.velocityMps(i), up));
   });
   let stopS: number | null = null;
+  let stopWayM = 0;
   each(path.timeOf(rising) - snapS, 1, (i) => {
-    if (stopS === null && dot(motion.velocityMps(i), up) < look.stopShare * riseSpeedMps)
-      stopS = path.timeOf(i) - path.timeOf(rising);
+    if (stopS !== null) return;
+    stopWayM = height(i) - height(rising);
+    if (dot(motion.velocityMps(i), up) < look.stopShare * riseSpeedMps) stopS = path.timeOf(i) - path.timeOf(rising);
+  });
+  let downS: number | null = null;
+  let laterMps = 0;
+  each(0, look.downToS, (i) => {
+    if (downS === null && height(i) < -look.downM) downS = path.timeOf(i) - snapS;
+    const sinceS = path.timeOf(i) - snapS;
+    if (downS !== null || sinceS < look.laterFromS || sinceS > look.laterToS) return;
+    const w = motion.velocityMps(i);
+    laterMps = Math.max(laterMps, norm(subtract(w, scale(up, dot(w, up)))));
   });
   let settleS: number | null = null;
   let again = 0;
@@ -152,6 +178,8 @@ export function readMovement(path: Strapdown, motion: Motion, params: WristParam
     lowestS: path.timeOf(lowestAt),
     riseSpeedMps,
     fastest,
+    fastestS: path.timeOf(fastest),
+    speedMps: norm(v),
     snapDelayS: snapS - path.timeOf(fastest),
     steepRad: Math.atan2(rise, norm(level)),
     levelSpeedMps: norm(level),
@@ -160,6 +188,9 @@ export function readMovement(path: Strapdown, motion: Motion, params: WristParam
     pushGainMps: riseSpeedMps - slowestMps,
     forwardTurnRad,
     stopS,
+    stopWayM,
+    laterShare: laterMps / Math.max(0.1, norm(v)),
+    downS,
     settleS,
     againShare: again / snapRateRadps,
     overshootM,

@@ -20,6 +20,19 @@ import { assembleWristShot } from './wrist-shot.ts';
 const forceBeforeS = 0.6;
 const forceAfterS = 0.6;
 
+/** Of two pushes that both look like a shot the later is, unless it is much the weaker one: before it the ball was only raised. */
+function isRelease({ verdict, movement }: SnapStudy, earlier: SnapStudy): boolean {
+  if (!verdict.isShot) return false;
+  return verdict.belief > earlier.verdict.belief || movement.speedMps > weakerShare * earlier.movement.speedMps;
+}
+
+const weakerShare = 0.7;
+
+/** @returns until when the hand of a shot stays up. */
+function raisedUntil({ movement }: SnapStudy, { groupS, episodeS }: WristParams): number {
+  return movement.snapS + Math.max(groupS, Math.min(episodeS, movement.downS ?? episodeS));
+}
+
 /** A snap that waits for what follows it, with the vertical in the sensor's axes as it was known then. */
 interface Waiting {
   readonly snap: Snap;
@@ -42,6 +55,8 @@ export class WristTracker {
   /** Vertical in the sensor's axes at the open peak. */
   private upAtPeak: Vec3 = [0, 0, 1];
   private lastShotS = Number.NEGATIVE_INFINITY;
+  /** The hand of the last shot is up until then: what it does there is no shot of its own. */
+  private upUntilS = Number.NEGATIVE_INFINITY;
   private count = 0;
 
   /**
@@ -133,19 +148,14 @@ export class WristTracker {
   /** Judges the oldest snap that waits; a better one of the same movement takes its place. */
   private judgeNext(events: ShotEvent[]): void {
     const { snap, up } = this.pending.shift() as Waiting;
-    const { groupS } = this.params;
-    if (snap.timeS - this.lastShotS < groupS) return;
+    if (snap.timeS < this.upUntilS) return;
     const study = this.study(snap, up);
     if (!study) return;
     if (!study.verdict.isShot) {
       if (study.verdict.worthTelling) events.push({ kind: 'rejected', rejected: this.rejection(study) });
       return;
     }
-    const rivals = this.pending.filter((other) => other.snap.timeS - snap.timeS < groupS);
-    for (const rival of rivals) {
-      const other = this.study(rival.snap, rival.up);
-      if (other && other.verdict.belief > study.verdict.belief) return;
-    }
+    if (this.hasBetter(study)) return;
     const shot = assembleWristShot({
       study,
       index: this.count,
@@ -155,8 +165,23 @@ export class WristTracker {
     });
     if (!shot) return;
     this.count++;
-    this.lastShotS = snap.timeS;
+    this.upUntilS = raisedUntil(study, this.params);
     events.push({ kind: 'shot', shot });
+  }
+
+  /** @returns whether a later push of the same raised hand is the shot: the ball is let go in the hardest one. */
+  private hasBetter(study: SnapStudy): boolean {
+    const { movement, verdict } = study;
+    const { groupS, episodeS } = this.params;
+    for (const { snap, up } of this.pending) {
+      const laterS = snap.timeS - movement.snapS;
+      if (laterS > episodeS || (movement.downS !== null && laterS > movement.downS)) return false;
+      const other = this.study(snap, up);
+      if (!other) continue;
+      const samePush = laterS < groupS && other.movement.fastestS < movement.snapS;
+      if (samePush ? other.verdict.belief > verdict.belief : isRelease(other, study)) return true;
+    }
+    return false;
   }
 
   private rejection({ movement, verdict }: SnapStudy): RejectedFlight {
@@ -176,7 +201,7 @@ export class WristTracker {
     const { block: part, at, from } = this.about(snap, windowBeforeS, windowAfterS);
     const last = history.total - 1 - history.oldest - from;
     if (!mayBeShot(part, at, up, this.params)) return null;
-    return studySnap(part, at, this.knowledge(last), this.params);
+    return studySnap(part, at, this.knowledge(last), this.arm.settings().mount, this.params);
   }
 
   /** @returns the samples about a snap, where it is among them and which of the history is the first. */

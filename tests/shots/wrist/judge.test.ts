@@ -1,0 +1,73 @@
+import { describe, expect, it } from 'vitest';
+import { resolveParams } from '../../../src/foundation/parameters.ts';
+import { judgeMovement } from '../../../src/shots/wrist/judge.ts';
+import type { Movement } from '../../../src/shots/wrist/movement.ts';
+import { wristParams } from '../../../src/shots/wrist/wrist-params.ts';
+
+const params = resolveParams(wristParams);
+
+/** A usual jump shot: 0.9 m at 4.5 m/s and 55°, an arm straight 0.06 s later, a snap of 15 rad/s, a hand that stays. */
+const shot: Movement = {
+  snap: 500,
+  snapS: 2.5,
+  snapRateRadps: 15,
+  riseM: 0.9,
+  lowestS: 2,
+  riseSpeedMps: 4.5,
+  fastest: 496,
+  fastestS: 2.48,
+  speedMps: 5.5,
+  snapDelayS: 0.02,
+  steepRad: 0.96,
+  levelSpeedMps: 3.1,
+  runM: 0.1,
+  ahead: [1, 0, 0],
+  pushGainMps: 4,
+  forwardTurnRad: 0.9,
+  stopS: 0.06,
+  stopWayM: 0.17,
+  settleS: 0.07,
+  againShare: 0.25,
+  overshootM: 0.15,
+  dropM: 0.05,
+  fallSpeedMps: 1,
+  laterShare: 0.1,
+  downS: 0.7,
+};
+
+describe('the judgement of a movement', () => {
+  it('takes a usual shot, a soft one of a mime and one from a high set point', () => {
+    const mimed = {
+      ...shot,
+      riseM: 1.1,
+      riseSpeedMps: 1.4,
+      speedMps: 1.7,
+      pushGainMps: 1.2,
+      stopS: 0.11,
+      stopWayM: 0.1,
+    };
+    const high = { ...shot, riseM: 0.4, riseSpeedMps: 6, speedMps: 7, stopS: 0.04 };
+    for (const one of [shot, mimed, high]) expect(judgeMovement(one, null, params).isShot).toBe(true);
+  });
+
+  it.each<[string, Partial<Movement>, string]>([
+    ['a throw', { steepRad: 0.45 }, 'throw'],
+    ['a toss straight up', { steepRad: 1.54 }, 'toss'],
+    ['a fast flat pass', { levelSpeedMps: 9 }, 'pass'],
+    ['a player who runs', { runM: 3 }, 'layup-like'],
+    ['a ball raised and then thrown over the head', { laterShare: 1.5 }, 'throw'],
+    ['a lob, whose arm is still bent when it is fastest', { stopWayM: 0.5 }, 'other-movement'],
+    ['an arm raised slowly', { stopS: 0.22 }, 'other-movement'],
+    ['a short slow lift', { riseM: 0.4, riseSpeedMps: 1.4 }, 'other-movement'],
+  ])('does not take %s, and says why', (_, change, kind) => {
+    const verdict = judgeMovement({ ...shot, ...change }, null, params);
+    expect(verdict).toMatchObject({ isShot: false, worthTelling: true, kind });
+    expect(verdict.reason).not.toBe('');
+  });
+
+  it('wants a hand to turn further forward than a forearm', () => {
+    const stiff = { ...shot, forwardTurnRad: 0.1 };
+    expect(judgeMovement(stiff, 'forearm', params).isShot).toBe(true);
+    expect(judgeMovement(stiff, 'back-of-hand', params).isShot).toBe(false);
+  });
+});
