@@ -17,6 +17,11 @@ import type { PairingDesk } from './access/pairing-desk.ts';
 import { addApiDescription } from './api-description.ts';
 import { addApiRoutes } from './api-routes.ts';
 import type { LiveHub } from './live-hub.ts';
+import { addClubRoutes } from './practice/club-routes.ts';
+import type { PracticeRouteOptions } from './practice/practice-answers.ts';
+import { addSessionRoutes } from './practice/session-routes.ts';
+import { addShotRoutes } from './practice/shot-routes.ts';
+import { strictValidation } from './practice/strict-validation.ts';
 import { securityHeaders } from './security-headers.ts';
 import { addSensorRoutes } from './sensor-routes.ts';
 import { addSpinReferenceRoutes } from './spin-reference-routes.ts';
@@ -27,6 +32,8 @@ export interface ServerOptions {
   readonly source?: SensorProvider;
   /** Reference shots for the backspin; without it there is no route to them. */
   readonly spinReferences?: WristCalibrationStore;
+  /** What is kept of practices; without it there is no route to them. */
+  readonly practice?: PracticeRouteOptions;
   /** Folder with the built page. */
   readonly pageFolder: string;
   /** Port that a request without a socket is taken to come in on; only tests have such. */
@@ -131,6 +138,15 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
   });
 
   if (options.source) addSensorRoutes(server, options.source, logger);
+  const { practice } = options;
+  if (practice) {
+    await server.register(async (scope) => {
+      scope.setValidatorCompiler(strictValidation);
+      addSessionRoutes(scope, practice);
+      addShotRoutes(scope, practice);
+      addClubRoutes(scope, practice);
+    });
+  }
   if (options.spinReferences) addSpinReferenceRoutes(server, options.spinReferences, systemClock);
   const sockets = new DeviceSockets();
   if (options.lan) addAccessRoutes(server, { ...options.lan, sockets, secure: options.tls !== undefined });

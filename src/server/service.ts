@@ -75,6 +75,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   const lan = options.lan ? await lanOptions(options, clock, () => lanUrl()) : null;
   const server = await buildServer({
     ...{ hub, source, spinReferences, pageFolder: options.pageFolder, port, logger },
+    practice: { keeper: () => ready.then(() => keeper), nowS: () => clock.nowS(), logger },
     ...(lan === null ? {} : { lan }),
     ...(tls === null ? {} : { tls }),
   });

@@ -88,6 +88,15 @@ export class RotationRecords {
     });
   }
 
+  /** @throws SeamwiseError `store-missing` */
+  async get(id: string): Promise<Rotation> {
+    const { db, clubId } = this.#context;
+    const rows = db.selectFrom('rotation').selectAll().where('id', '=', id).where('club_id', '=', clubId);
+    const row = await rows.executeTakeFirst();
+    if (!row) throw missing('rotation', id);
+    return withPlayers(db, row);
+  }
+
   /** @returns rounds of a session that have not ended, first one first. */
   async running(sessionId: string): Promise<Rotation[]> {
     return runningRotations(this.#context.db, this.#context.clubId, sessionId);
@@ -105,16 +114,16 @@ export async function runningRotations(db: Connection, clubId: string, sessionId
     .orderBy('started_s')
     .orderBy('id')
     .execute();
-  return Promise.all(
-    rows.map(async (row) => {
-      const players = await db
-        .selectFrom('rotation_player')
-        .select('player_id')
-        .where('rotation_id', '=', row.id)
-        .orderBy('place')
-        .execute();
-      const playerIds = players.map(({ player_id }) => player_id);
-      return { ...row, playerIds, nextPlayerId: playerIds[row.turn % Math.max(1, playerIds.length)] ?? null };
-    }),
-  );
+  return Promise.all(rows.map((row) => withPlayers(db, row)));
+}
+
+async function withPlayers(db: Connection, row: Selectable<RotationTable>): Promise<Rotation> {
+  const players = await db
+    .selectFrom('rotation_player')
+    .select('player_id')
+    .where('rotation_id', '=', row.id)
+    .orderBy('place')
+    .execute();
+  const playerIds = players.map(({ player_id }) => player_id);
+  return { ...row, playerIds, nextPlayerId: playerIds[row.turn % Math.max(1, playerIds.length)] ?? null };
 }

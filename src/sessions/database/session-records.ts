@@ -18,6 +18,8 @@ export type Session = Selectable<SessionTable>;
 export type ShotSet = Selectable<ShotSetTable>;
 export type SetFactor = Pick<Selectable<SetFactorTable>, 'factor' | 'level'>;
 
+export type SetWithFactors = ShotSet & { readonly factors: readonly SetFactor[] };
+
 /** A session in a list, with its counts. */
 export interface SessionLine extends Session {
   readonly shotCount: number;
@@ -272,19 +274,29 @@ export class SessionRecords {
   }
 
   /** @returns sets of a session, first one first, with their conditions. */
-  async sets(sessionId: string): Promise<(ShotSet & { readonly factors: readonly SetFactor[] })[]> {
+  async sets(sessionId: string): Promise<SetWithFactors[]> {
     const { db, clubId } = this.#context;
-    const sets = await db
+    const sets = db
       .selectFrom('shot_set')
       .selectAll()
       .where('session_id', '=', sessionId)
-      .where('club_id', '=', clubId)
-      .orderBy('started_s')
-      .orderBy('id')
-      .execute();
+      .where('club_id', '=', clubId);
+    return this.#withFactors(await sets.orderBy('started_s').orderBy('id').execute());
+  }
+
+  /** @throws SeamwiseError `store-missing` */
+  async set(setId: string): Promise<SetWithFactors> {
+    const { db, clubId } = this.#context;
+    const sets = db.selectFrom('shot_set').selectAll().where('id', '=', setId).where('club_id', '=', clubId);
+    const [set] = await this.#withFactors(await sets.execute());
+    if (!set) throw missing('set', setId);
+    return set;
+  }
+
+  async #withFactors(sets: readonly ShotSet[]): Promise<SetWithFactors[]> {
     if (sets.length === 0) return [];
     const ids = sets.map(({ id }) => id);
-    const factors = await db
+    const factors = await this.#context.db
       .selectFrom('set_factor')
       .selectAll()
       .where('set_id', 'in', ids)
