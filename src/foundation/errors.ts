@@ -37,6 +37,7 @@ export const errorCodes = {
   'recording-separator': 'the columns of a CSV recording are not separated by commas',
   'recording-header': 'the header of a CSV recording lacks columns, names them twice or has units that are not known',
   'recording-header-line': 'the line of a CSV recording where the header should stand is too long or no text',
+  'mapping-file': 'a file that says which columns of a CSV recording are what cannot be used',
   'recording-no-usable-row': 'a CSV recording has no row that can be used',
   'recording-no-notification': 'a recording of notifications holds none that can be read',
   'recording-no-description': 'a recording of notifications holds no description of its sensor',

@@ -13,6 +13,12 @@ export interface CsvColumns {
   readonly at: readonly number[];
   /** Factor to SI of each of those, in the same order. */
   readonly toSi: readonly number[];
+  /** Added behind the factor, SI; none where it is left out. */
+  readonly offsetsSi?: readonly number[];
+  /** Factors of the units alone, where others are multiplied in. */
+  readonly unitToSi?: readonly number[];
+  /** True where a mapping file says the units and not the names. */
+  readonly mapped?: boolean;
   readonly hasGyro: boolean;
   /** Names of the columns that are not used. */
   readonly ignored: readonly string[];

@@ -5,8 +5,10 @@ import { BadRowBook } from './bad-rows.ts';
 import { isClipped } from './clip-levels.ts';
 import { type CsvColumns, parseCsvHeader } from './csv-columns.ts';
 import { readHeaderLine } from './csv-header-line.ts';
+import type { CsvMapping } from './csv-mapping.ts';
 import { type RowBlock, readCsvRows } from './csv-rows.ts';
 import { type CsvSurvey, CsvSurveyor } from './csv-survey.ts';
+import { mapCsvColumns } from './mapped-columns.ts';
 
 /** This much of a file's start is read twice: about 20 minutes of seven columns at 200 Hz. */
 const surveyBytes = 16_777_216;
@@ -66,11 +68,15 @@ export class CsvRecording {
   /**
    * Reads the header and looks through the start of the file.
    *
-   * @throws UnreadableRecordingError when it is no CSV recording, has no usable row or has its rows mixed up.
+   * @param mapping which columns are what, where their names do not say it.
+   * @throws UnreadableRecordingError when it is no CSV recording, has no usable row or has its rows mixed up; SeamwiseError
+   *   `mapping-file` when it lacks a column that the mapping names.
    */
-  static async open(file: OpenedFile): Promise<CsvRecording> {
+  static async open(file: OpenedFile, mapping: CsvMapping | null = null): Promise<CsvRecording> {
     const header = await readHeaderLine(file);
-    const columns = await parseCsvHeader(file.path, header.text, header.line);
+    const columns = await (mapping
+      ? mapCsvColumns(file.path, mapping, header.text, header.line)
+      : parseCsvHeader(file.path, header.text, header.line));
     const surveyor = new CsvSurveyor(columns);
     const badRows = new BadRowBook();
     let rows = 0;

@@ -32,6 +32,7 @@ const strayTimeSteps = 5;
  */
 export async function* readCsvRows(file: OpenedFile, columns: CsvColumns, bad: BadRowBook): AsyncGenerator<RowBlock> {
   const { at, toSi, width } = columns;
+  const offsetsSi = columns.offsetsSi ?? toSi.map(() => 0);
   const timeAt = at[0] as number;
   const values = new Float64Array(at.length);
   const channels = columns.hasGyro ? 6 : 3;
@@ -78,7 +79,7 @@ export async function* readCsvRows(file: OpenedFile, columns: CsvColumns, bad: B
       for (let k = 0; k < at.length && wrong === null; k++) {
         const field = fields[at[k] as number] as string;
         const value = parseNumber(field);
-        if (Number.isFinite(value)) values[k] = value * (toSi[k] as number);
+        if (Number.isFinite(value)) values[k] = value * (toSi[k] as number) + (offsetsSi[k] as number);
         else wrong = `column ${columns.names[at[k] as number]}: ${describeNonNumber(field)}`;
       }
       if (wrong !== null) {

@@ -149,24 +149,24 @@ export class CsvSurveyor {
       ];
     }
     for (const suffix of unitSuffixes('accel')) {
-      const factor = (await unitFactor('accel', suffix)) / (this.#columns.toSi[1] as number);
+      const factor = (await unitFactor('accel', suffix)) / this.#unitToSi(1);
       // A ball in play reads more than g on average, one that flies a lot less.
       if (ratio * factor >= (atRest ? low : 0.6) && ratio * factor <= (atRest ? high : 2.5)) {
-        const better = names.map((name) => `${name.slice(0, 2)}_${suffix}`).join(', ');
         return [
           {
             code: 'accel-unit-suspect',
-            message: `${what}; expected about 9.8: the numbers look like ${suffix}; if so, name the columns ${better}`,
+            message: `${what}; expected about 9.8: the numbers look like ${suffix}; if so, ${this.#remedy('accel', suffix)}`,
           },
         ];
       }
     }
-    return [{ code: 'accel-unit-suspect', message: `${what}; expected about 9.8: check the unit in the column names` }];
+    const where = this.#columns.mapped ? 'mapping file' : 'column names';
+    return [{ code: 'accel-unit-suspect', message: `${what}; expected about 9.8: check the unit in the ${where}` }];
   }
 
   /** @returns factor of each known unit against the one that the column `at` is named with. */
   async #factorsFrom(kind: QuantityKind, at: number): Promise<number[]> {
-    const own = this.#columns.toSi[at] as number;
+    const own = this.#unitToSi(at);
     return (await Promise.all(unitSuffixes(kind).map((suffix) => unitFactor(kind, suffix)))).map((si) => si / own);
   }
 
@@ -178,12 +178,24 @@ export class CsvSurveyor {
     if (!better) return [];
     const suffixes = unitSuffixes('accel');
     const names = this.#names(1, 4);
+    if (this.#columns.mapped) {
+      const [first = 0] = better;
+      const isOne = better.every((each) => each === first);
+      return this.#mixedAxes(
+        names.map((name, k) => `${name} as ${suffixes[better[k] as number]}`),
+        isOne ? this.#remedy('accel', suffixes[first] as string) : 'scale the others in the mapping file',
+      );
+    }
     const wanted = names.map((name, k) => `${name.slice(0, 2).toLowerCase()}_${suffixes[better[k] as number]}`);
     const wrong = names.flatMap((name, k) => (wanted[k] === name.toLowerCase() ? [] : [`${name} as ${wanted[k]}`]));
+    return this.#mixedAxes(wrong, 'rename');
+  }
+
+  #mixedAxes(wrong: readonly string[], remedy: string): RecordingWarning[] {
     return [
       {
         code: 'accel-unit-suspect',
-        message: `at rest the accelerometer reads another size in each position; expected about 9.8 m/s² in all. It would with ${wrong.join(' and ')}: if so, rename`,
+        message: `at rest the accelerometer reads another size in each position; expected about 9.8 m/s² in all. It would with ${wrong.join(' and ')}: if so, ${remedy}`,
       },
     ];
   }
@@ -209,7 +221,7 @@ export class CsvSurveyor {
         return [
           {
             code: 'gyro-unit-suspect',
-            message: `gravity turns ${factor.toPrecision(2)} times as fast in the accelerometer as the gyroscope in columns ${names} says; expected the same. The numbers look like ${suffix}: if so, name the columns gx_${suffix}, gy_${suffix}, gz_${suffix}`,
+            message: `gravity turns ${factor.toPrecision(2)} times as fast in the accelerometer as the gyroscope in columns ${names} says; expected the same. The numbers look like ${suffix}: if so, ${this.#remedy('gyro', suffix)}`,
           },
         ];
       }
@@ -218,9 +230,22 @@ export class CsvSurveyor {
     return [
       {
         code: 'gyro-unit-suspect',
-        message: `the gyroscope reads up to ${this.#fastestRadps.toPrecision(3)} rad/s (${Math.round((this.#fastestRadps * 180) / Math.PI)} °/s) in columns ${names}, more than common gyroscopes can: if the numbers are degrees per second, name the columns gx_dps, gy_dps, gz_dps`,
+        message: `the gyroscope reads up to ${this.#fastestRadps.toPrecision(3)} rad/s (${Math.round((this.#fastestRadps * 180) / Math.PI)} °/s) in columns ${names}, more than common gyroscopes can: if the numbers are degrees per second, ${this.#remedy('gyro', 'dps')}`,
       },
     ];
+  }
+
+  /** What makes the file say another unit. */
+  #remedy(kind: 'accel' | 'gyro', suffix: string): string {
+    if (this.#columns.mapped) return `say "unit": "${suffix}" for ${kind} in the mapping file`;
+    const [from, to] = kind === 'accel' ? [1, 4] : [4, 7];
+    const better = this.#names(from, to).map((name) => `${name.slice(0, 2)}_${suffix}`);
+    return `name the columns ${better.join(', ')}`;
+  }
+
+  /** Factor of a column's unit, without what a mapping scales besides. */
+  #unitToSi(at: number): number {
+    return (this.#columns.unitToSi ?? this.#columns.toSi)[at] as number;
   }
 
   #names(from: number, to: number): string[] {
