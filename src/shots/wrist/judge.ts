@@ -33,8 +33,8 @@ const spreads = {
   pushGainMps: 0.15,
   forwardTurnRad: 0.12,
   stopS: 0.012,
-  stopWayM: 0.03,
-  laterShare: 0.1,
+  stopWayM: 0.025,
+  laterShare: 0.05,
   snapDelayS: 0.02,
   againShare: 0.08,
   settleS: 0.06,
@@ -43,7 +43,7 @@ const spreads = {
 } as const;
 
 /** A child's soft shot. */
-const soft = { riseM: 0.6, speedMps: 1.8 } as const;
+const soft = { riseM: 0.6, speedMps: 1.8, stoppedMps: 1.5 } as const;
 
 const degrees = 180 / Math.PI;
 
@@ -56,6 +56,8 @@ export function judgeMovement(m: Movement, mount: ArmMount | null, params: Wrist
   const turnRad = mount === 'back-of-hand' ? params.handTurnRad : params.forwardTurnRad;
   const atLeast = (value: number, limit: number, spread: number): number => share((value - limit) / spread);
   const atMost = (value: number, limit: number, spread: number): number => share((limit - value) / spread);
+  const sooner = params.stopS - params.stopSharpness * Math.max(0, m.riseSpeedMps - soft.stoppedMps);
+  const stopS = Math.max((2 / 3) * params.stopS, sooner);
   const requirements: Requirement[] = [
     {
       kind: 'other-movement',
@@ -116,7 +118,7 @@ export function judgeMovement(m: Movement, mount: ArmMount | null, params: Wrist
     },
     {
       kind: 'other-movement',
-      belief: m.stopS === null ? 0 : atMost(m.stopS, params.stopS, spreads.stopS),
+      belief: m.stopS === null ? 0 : atMost(m.stopS, stopS, spreads.stopS),
       reason: () => 'the hand went on rising after the snap',
     },
     {

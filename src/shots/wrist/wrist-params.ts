@@ -459,8 +459,18 @@ export const wristParams = {
     large: 'stiff shots are missed',
     source: `${knudson}: elbow extends and wrist flexes by 0.6 to 1.2 rad`,
   },
+  stopSharpness: {
+    default: 0.02,
+    unit: '',
+    min: 0,
+    max: 0.2,
+    meaning: 'how much sooner a quick hand must stop, s for each m/s above 1.5 m/s, to two thirds of the time at most',
+    small: 'lobs, tosses and fakes pass',
+    large: 'quick shots released early in the jump are missed',
+    source: 'the arm has the same short way left at any speed',
+  },
   handTurnRad: {
-    default: 0.6,
+    default: 0.75,
     unit: 'rad',
     min: -3.2,
     max: 3,
@@ -480,7 +490,7 @@ export const wristParams = {
     source: 'the arm is straight within 0.1 s; what is left of a jump slows by 1 m/s in 0.1 s',
   },
   stopWayM: {
-    default: 0.34,
+    default: 0.31,
     unit: 'm',
     min: 0.02,
     max: 2,
@@ -490,7 +500,7 @@ export const wristParams = {
     source: 'an arm nearly straight at release has 0.05 to 0.15 m left; the rest of a jump adds 0.1 m',
   },
   laterShare: {
-    default: 0.9,
+    default: 0.6,
     unit: '',
     min: 0.1,
     max: 10,
@@ -500,7 +510,7 @@ export const wristParams = {
     source: 'after a shot the hand stays; a pass over the head goes forward faster than the ball was raised',
   },
   steepMostRad: {
-    default: 1.44,
+    default: 1.49,
     unit: 'rad',
     min: 0.5,
     max: 1.58,
