@@ -1,12 +1,18 @@
-import { computed, signal } from '@preact/signals';
+import { computed, effect, signal } from '@preact/signals';
 import { render } from 'preact';
+import { ask } from './api.ts';
 import { type ConnectionState, LiveConnection, type LiveSocket } from './live-connection.ts';
 import { applyDocument, emptyState } from './live-state.ts';
 import { type FeedSocket, PageSensors, type ShownSensor } from './page-sensors.ts';
 import { App } from './parts/app.tsx';
+import { hrefOf, routeOf } from './route.ts';
+import { currentSettings } from './settings/current-settings.ts';
+import { CuePlayer } from './sound/cue-player.ts';
 import type { WebBluetooth } from './web-bluetooth.ts';
 import './styles/page.css';
+import './styles/court.css';
 import './styles/figures.css';
+import './styles/forms.css';
 import './styles/shot-list.css';
 
 const state = signal(emptyState);
@@ -62,11 +68,33 @@ const needsReload = computed(() => {
   return newerService.value || (hello !== null && firstVersion !== null && hello.version !== firstVersion);
 });
 
+const route = signal(routeOf(window.location.hash));
+window.addEventListener('hashchange', () => {
+  route.value = routeOf(window.location.hash);
+  window.scrollTo(0, 0);
+});
+effect(() => {
+  document.documentElement.dataset.theme = currentSettings.value.theme;
+});
+// A device of the network that was not let in has nothing to see before it is.
+void ask<{ readonly role: string | null }>('GET', '/api/access/me').then((answer) => {
+  if (answer.ok && answer.value.role === null && route.value.screen !== 'pair') window.location.hash = hrefOf('pair');
+});
+const cues = new CuePlayer();
+
 const root = document.getElementById('page');
 if (!root) throw new Error('the page has no element #page to stand in');
 const onConnect = (): void => void pageSensors.connectOne();
 render(
-  <App state={state} connection={connectionState} needsReload={needsReload} held={held} onConnect={onConnect} />,
+  <App
+    state={state}
+    connection={connectionState}
+    needsReload={needsReload}
+    held={held}
+    onConnect={onConnect}
+    route={route}
+    cues={cues}
+  />,
   root,
 );
 connection.start();

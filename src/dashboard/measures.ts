@@ -4,12 +4,12 @@ import type { ShotMeasureName, WireMeasured } from '../server/wire/shot-document
 export interface MeasureFormat {
   readonly name: ShotMeasureName;
   readonly group: 'timing' | 'spin' | 'flight' | 'hands' | 'arm';
-  readonly unit: 's' | 'ms' | 'cm' | 'm' | 'm/s' | 'rev/s' | '°' | '°/s' | '%';
+  readonly unit: 's' | 'ms' | 'cm' | 'm' | 'm/s' | 'rev/s' | '°' | '°/s' | '%' | 'in' | 'ft' | 'ft/s' | 'rpm';
   /** Factor from the unit in the name to the shown one. */
   readonly scale: number;
   readonly decimals: number;
   /** Which words stand for the sign, where it means a side; without, a minus is shown. */
-  readonly sides?: 'left-right' | 'turning';
+  readonly sides?: 'left-right' | 'off-hand' | 'turning';
   /** Least span of the drawing of many shots, in the shown unit, so that noise does not look like change; its ends are multiples of a quarter of it. */
   readonly leastSpan: number;
 }
@@ -59,6 +59,35 @@ export function formatOf(name: ShotMeasureName): MeasureFormat {
   return measureFormats.find((candidate) => candidate.name === name) as MeasureFormat;
 }
 
+/** What of the settings decides how numbers are shown. */
+export interface ShownUnits {
+  readonly units: 'metric' | 'us';
+  readonly spin: 'rev/s' | 'rpm';
+  readonly hand: 'right' | 'left';
+}
+
+/** Exact by definition: 1 inch is 0.0254 m, 1 foot is 0.3048 m (international yard and pound agreement, 1959). */
+const usUnits = {
+  cm: { unit: 'in', factor: 1 / 2.54, decimals: 1 },
+  m: { unit: 'ft', factor: 1 / 0.3048, decimals: 1 },
+  'm/s': { unit: 'ft/s', factor: 1 / 0.3048, decimals: 1 },
+} as const;
+
+/** @returns the format in the units, and with the words for the sides, of one user. */
+export function shownFormat(name: ShotMeasureName, { units, spin, hand }: ShownUnits): MeasureFormat {
+  const format = formatOf(name);
+  const turned = format.sides === 'left-right' && hand === 'left' ? { ...format, sides: 'off-hand' as const } : format;
+  if (format.unit === 'rev/s' && spin === 'rpm') {
+    return { ...turned, unit: 'rpm', scale: 60, decimals: 0, leastSpan: 60 * format.leastSpan };
+  }
+  if (units === 'metric' || !(format.unit in usUnits)) return turned;
+  const { unit, factor, decimals } = usUnits[format.unit as keyof typeof usUnits];
+  const wide = format.leastSpan * factor;
+  // A quarter of the span is a step of the scale: a round number too.
+  const leastSpan = wide < 1 ? 1 : Math.ceil(wide);
+  return { ...turned, unit, scale: format.scale * factor, decimals, leastSpan };
+}
+
 /** A measured value in the texts of the page's unit, without unit. */
 export interface ShownValue {
   readonly value: string;
@@ -86,6 +115,11 @@ export function showValue(measured: WireMeasured, format: MeasureFormat): ShownV
     error: fixed(error, decimals),
     interval: low === undefined || high === undefined ? null : [showNumber(low, format), showNumber(high, format)],
   };
+}
+
+/** @returns a bare number in the shown unit, with its minus even where sides stand for the sign. */
+export function bareNumber(value: number, { scale, decimals }: MeasureFormat): string {
+  return fixed(value * scale, decimals);
 }
 
 function showNumber(number: number, { scale, decimals, sides }: MeasureFormat): ShownNumber {

@@ -10,7 +10,7 @@ import { systemClock } from '../devices/system-clock.ts';
 import type { Logger } from '../foundation/logger.ts';
 import type { WristCalibrationStore } from '../sessions/wrist-calibration/wrist-calibration-store.ts';
 import { addAccessGuard, isLocal } from './access/access-guard.ts';
-import { addAccessRoutes } from './access/access-routes.ts';
+import { addAccessRoutes, addRoleRoute } from './access/access-routes.ts';
 import { DeviceSockets } from './access/device-sockets.ts';
 import type { PairedDevices } from './access/paired-devices.ts';
 import type { PairingDesk } from './access/pairing-desk.ts';
@@ -149,6 +149,7 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
   }
   if (options.spinReferences) addSpinReferenceRoutes(server, options.spinReferences, systemClock);
   const sockets = new DeviceSockets();
+  addRoleRoute(server);
   if (options.lan) addAccessRoutes(server, { ...options.lan, sockets, secure: options.tls !== undefined });
   addApiRoutes(server, { hub, sockets, maxClientCount: options.maxClientCount ?? 256 });
   await addPage(server, pageFolder);

@@ -1,6 +1,9 @@
 import { systemClock } from '../../src/devices/system-clock.ts';
 import { silentLogger } from '../../src/foundation/logger.ts';
-import { buildServer } from '../../src/server/build-server.ts';
+import { lanAddresses } from '../../src/server/access/lan-addresses.ts';
+import { PairedDevices } from '../../src/server/access/paired-devices.ts';
+import { PairingDesk } from '../../src/server/access/pairing-desk.ts';
+import { buildServer, type LanOptions } from '../../src/server/build-server.ts';
 import { LiveHub } from '../../src/server/live-hub.ts';
 import { ShotLog } from '../../src/server/shot-log.ts';
 import type { NumberedDocument } from '../../src/server/wire/live-document.ts';
@@ -13,6 +16,8 @@ export interface PageServiceOptions {
   readonly port: number;
   readonly simulated?: boolean;
   readonly version?: string;
+  /** Whether paired devices of the network may come in. */
+  readonly lan?: boolean;
 }
 
 /** What services of one data folder told: their memory from run to run. */
@@ -23,6 +28,8 @@ export interface PageService {
   readonly hub: LiveHub;
   readonly port: number;
   readonly url: string;
+  /** Where other devices would find it; null without a network or where they may not. */
+  readonly lanUrl: string | null;
   close(): Promise<void>;
 }
 
@@ -37,16 +44,32 @@ export async function startPageService(options: PageServiceOptions): Promise<Pag
     told.push(document);
     tell(document);
   };
-  const server = await buildServer({ hub, pageFolder, port, logger: silentLogger });
-  await server.listen({ host: '127.0.0.1', port });
+  let lanUrl: string | null = null;
+  const lan = options.lan ? await lanOf(dataFolder, () => lanUrl) : null;
+  const server = await buildServer({ hub, pageFolder, port, logger: silentLogger, ...(lan === null ? {} : { lan }) });
+  await server.listen({ host: lan === null ? '127.0.0.1' : '0.0.0.0', port });
   const address = server.server.address();
   if (address === null || typeof address === 'string') throw new Error('the server has no port');
+  const { shown } = lanAddresses();
+  if (lan !== null && shown !== null) lanUrl = `http://${shown}:${address.port}/`;
   return {
     hub,
+    lanUrl,
     port: address.port,
     url: `http://127.0.0.1:${address.port}/`,
     close: async () => {
       await server.close();
     },
   };
+}
+
+async function lanOf(dataFolder: string, pageUrl: () => string | null): Promise<LanOptions> {
+  let made = 0;
+  const desk = new PairingDesk({
+    clock: systemClock,
+    makeCode: () => String(418_000 + made++),
+    makeTicket: () => `ticket-${made++}`,
+  });
+  const devices = await PairedDevices.open(dataFolder, systemClock);
+  return { devices, desk, ownNames: () => lanAddresses().names, pageUrl };
 }

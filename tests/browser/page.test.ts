@@ -152,7 +152,8 @@ describe.skipIf(executablePath === null)(title, () => {
     const box = await short.boundingBox();
     expect((box?.y ?? 0) + (box?.height ?? 0)).toBe(768);
     await short.getByRole('link').click();
-    const all = page.locator('#cautions');
+    const all = page.locator('main[data-screen=cautions] .cautions');
+    await all.waitFor();
     expect(await all.evaluate((element) => element.getBoundingClientRect().top < 768)).toBe(true);
     const text = await all.textContent();
     for (const word of ['clinician', 'Growing players', 'lithium', 'skin', 'contact play', 'licensed', 'local rules']) {

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { formatOf, interval90, measureFormats, showValue } from '../../src/dashboard/measures.ts';
+import { formatOf, interval90, measureFormats, shownFormat, showValue } from '../../src/dashboard/measures.ts';
 import { measureLabels, reasonText } from '../../src/dashboard/texts.ts';
 import { measured, notMeasured, nullReasons } from '../../src/foundation/measured.ts';
 import { shotMeasureNames } from '../../src/server/wire/shot-document.ts';
@@ -66,5 +66,29 @@ describe('interval90', () => {
     expect(high).toBeCloseTo(21.645, 3);
     expect(interval90(measured(0.2, 0.01, { interval90: [0.1, 0.4] }), formatOf('dipDepthM'))).toEqual([10, 40]);
     expect(interval90(notMeasured('gap'), formatOf('dipDepthM'))).toBeNull();
+  });
+});
+
+describe('units of the user', () => {
+  const metric = { units: 'metric', spin: 'rev/s', hand: 'right' } as const;
+
+  test('metric is what the measures are made for', () => {
+    for (const { name } of measureFormats) expect(shownFormat(name, metric)).toEqual(formatOf(name));
+  });
+
+  test('feet, inches and turns a minute', () => {
+    // 1 ft = 0.3048 m and 1 in = 2.54 cm exactly (international yard and pound agreement, 1959).
+    const us = { ...metric, units: 'us', spin: 'rpm' } as const;
+    expect(showValue(measured(3.048, 0.01), shownFormat('apexM', us))?.value).toBe('10.0');
+    expect(showValue(measured(0.254, 0.01), shownFormat('dipDepthM', us))?.value).toBe('10.0');
+    expect(showValue(measured(6.096, 0.01), shownFormat('launchSpeedMps', us))?.value).toBe('20.0');
+    expect(showValue(measured(2, 0.01), shownFormat('backspinRps', us))?.value).toBe('120');
+    expect(shownFormat('backspinRps', us).unit).toBe('rpm');
+  });
+
+  test('sides of a left-hander are told from the off hand, the way the spin turns is not', () => {
+    const left = { ...metric, hand: 'left' } as const;
+    expect(shownFormat('axisTiltDeg', left).sides).toBe('off-hand');
+    expect(shownFormat('rifleSpinRps', left).sides).toBe('turning');
   });
 });

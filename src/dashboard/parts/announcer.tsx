@@ -1,6 +1,7 @@
 import type { ShotDocument } from '../../server/wire/live-document.ts';
 import type { LiveState } from '../live-state.ts';
-import { formatOf, showValue } from '../measures.ts';
+import { showValue } from '../measures.ts';
+import { userFormat } from '../settings/current-settings.ts';
 import { contactTexts, reasonText, texts } from '../texts.ts';
 
 const spoken = ['pickupToReleaseS', 'backspinRps', 'launchAngleDeg'] as const;
@@ -17,7 +18,7 @@ export function Announcer({ state }: { readonly state: LiveState }) {
 
 function sentence({ shot }: ShotDocument): string {
   const parts = spoken.map((name) => {
-    const format = formatOf(name);
+    const format = userFormat(name);
     const measured = shot.measures[name];
     const shown = showValue(measured, format);
     const label = texts.figures[name];

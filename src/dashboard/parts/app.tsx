@@ -2,14 +2,18 @@ import type { ReadonlySignal } from '@preact/signals';
 import type { ConnectionState } from '../live-connection.ts';
 import type { LiveState } from '../live-state.ts';
 import type { ShownSensor } from '../page-sensors.ts';
+import type { Route } from '../route.ts';
+import { CourtScreen } from '../screens/court-screen.tsx';
+import { DevicesScreen } from '../screens/devices-screen.tsx';
+import { LiveScreen } from '../screens/live-screen.tsx';
+import { PairScreen } from '../screens/pair-screen.tsx';
+import { SettingsScreen } from '../screens/settings-screen.tsx';
+import type { CuePlayer } from '../sound/cue-player.ts';
 import { texts } from '../texts.ts';
 import { Announcer } from './announcer.tsx';
 import { Cautions, CautionsShort } from './cautions.tsx';
-import { ConnectSensor } from './connect-sensor.tsx';
 import { Header } from './header.tsx';
-import { LatestShot } from './latest-shot.tsx';
-import { SensorList } from './sensor-list.tsx';
-import { ShotList } from './shot-list.tsx';
+import { Navigation } from './navigation.tsx';
 
 interface AppProps {
   readonly state: ReadonlySignal<LiveState>;
@@ -17,9 +21,12 @@ interface AppProps {
   readonly needsReload: ReadonlySignal<boolean>;
   readonly held: ReadonlySignal<readonly ShownSensor[]>;
   readonly onConnect: () => void;
+  readonly route: ReadonlySignal<Route>;
+  readonly cues: CuePlayer;
 }
 
-export function App({ state, connection, needsReload, held, onConnect }: AppProps) {
+export function App(props: AppProps) {
+  const { state, connection, needsReload, route } = props;
   const live = state.value;
   const isStale = connection.value === 'lost';
   return (
@@ -31,15 +38,30 @@ export function App({ state, connection, needsReload, held, onConnect }: AppProp
         </p>
       )}
       <Header connection={connection.value} needsReload={needsReload.value} />
-      <main>
-        <LatestShot state={live} isStale={isStale} />
-        <ShotList state={live} />
-        <ConnectSensor source={live.hello?.source} held={held} onConnect={onConnect} />
-        <SensorList sensors={live.sensors} rejected={live.lastRejected} />
-        <Cautions />
+      <Navigation route={route.value} />
+      <main data-screen={route.value.screen}>
+        <ShownScreen {...props} isStale={isStale} />
       </main>
       <CautionsShort />
       <Announcer state={live} />
     </>
   );
+}
+
+function ShownScreen({ state, route, held, onConnect, cues, isStale }: AppProps & { readonly isStale: boolean }) {
+  const shown = route.value;
+  switch (shown.screen) {
+    case 'court':
+      return <CourtScreen state={state.value} isStale={isStale} cues={cues} />;
+    case 'devices':
+      return <DevicesScreen />;
+    case 'settings':
+      return <SettingsScreen />;
+    case 'cautions':
+      return <Cautions />;
+    case 'pair':
+      return <PairScreen code={shown.code} />;
+    default:
+      return <LiveScreen state={state.value} isStale={isStale} held={held} onConnect={onConnect} />;
+  }
 }

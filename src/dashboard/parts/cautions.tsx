@@ -1,3 +1,4 @@
+import { hrefOf } from '../route.ts';
 import { texts } from '../texts.ts';
 
 /** The few words that always stand on the page. */
@@ -5,7 +6,7 @@ export function CautionsShort() {
   return (
     <footer class="cautions-short">
       <p>
-        {texts.cautionsShort} <a href="#cautions">{texts.cautionsMore}</a>
+        {texts.cautionsShort} <a href={hrefOf('cautions')}>{texts.cautionsMore}</a>
       </p>
     </footer>
   );
@@ -13,7 +14,7 @@ export function CautionsShort() {
 
 export function Cautions() {
   return (
-    <section class="cautions" id="cautions" aria-labelledby="cautions-title" tabIndex={-1}>
+    <section class="cautions" aria-labelledby="cautions-title">
       <h2 id="cautions-title">{texts.cautionsTitle}</h2>
       <dl>
         {texts.cautions.map(([title, text]) => (

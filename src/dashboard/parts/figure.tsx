@@ -1,7 +1,8 @@
 import type { ComponentChildren } from 'preact';
 import type { ShotDocument } from '../../server/wire/live-document.ts';
 import type { WireShot } from '../../server/wire/shot-document.ts';
-import { formatOf, showValue } from '../measures.ts';
+import { showValue } from '../measures.ts';
+import { userFormat } from '../settings/current-settings.ts';
 import { reasonText, texts } from '../texts.ts';
 import { intervalText, MeasureText } from './measure-text.tsx';
 import { Strip } from './strip.tsx';
@@ -20,7 +21,7 @@ export function Figure({ name, latest, recent, children }: FigureProps) {
   // How fast the ball spins is known before the way in which it does.
   const isTotal = name === 'backspinRps' && measures?.backspinRps.value === null && measures.spinRps.value !== null;
   const shownName = isTotal ? 'spinRps' : name;
-  const format = formatOf(shownName);
+  const format = userFormat(shownName);
   const measured = measures?.[shownName];
   const shown = measured ? showValue(measured, format) : null;
   const label = isTotal ? texts.totalSpin : texts.figures[name];
@@ -52,7 +53,7 @@ export function Figure({ name, latest, recent, children }: FigureProps) {
         </>
       )}
       {children}
-      <Strip label={texts.figures[name]} format={formatOf(name)} shots={recent} />
+      <Strip label={texts.figures[name]} format={userFormat(name)} shots={recent} />
     </article>
   );
 }
@@ -65,7 +66,7 @@ export function AxisLine({ shot }: { readonly shot: WireShot }) {
   return (
     <p class="figure-more">
       <span class="figure-more-label">{showParts ? texts.sidespin : texts.axis}</span>{' '}
-      <MeasureText measured={showParts ? sidespinRps : axisTiltDeg} format={formatOf(name)} />
+      <MeasureText measured={showParts ? sidespinRps : axisTiltDeg} format={userFormat(name)} />
     </p>
   );
 }

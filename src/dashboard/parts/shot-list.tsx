@@ -4,7 +4,8 @@ import type { ShotDocument } from '../../server/wire/live-document.ts';
 import type { ShotMeasureName, WireShot } from '../../server/wire/shot-document.ts';
 import { clockTime } from '../clock-time.ts';
 import { isUnfinished, type LiveState, shownShots } from '../live-state.ts';
-import { formatOf, type MeasureFormat, measureFormats } from '../measures.ts';
+import { type MeasureFormat, measureFormats } from '../measures.ts';
+import { userFormat } from '../settings/current-settings.ts';
 import { contactTexts, measureLabels, pauseTexts, startTexts, texts } from '../texts.ts';
 import { MeasureText } from './measure-text.tsx';
 
@@ -42,7 +43,7 @@ export function ShotList({ state }: { readonly state: LiveState }) {
             </th>
             {columns.map((name) => (
               <th key={name} scope="col" class={`col-${name}`}>
-                {texts.labelWithUnit(measureLabels[name], formatOf(name).unit)}
+                {texts.labelWithUnit(measureLabels[name], userFormat(name).unit)}
               </th>
             ))}
             <th scope="col" class="col-contact">
@@ -116,7 +117,7 @@ function ShotRows({ document, isOpen, unfinished, onToggle }: ShotRowsProps) {
 /** A measure in a column: a missing one is a dash here, its reason stands in the details and in the tip. */
 function Cell({ shot, name }: { readonly shot: WireShot; readonly name: ShotMeasureName }) {
   const measured = shot.measures[name];
-  if (measured.value !== null) return <MeasureText measured={measured} format={formatOf(name)} bare />;
+  if (measured.value !== null) return <MeasureText measured={measured} format={userFormat(name)} bare />;
   return <MissingMark reason={measured.reason} />;
 }
 
@@ -142,7 +143,7 @@ function Details({ shot }: { readonly shot: WireShot }) {
                 <div key={format.name}>
                   <dt>{measureLabels[format.name]}</dt>
                   <dd>
-                    <MeasureText measured={shot.measures[format.name]} format={format} />
+                    <MeasureText measured={shot.measures[format.name]} format={userFormat(format.name)} />
                     {format.name === 'pauseS' && shot.pauseAt && ` (${pauseTexts[shot.pauseAt]})`}
                   </dd>
                 </div>

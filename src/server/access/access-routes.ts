@@ -34,7 +34,9 @@ export interface AccessRouteOptions {
   readonly secure: boolean;
 }
 
-/** Adds everything under `/api/access`: what lets devices of the same network in and out. */
+const asking = { config: { access: 'anyone' as const, rateLimit: { max: 240, timeWindow: 60_000 } } };
+
+/** Adds everything else under `/api/access`: what lets devices of the same network in and out. */
 export function addAccessRoutes(server: FastifyInstance, options: AccessRouteOptions): void {
   const { desk, devices, sockets, pageUrl } = options;
   const typed = server.withTypeProvider<TypeBoxTypeProvider>();
@@ -44,12 +46,17 @@ export function addAccessRoutes(server: FastifyInstance, options: AccessRouteOpt
 
   typed.get('/api/access/pairing', host, async (_request, reply) => {
     reply.header('cache-control', 'no-store');
+    return { ...desk.state, url: pageUrl() };
+  });
+  typed.get('/api/access/pairing/code.svg', host, async (_request, reply) => {
     const state = desk.state;
     const url = pageUrl();
-    if (state.state !== 'open' || url === null) return { ...state, url, qrSvg: null };
-    // Behind "#": browsers send it to nobody.
-    const link = `${url}#pair=${state.code}`;
-    return { ...state, url, qrSvg: renderSVG(link, { border: 2 }) };
+    if (state.state !== 'open' || url === null) {
+      return reply.code(404).send({ error: 'no-pairing', message: 'no pairing is open, or there is no network' });
+    }
+    // The code stands behind "#", which browsers send to nobody.
+    const picture = renderSVG(`${url}#pair=${state.code}`, { border: 2 });
+    return reply.header('cache-control', 'no-store').type('image/svg+xml').send(picture);
   });
   typed.post('/api/access/pairing', { ...host, schema: { body: openBody } }, async (request, reply) => {
     desk.open(request.body.role as PairedRole);
@@ -88,7 +95,6 @@ export function addAccessRoutes(server: FastifyInstance, options: AccessRouteOpt
     if (answer.kind === 'wait') return reply.code(202).send({ state: 'wait', ticket: answer.ticket });
     return letIn(reply, deviceName, answer.role);
   });
-  const asking = { config: { access: 'anyone' as const, rateLimit: { max: 240, timeWindow: 60_000 } } };
   typed.post('/api/access/pair/wait', { ...asking, schema: { body: ticketBody } }, async (request, reply) => {
     const answer = desk.askAgain(request.body.ticket);
     if (answer.kind === 'wait') return reply.code(202).send({ state: 'wait', ticket: request.body.ticket });
@@ -97,11 +103,6 @@ export function addAccessRoutes(server: FastifyInstance, options: AccessRouteOpt
     return reply.code(403).send({ error: 'refused', message });
   });
 
-  typed.get('/api/access/me', asking, async (request, reply) => {
-    reply.header('cache-control', 'no-store');
-    const { role = null, device = null } = request.asker ?? {};
-    return { role, deviceName: device?.name ?? null };
-  });
   typed.get('/api/access/devices', host, async (_request, reply) => {
     reply.header('cache-control', 'no-store');
     return { devices: devices.list() };
@@ -118,4 +119,13 @@ export function addAccessRoutes(server: FastifyInstance, options: AccessRouteOpt
       return reply.code(404).send({ error: 'no-device', message: `no device ${deviceId} is paired` });
     },
   );
+}
+
+/** Adds `GET /api/access/me`: what the page that asks may do. */
+export function addRoleRoute(server: FastifyInstance): void {
+  server.get('/api/access/me', asking, async (request, reply) => {
+    reply.header('cache-control', 'no-store');
+    const { role = null, device = null } = request.asker ?? {};
+    return { role, deviceName: device?.name ?? null };
+  });
 }

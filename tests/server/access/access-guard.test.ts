@@ -110,7 +110,10 @@ describe('pairing', () => {
     const opened = await host({ method: 'POST', url: '/api/access/pairing', payload: { role: 'player' } });
     expect(opened.json()).toMatchObject({ state: 'open', code: '123456' });
     const shown = (await host({ url: '/api/access/pairing' })).json();
-    expect(shown).toMatchObject({ url: `http://${machine}:${port}/`, qrSvg: expect.stringContaining('<svg') });
+    expect(shown).toMatchObject({ url: `http://${machine}:${port}/`, code: '123456' });
+    const picture = await host({ url: '/api/access/pairing/code.svg' });
+    expect(picture.headers['content-type']).toContain('image/svg+xml');
+    expect((await remote({ url: '/api/access/pairing/code.svg' })).statusCode).toBe(401);
     const answer = await pair({ code: '123456', deviceName: 'phone of Player 07' });
     expect(answer.statusCode).toBe(201);
     expect(answer.json()).toEqual({ state: 'paired', role: 'player' });

@@ -1,0 +1,21 @@
+/** The screens of the page, by the part of its address behind "#". */
+export const screens = ['court', 'live', 'devices', 'settings'] as const;
+export type Screen = (typeof screens)[number];
+
+export type Route =
+  | { readonly screen: Screen | 'cautions' }
+  | { readonly screen: 'pair'; readonly code: string | null };
+
+/** @param hash as the browser has it, with or without its "#"; anything unknown leads to the first screen. */
+export function routeOf(hash: string): Route {
+  const word = hash.replace(/^#\/?/, '');
+  const pairing = /^pair(?:=(\d{6}))?$/.exec(word);
+  if (pairing) return { screen: 'pair', code: pairing[1] ?? null };
+  if (word === 'cautions') return { screen: 'cautions' };
+  const screen = screens.find((name) => name === word);
+  return { screen: screen ?? 'live' };
+}
+
+export function hrefOf(screen: Route['screen']): string {
+  return `#${screen}`;
+}
