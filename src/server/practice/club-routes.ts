@@ -4,16 +4,10 @@ import Type from 'typebox';
 import type { ClubStore } from '../../sessions/database/club-store.ts';
 import type { PlayerWords } from '../../sessions/database/player-records.ts';
 import { ageBands, consentScopes, hands } from '../../sessions/database/tables.ts';
+import { changeSchema, keptSensorSchema, playerSchema } from '../wire/practice-document.ts';
 import { keepPlanOf, keepText, letRecordingsGo } from './keep-recordings.ts';
 import { actorOf, answered, bySchema, closed, type PracticeRouteOptions } from './practice-answers.ts';
-import {
-  changeDocument,
-  changeSchema,
-  keptSensorDocument,
-  keptSensorSchema,
-  playerDocument,
-  playerSchema,
-} from './practice-documents.ts';
+import { changeDocument, keptSensorDocument, playerDocument } from './practice-documents.ts';
 
 const coach = { access: 'coach' } as const;
 const host = { access: 'host' } as const;

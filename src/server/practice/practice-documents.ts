@@ -1,44 +1,12 @@
-import Type from 'typebox';
 import type { EditGroup, RowChange } from '../../sessions/database/edit-log.ts';
 import type { Mark } from '../../sessions/database/mark-records.ts';
 import type { Consent, Player, Sensor } from '../../sessions/database/player-records.ts';
 import type { Rotation } from '../../sessions/database/rotation-records.ts';
 import type { Session, SetFactor, ShotSet } from '../../sessions/database/session-records.ts';
 import type { StoredShot } from '../../sessions/database/shot-records.ts';
-import {
-  ageBands,
-  consentScopes,
-  hands,
-  markOrigins,
-  missSides,
-  outcomes,
-  setKinds,
-} from '../../sessions/database/tables.ts';
 import type { WireShot } from '../wire/shot-document.ts';
 
-/** What the routes of practices and players answer with. Instants are seconds since the Unix epoch. */
-
-const orNull = <Schema extends Type.TSchema>(schema: Schema) => Type.Union([schema, Type.Null()]);
-const instant = Type.Number({ description: 'seconds since the Unix epoch' });
-const id = Type.String();
-
-export const sessionSchema = Type.Object({
-  id,
-  name: Type.String(),
-  startedS: instant,
-  endedS: orNull(instant),
-  timeZone: Type.String(),
-  simulated: Type.Boolean(),
-  starred: Type.Boolean(),
-  notes: Type.String(),
-  /** Null where nothing was recorded, or the recording is not kept any longer. */
-  recording: orNull(Type.String()),
-  recordingBytes: orNull(Type.Integer({ minimum: 0 })),
-  /** When the recording was deleted, because recordings are kept for so long only. */
-  recordingDeletedS: orNull(instant),
-  shotCount: Type.Optional(Type.Integer({ minimum: 0 })),
-  setCount: Type.Optional(Type.Integer({ minimum: 0 })),
-});
+/** Rows of the database as the routes give them. */
 
 export function sessionDocument(session: Session, recordingBytes: number | null) {
   return {
@@ -55,26 +23,6 @@ export function sessionDocument(session: Session, recordingBytes: number | null)
     recordingDeletedS: session.recording_deleted_s,
   };
 }
-
-export const factorSchema = Type.Object({
-  factor: Type.String({ minLength: 1, maxLength: 60 }),
-  level: Type.String({ minLength: 1, maxLength: 60 }),
-});
-
-export const setSchema = Type.Object({
-  id,
-  playerId: orNull(id),
-  kind: Type.Enum([...setKinds]),
-  name: Type.String(),
-  spot: Type.String(),
-  distanceM: orNull(Type.Number()),
-  startedS: instant,
-  endedS: orNull(instant),
-  /** Counted for the whole set; null where single shots are told, or nothing. */
-  total: orNull(Type.Object({ made: Type.Integer(), attempted: Type.Integer() })),
-  notes: Type.String(),
-  factors: Type.Array(factorSchema),
-});
 
 export function setDocument(set: ShotSet & { readonly factors: readonly SetFactor[] }) {
   const { total_made, total_attempted } = set;
@@ -93,18 +41,6 @@ export function setDocument(set: ShotSet & { readonly factors: readonly SetFacto
   };
 }
 
-export const rotationSchema = Type.Object({
-  id,
-  sensorId: orNull(Type.String()),
-  shotsEach: Type.Integer(),
-  /** Counts the turns from 0. */
-  turn: Type.Integer(),
-  shotsInTurn: Type.Integer(),
-  startedS: instant,
-  playerIds: Type.Array(id),
-  nextPlayerId: orNull(id),
-});
-
 export function rotationDocument(rotation: Rotation) {
   return {
     id: rotation.id,
@@ -117,20 +53,6 @@ export function rotationDocument(rotation: Rotation) {
     nextPlayerId: rotation.nextPlayerId,
   };
 }
-
-export const markSchema = Type.Object({
-  id,
-  atS: instant,
-  /** Standard error of `atS`. */
-  uncertaintyS: Type.Number({ minimum: 0 }),
-  clock: Type.Enum(['host', 'sensor']),
-  origin: Type.Enum([...markOrigins]),
-  sensorId: orNull(Type.String()),
-  streamIndex: orNull(Type.Integer()),
-  /** Recording time of the sensor's stream. */
-  sensorTimeS: orNull(Type.Number()),
-  name: Type.String(),
-});
 
 export function markDocument(mark: Mark) {
   return {
@@ -145,23 +67,6 @@ export function markDocument(mark: Mark) {
     name: mark.name,
   };
 }
-
-export const storedShotSchema = Type.Object({
-  id,
-  /** The name under which the live stream told of it. */
-  shotId: orNull(Type.String()),
-  setId: orNull(id),
-  playerId: orNull(id),
-  sensorId: orNull(Type.String()),
-  /** Of its release. */
-  atS: instant,
-  outcome: Type.Enum([...outcomes]),
-  missSide: orNull(Type.Enum([...missSides])),
-  notes: Type.String(),
-  analysisVersion: Type.String(),
-  /** As in the live stream; what an older version of the analysis measured may lack measures that came since. */
-  shot: Type.Unsafe<WireShot>({ type: 'object', additionalProperties: true }),
-});
 
 export function storedShotDocument(shot: StoredShot) {
   return {
@@ -179,52 +84,13 @@ export function storedShotDocument(shot: StoredShot) {
   };
 }
 
-export const changeSchema = Type.Object({
-  id,
-  atS: instant,
-  byRole: Type.String(),
-  byName: Type.String(),
-  action: Type.String(),
-  rowCount: Type.Integer(),
-  isUndone: Type.Boolean(),
-});
-
 export function changeDocument({ groupId, ...change }: EditGroup) {
   return { id: groupId, ...change };
 }
 
-export const rowChangeSchema = Type.Object({
-  changeId: id,
-  atS: instant,
-  byRole: Type.String(),
-  byName: Type.String(),
-  action: Type.String(),
-  before: orNull(Type.Record(Type.String(), Type.Unknown())),
-  after: orNull(Type.Record(Type.String(), Type.Unknown())),
-});
-
 export function rowChangeDocument({ groupId, before, after, ...change }: RowChange) {
   return { changeId: groupId, ...change, before: before && { ...before }, after: after && { ...after } };
 }
-
-export const playerSchema = Type.Object({
-  id,
-  pseudonym: Type.String(),
-  hand: Type.Enum([...hands]),
-  ageBand: Type.Enum([...ageBands]),
-  ballSize: Type.Integer(),
-  hoopHeightM: Type.Number(),
-  units: Type.Enum(['metric', 'us']),
-  notes: Type.String(),
-  consents: Type.Array(
-    Type.Object({
-      scope: Type.Enum([...consentScopes]),
-      grantedS: instant,
-      givenByRole: Type.String(),
-      withdrawnS: orNull(instant),
-    }),
-  ),
-});
 
 export function playerDocument(player: Player, consents: readonly Consent[]) {
   return {
@@ -241,15 +107,6 @@ export function playerDocument(player: Player, consents: readonly Consent[]) {
     }),
   };
 }
-
-export const keptSensorSchema = Type.Object({
-  id: Type.String(),
-  label: Type.String(),
-  placement: Type.String(),
-  ownerPlayerId: orNull(id),
-  firstSeenS: instant,
-  lastSeenS: instant,
-});
 
 export function keptSensorDocument(sensor: Sensor) {
   return {

@@ -4,19 +4,10 @@ import Type from 'typebox';
 import type { ClubStore } from '../../sessions/database/club-store.ts';
 import type { SetWords } from '../../sessions/database/session-records.ts';
 import { setKinds } from '../../sessions/database/tables.ts';
+import { factorSchema, markSchema, rotationSchema, sessionSchema, setSchema } from '../wire/practice-document.ts';
 import { recordingBytes } from './keep-recordings.ts';
 import { actorOf, answered, bySchema, closed, type PracticeRouteOptions } from './practice-answers.ts';
-import {
-  factorSchema,
-  markDocument,
-  markSchema,
-  rotationDocument,
-  rotationSchema,
-  sessionDocument,
-  sessionSchema,
-  setDocument,
-  setSchema,
-} from './practice-documents.ts';
+import { markDocument, rotationDocument, sessionDocument, setDocument } from './practice-documents.ts';
 
 const coach = { access: 'coach' } as const;
 const player = { access: 'player' } as const;

@@ -3,8 +3,9 @@ import type { FastifyInstance } from 'fastify';
 import Type from 'typebox';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import { missSides, outcomes } from '../../sessions/database/tables.ts';
+import { rowChangeSchema, storedShotSchema } from '../wire/practice-document.ts';
 import { actorOf, answered, bySchema, closed, type PracticeRouteOptions } from './practice-answers.ts';
-import { rowChangeDocument, rowChangeSchema, storedShotDocument, storedShotSchema } from './practice-documents.ts';
+import { rowChangeDocument, storedShotDocument } from './practice-documents.ts';
 import type { PracticeKeeper } from './practice-keeper.ts';
 import { sessionOf } from './session-routes.ts';
 
