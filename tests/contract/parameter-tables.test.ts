@@ -6,6 +6,9 @@ import { mountParams } from '../../src/shots/wrist/mount-params.ts';
 import { wristParams } from '../../src/shots/wrist/wrist-params.ts';
 import { attitudeParams } from '../../src/signal/attitude-params.ts';
 import { sensorClockParams } from '../../src/signal/sensor-clock-params.ts';
+import { cusumParams } from '../../src/study/cusum-chart.ts';
+import { evidenceParams } from '../../src/study/evidence.ts';
+import { ewmaParams } from '../../src/study/ewma-chart.ts';
 
 /** Every parameter table of the project. */
 const tables: readonly (readonly [string, ParameterTable])[] = [
@@ -15,6 +18,9 @@ const tables: readonly (readonly [string, ParameterTable])[] = [
   ['mount', mountParams],
   ['merging of two sensors', mergeParams],
   ['wrist path', wristParams],
+  ['moving average', ewmaParams],
+  ['cumulative sum', cusumParams],
+  ['evidence looked at after every value', evidenceParams],
 ];
 
 describe.each(tables)('the parameter table of the %s', (_, table) => {

@@ -18,6 +18,9 @@ import {
   stepSensorClock,
 } from '../../src/signal/sensor-clock.ts';
 import { initialSensorClockState, type SensorClockState } from '../../src/signal/sensor-clock-state.ts';
+import { deriveCusum, initialCusum, stepCusum } from '../../src/study/cusum-chart.ts';
+import { deriveEvidence, evidenceAgainst, initialEvidence, stepEvidence } from '../../src/study/evidence.ts';
+import { deriveEwma, initialEwma, stepEwma } from '../../src/study/ewma-chart.ts';
 import { plainStream, streamFrame } from '../protocol/made-frames.ts';
 import { madeNoise } from '../signal/made-motion.ts';
 import { makeScene, quietScene } from '../signal/simulated-sensor-clock.ts';
@@ -82,7 +85,47 @@ const mountSearch: Resumable = {
   finish: (given) => given,
 };
 
-describe.each([parser, clock, attitude, mountSearch])('the $name', ({ inputs, run, finish }) => {
+const shotValues = Array.from({ length: 30 }, (_, i) => Math.sin(7 * i) + 0.05 * i);
+
+/** A stream whose whole memory is the state that each step gives. */
+function pureSteps<State>(
+  name: string,
+  initial: State,
+  step: (state: State, value: number) => readonly [State, unknown],
+) {
+  return {
+    name,
+    inputs: shotValues,
+    run(inputs: readonly unknown[], given: unknown) {
+      let state = (given ?? initial) as State;
+      const outputs = inputs.map((value) => {
+        const [next, output] = step(state, value as number);
+        state = next;
+        return output;
+      });
+      return { outputs, state };
+    },
+    finish: (given: unknown) => given,
+  };
+}
+
+const evidenceCoefficients = deriveEvidence();
+const evidence = pureSteps('evidence', initialEvidence, (state, value) => {
+  const next = stepEvidence(evidenceCoefficients, state, { value, nuisance: 1, covariate: value > 0.5 ? 1 : 0 });
+  return [next, evidenceAgainst(evidenceCoefficients, next, 0.2)];
+});
+const ewmaCoefficients = deriveEwma(0, 1);
+const ewma = pureSteps('moving average', initialEwma(ewmaCoefficients), (state, value) => {
+  const point = stepEwma(ewmaCoefficients, state, value);
+  return [{ count: point.count, average: point.average }, point];
+});
+const cusumCoefficients = deriveCusum(0, 1);
+const cusum = pureSteps('cumulative sum', initialCusum, (state, value) => {
+  const point = stepCusum(cusumCoefficients, state, value);
+  return [point, point];
+});
+
+describe.each([parser, clock, attitude, mountSearch, evidence, ewma, cusum])('the $name', ({ inputs, run, finish }) => {
   const whole = run(inputs, null);
 
   it('gives something to compare', () => {
