@@ -104,8 +104,6 @@ const leastSeenUpward = 0.35;
 /** A rest this near to being too high may be none, m; the one before it then lies within this time, s. */
 const doubtfulDropM = 0.15;
 const earlierRestS = 2;
-/** The numbers of a flight look at the hand no farther back than this, s. */
-const lastPushS = 0.1;
 /** A lift lasts at most this long, s. */
 const longestLiftS = 1.1;
 /** One sigma of speed in a still moment: the hands sway, m/s. */
@@ -242,7 +240,9 @@ export function* studyRun(context: FlightContext): RestingWork<StudiedFlight | R
   let arrival = findArrival(search);
   const knowledge = pathKnowledge(context, task, arrival, still, solution);
   yield;
-  if (context.stage === 'final') ({ joint, solution } = sharpen(task, joint, solution, knowledge));
+  if (context.stage === 'final') {
+    ({ joint, solution } = yield* sharpen(task, joint, solution, knowledge));
+  }
   if (arrival) {
     const upTo = context.before.indexOf(arrival.run) + 1;
     const again = findArrival({ ...search, runs: context.before.slice(0, upTo), solution, joint });
@@ -274,18 +274,18 @@ export function* studyRun(context: FlightContext): RestingWork<StudiedFlight | R
   const { verdict, ringHeight } = judgeEnd(flown, study);
   if (!verdict.shot) return flown;
   yield;
-  return { ...flown, way: measureWay(flown, ringHeight) };
+  return { ...flown, way: yield* measureWay(flown, ringHeight) };
 }
 
 /** Spread of the numbers and the way before release. */
-function measureWay(
+function* measureWay(
   { context, study, tight, solution, joint, fromS, startKind }: StudiedFlight,
   ringHeight: RingExpectation | null,
-): ShotWay {
+): RestingWork<ShotWay> {
   const { stepS } = context;
   const best = shorten(tight, solution);
-  const spread = spreadOf(tight, best, Math.ceil(lastPushS / stepS), joint);
-  const path = studyPath({
+  const spread = yield* spreadOf(tight, best, joint);
+  const path = yield* studyPath({
     task: tight,
     best,
     shifted: spread.shifted,
@@ -374,7 +374,7 @@ function tellRun(studied: StudiedFlight, context: FlightContext, study: FlightSt
   const { impact, contactKind, ringHeight, numbers, verdict } = judgeEnd({ ...studied, context }, study);
   const calibration = learn(context, study, joint);
   if (!verdict.shot) return rejection(context, verdict.kind, verdict.reason, calibration);
-  const { spread, path, ...way } = studied.way ?? measureWay(studied, ringHeight);
+  const { spread, path, ...way } = studied.way ?? atOnce(measureWay(studied, ringHeight));
   const ringM = ringHeight?.meanM ?? null;
   const entryAngle = ringM === way.ringM ? way.entryVariance : entryVariance(spread, ringM);
   const variance = { ...spread.variance, entryAngle };

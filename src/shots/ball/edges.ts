@@ -59,6 +59,11 @@ function lasts(series: EdgeSeries, edge: number, direction: 1 | -1, threshold: n
   return above > 0.7 * count;
 }
 
+/** A sample outside a flight next to its edge, whose instant is not sharpened yet. */
+export interface RoughEdge {
+  readonly outside: number;
+}
+
 /**
  * Finds the edge of a force that is absent inside a flight, from a sample surely inside it outward.
  *
@@ -67,8 +72,14 @@ function lasts(series: EdgeSeries, edge: number, direction: 1 | -1, threshold: n
  * @returns the edge, on the sensor's delayed time, or null when the series ends first.
  */
 export function locateEdge(series: EdgeSeries, inside: number, direction: 1 | -1): Edge | null {
+  const rough = findEdge(series, inside, direction);
+  return rough && sharpenEdge(series, rough, direction);
+}
+
+/** @returns where the edge is to the sample; see `locateEdge`. */
+export function findEdge(series: EdgeSeries, inside: number, direction: 1 | -1): RoughEdge | null {
   const p = edgeParameters;
-  const { timeS, forceMps2, flags, noiseMps2, stepS } = series;
+  const { timeS, forceMps2, noiseMps2, stepS } = series;
   const threshold = Math.max(p.touchMps2, p.noiseFactor * noiseMps2);
   const value = (i: number) => forceMps2[i] as number;
   const isGap = (k: number) => {
@@ -86,6 +97,15 @@ export function locateEdge(series: EdgeSeries, inside: number, direction: 1 | -1
   }
   const inner = i - direction;
   if (i < 0 || i >= forceMps2.length || inner < 0 || inner >= forceMps2.length) return null;
+  return { outside: i };
+}
+
+/** @returns the edge with its instant. */
+export function sharpenEdge(series: EdgeSeries, { outside: i }: RoughEdge, direction: 1 | -1): Edge {
+  const p = edgeParameters;
+  const { timeS, forceMps2, flags, noiseMps2, stepS } = series;
+  const value = (k: number) => forceMps2[k] as number;
+  const inner = i - direction;
   const tOut = timeS[i] as number;
   const tIn = timeS[inner] as number;
   const interval = Math.abs(tIn - tOut);

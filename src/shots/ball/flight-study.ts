@@ -16,7 +16,7 @@ import type { ImuBlock } from '../../foundation/imu-block.ts';
 import { type Quaternion, rotate, stepRotation } from '../../signal/rotation.ts';
 import { add, norm, scale, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
 import { ageCalibration, agedByDrift, type BallCalibration, rateCorrectionPrior, widenOffset } from './calibration.ts';
-import { type Edge, locateEdge } from './edges.ts';
+import { type Edge, type EdgeSeries, findEdge, sharpenEdge } from './edges.ts';
 import type { QuietRun } from './quiet-runs.ts';
 import type { RestingWork } from './resting-work.ts';
 
@@ -70,18 +70,19 @@ export function* studyFlight(context: StudyContext, run: QuietRun): RestingWork<
   const { block, stepS } = context;
   let start = run.start + marginSamples;
   let end = run.end - marginSamples;
-  let study: FlightStudy | null = null;
+  // Another fit finds other edges: only the last ones need be sharp, and those that tell where the flight led.
+  let study: (() => FlightStudy) | null = null;
   for (let pass = 0; pass < 3; pass++) {
-    if (end - start < 8) return study;
+    if (end - start < 8) break;
     const fitted = fitSamples(context, start, end, study);
-    if (!fitted) return study;
+    if (!fitted) break;
     yield;
     const { fit, calibration } = fitted;
     const around = lookAround(context, fit, start, end);
     const noise = 1.8 * fit.residualMps2;
     const middle = Math.round((start + end) / 2) - around.first;
     const flags = block.flags.subarray(around.first, around.first + around.timeS.length);
-    const series = {
+    const series: EdgeSeries = {
       timeS: around.timeS,
       forceMps2: around.sizeMps2,
       flags,
@@ -92,25 +93,35 @@ export function* studyFlight(context: StudyContext, run: QuietRun): RestingWork<
       jumps: (a: number, b: number) => jumpsBetween(block, around, a, b),
     };
     // Fingertips that drag on within the first samples bend the fit and would hide behind what it leaves over.
-    const quietMps2 = Math.min(noise, innerNoise(around, start, end));
-    const dragged =
-      fit.residualMps2 < drag.largestMps2 ? locateEdge({ ...series, noiseMps2: quietMps2 }, middle, -1) : null;
+    const quiet = { ...series, noiseMps2: Math.min(noise, innerNoise(around, start, end)) };
+    const dragged = fit.residualMps2 < drag.largestMps2 ? findEdge(quiet, middle, -1) : null;
     const near = dragged !== null && dragged.outside - (start - around.first) <= drag.longestS / stepS;
-    const release = near ? dragged : locateEdge(series, middle, -1);
-    const contact = locateEdge(series, middle, 1);
-    study = { fit, calibration, start, end, release, contact, around };
-    const freeStart = release ? around.first + release.outside + 2 : start;
-    const freeEnd = contact ? around.first + contact.outside - 1 : end;
+    const released = near ? dragged : findEdge(series, middle, -1);
+    const touch = findEdge(series, middle, 1);
+    const freeStart = released ? around.first + released.outside + 2 : start;
+    const freeEnd = touch ? around.first + touch.outside - 1 : end;
     const moved = Math.max(Math.abs(freeStart - start), Math.abs(freeEnd - end)) * stepS;
-    const touched = near && freeStart > start + marginSamples;
-    const wanted = pass === 0 && context.end !== null && context.end(study) !== null;
-    if (moved < refitS && !touched && !wanted) break;
+    const dragsOn = near && freeStart > start + marginSamples;
+    const here = { fit, calibration, start, end, around };
+    const sharp = (): FlightStudy => ({
+      ...here,
+      release: released && sharpenEdge(near ? quiet : series, released, -1),
+      contact: touch && sharpenEdge(series, touch, 1),
+    });
+    study = context.end === null ? sharp : given(sharp());
+    const wanted = pass === 0 && context.end !== null && context.end(study()) !== null;
+    if (moved < refitS && !dragsOn && !wanted) break;
     if (freeEnd - freeStart < 8) break;
     start = freeStart;
     end = freeEnd;
     yield;
   }
-  return study;
+  yield;
+  return study?.() ?? null;
+}
+
+function given<T>(value: T): () => T {
+  return () => value;
 }
 
 /** @returns the study as it is with more samples after the flight. */
@@ -183,7 +194,7 @@ function fitSamples(
   context: StudyContext,
   start: number,
   end: number,
-  before: FlightStudy | null,
+  before: (() => FlightStudy) | null,
 ): { readonly fit: FlightFit; readonly calibration: BallCalibration } | null {
   const data = prepareFlight(context.block, start, end);
   if (data.length < 6) return null;
@@ -201,7 +212,7 @@ function fitSamples(
   const fit = fitFlight(data, context.aero, {
     ...priorOf(calibration),
     rest: context.rest ? context.rest(middleS) : null,
-    end: before && context.end ? context.end(before) : null,
+    end: before && context.end ? context.end(before()) : null,
     slowWeights: calibration.slowWeights,
     hypotheses: context.stage === 'early' ? [] : agedByDrift(context.calibration, middleS, spin).map(priorOf),
   });

@@ -3,6 +3,7 @@ import { type PathPhases, type RoomPath, readPhases, roomPath } from './before-r
 import { edgeParameters } from './edges.ts';
 import { drawCount, normalDraws, widestDraw } from './normal-draws.ts';
 import { stepDoubts } from './path-doubts.ts';
+import type { RestingWork } from './resting-work.ts';
 import { type ShiftedWalk, type Solution, type SolutionTask, sidewaysWindowS } from './shot-solution.ts';
 import type { Walk } from './walk-back.ts';
 import { shiftAt } from './walk-slopes.ts';
@@ -54,6 +55,8 @@ const releaseGapReachS = 0.06;
 /** Paths are followed in steps no coarser than this where samples lie closer, s, and changes of them in so many such steps. */
 const coarsestS = 0.0051;
 const knotSteps = 3;
+/** So many draws are a piece of work. */
+const drawsAtOnce = 32;
 /** Share of the possible ways that must have a low rest. */
 const restShare = 0.6;
 
@@ -69,7 +72,7 @@ interface Change {
  * jump from one place of the path to another with a change far below one standard deviation, and so may the side to which
  * the ball swings out: there neither the likeliest way nor a tangent to it tells the error.
  */
-export function studyPath(path: PathTask): PathStudy {
+export function* studyPath(path: PathTask): RestingWork<PathStudy> {
   const { best, pickupS, held } = path;
   const stride = Math.max(1, Math.floor(coarsestS / path.stepS));
   const release = releaseDoubt(path, best);
@@ -97,6 +100,7 @@ export function studyPath(path: PathTask): PathStudy {
   };
   const sum = emptyChange(knots.length);
   for (let d = 0; d < drawCount; d++) {
+    if (d % drawsAtOnce === 0) yield;
     sum.heightM.fill(0);
     sum.riseMps.fill(0);
     sum.sideM.fill(0);

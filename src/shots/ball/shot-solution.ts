@@ -20,6 +20,7 @@ import { add, cross, dot, norm, scale, subtract, unit, type Vec3, vecAt } from '
 import { type RoomPath, roomPath, type ShotAxes } from './before-release.ts';
 import { calibrationPriors } from './calibration.ts';
 import type { FlightStudy } from './flight-study.ts';
+import type { RestingWork } from './resting-work.ts';
 import { type Walk, type WalkStart, walkBack } from './walk-back.ts';
 import { shiftWalk, type WalkPart, type WalkShift, type WalkSlopes, walkLike, walkSlopes } from './walk-slopes.ts';
 
@@ -287,7 +288,7 @@ export function readNumbers(solution: Solution, ringHeightM: number | null): Sho
     contactHeight: contact ? contact.positionM[2] : Number.NaN,
     contactRise: contact ? contact.velocityMps[2] : Number.NaN,
     contactAway: contact ? Math.hypot(contact.positionM[0], contact.positionM[1]) : Number.NaN,
-    sidewaysImpulse: -leftVelocity(solution, launch.timeS - sidewaysWindowS),
+    sidewaysImpulse: -leftBeforePush(solution),
   };
 }
 
@@ -298,16 +299,22 @@ function entryAngle({ launch, arcAero }: FlightArc, ringHeightM: number | null):
   return Math.atan2(-entry.velocityMps[2], Math.hypot(entry.velocityMps[0], entry.velocityMps[1]));
 }
 
-/** Velocity to the left of the launch plane at an instant of the walk, m/s; NaN where the walk does not reach it. */
-function leftVelocity({ walk, axes }: Solution, atS: number): number {
-  const left = (k: number) => dot(vecAt(walk.velocityMps, k), axes.left);
-  for (let k = 1; k < walk.length; k++) {
-    const earlierS = walk.timeS[k] as number;
-    if (earlierS > atS) continue;
-    const laterS = walk.timeS[k - 1] as number;
-    return left(k) + ((left(k - 1) - left(k)) * (atS - earlierS)) / (laterS - earlierS);
-  }
-  return Number.NaN;
+/** The first entry of a walk at which the hand's push to the side has not begun; past the end where the walk does not reach it. */
+function pushEntry(walk: Walk, releaseS: number): number {
+  let k = 1;
+  while (k < walk.length && (walk.timeS[k] as number) > releaseS - sidewaysWindowS) k++;
+  return k;
+}
+
+/** Velocity to the left of the launch plane before the hand's push to the side, m/s; NaN where the walk does not reach it. */
+function leftBeforePush({ walk, axes, launch }: Solution): number {
+  const k = pushEntry(walk, launch.timeS);
+  if (k >= walk.length) return Number.NaN;
+  const left = (entry: number) => dot(vecAt(walk.velocityMps, entry), axes.left);
+  const earlierS = walk.timeS[k] as number;
+  const laterS = walk.timeS[k - 1] as number;
+  const atS = launch.timeS - sidewaysWindowS;
+  return left(k) + ((left(k - 1) - left(k)) * (atS - earlierS)) / (laterS - earlierS);
 }
 
 /** @returns what is known of the joint parameters after the flight fit alone, as shifts from the fit. */
@@ -331,6 +338,9 @@ export type PathKnowledge = (
 /** Standard deviations beyond which knowledge of the path contradicts the flight. */
 const believable = 8;
 
+/** So many shifts of the solution are a piece of work. */
+const shiftsAtOnce = 7;
+
 /** The step is taken anew about its own end while a row there lies this many standard deviations off the straight line. */
 const bent = { sigmas: 1, mostSteps: 2 } as const;
 
@@ -348,12 +358,12 @@ export interface PathEvidence {
  * @param first the solution at the prior's mean.
  * @returns the parameters, and the solution at their mean.
  */
-export function sharpen(
+export function* sharpen(
   task: SolutionTask,
   prior: Gaussian,
   first: Solution,
   { rows: knowledge, stretches }: PathEvidence,
-): { readonly joint: Gaussian; readonly solution: Solution } {
+): RestingWork<{ readonly joint: Gaussian; readonly solution: Solution }> {
   const unchanged = { joint: prior, solution: first };
   let around = [...prior.mean];
   let solution = first;
@@ -369,6 +379,7 @@ export function sharpen(
     const slopes = walkSlopes(task.block, task.from, solution.walk, reach, solution.start);
     const shifted = [...around];
     for (let p = 0; p < jointCount; p++) {
+      if (p % shiftsAtOnce === 0) yield;
       const h = 0.3 * Math.sqrt(prior.covariance.get(p, p));
       shifted[p] = (around[p] as number) + h;
       const moved = knowledge(solveNear(task, solution, slopes, shifted, parts, like));
@@ -427,7 +438,7 @@ export interface ShiftedWalk {
 export interface Spread {
   /** Variance of each number but the entry angle; numbers that some shift does not have count without it. */
   readonly variance: Readonly<Record<Exclude<ShotNumberName, 'entryAngle'>, number>>;
-  /** The shifts one way. Their slopes last until others are asked for. */
+  /** The shifts one way. */
   readonly shifted: readonly ShiftedWalk[];
   /** The arcs of the shifts one way and the other. */
   readonly arcs: readonly (readonly [FlightArc, FlightArc])[];
@@ -448,20 +459,22 @@ export function entryVariance({ arcs }: Spread, ringHeightM: number | null): num
  * linear numbers, and tame where a number has a kink).
  *
  * @param base the solution at the mean, with as much of the walk as the shifts are wanted for.
- * @param lastPush entries of the walk that the numbers look at.
  */
-export function spreadOf(task: SolutionTask, base: Solution, lastPush: number, joint: Gaussian): Spread {
+export function* spreadOf(task: SolutionTask, base: Solution, joint: Gaussian): RestingWork<Spread> {
   const directions = sigmaDirections(joint.covariance);
   const variance: Partial<Record<ShotNumberName, number>> = {};
   const place = [...joint.mean];
   const { walk } = base;
   const slopes = walkSlopes(task.block, task.from, walk, walk.length, base.start);
-  const parts = [{ first: 0, last: lastPush }];
-  const short = shorten({ ...task, to: Math.max(task.to, task.from - lastPush) }, base);
+  // All that the numbers look at.
+  const last = pushEntry(walk, base.launch.timeS);
+  const parts = [{ first: last - 1, last }];
+  const short = shorten({ ...task, to: Math.max(task.to, task.from - last) }, base);
   const like = walkLike(short.walk);
   const shifted: ShiftedWalk[] = [];
   const arcs: [FlightArc, FlightArc][] = [];
   for (let c = 0; c < jointCount; c++) {
+    if (c % shiftsAtOnce === 0) yield;
     const at = (sign: number): Solution => {
       for (let p = 0; p < jointCount; p++) place[p] = (joint.mean[p] as number) + sign * directions.get(p, c);
       return solveNear(task, base, slopes, place, parts, like);

@@ -27,20 +27,15 @@ export interface WalkSlopes {
 
 const places = { turn: 0, velocity: 18, position: 54, count: 90 } as const;
 
-let store = new Float64Array(0);
-
 /**
  * Differentiates a walk once with respect to everything it starts from: errors of attitude, velocity and position obey linear
  * equations along it (Savage 1998, J. Guidance 21:19). A hundred shifted walks then cost as much as a few.
  *
  * @param length entries from the start for which slopes are wanted.
- * @returns slopes that share memory with those asked for before: they last until the next call.
  */
 export function walkSlopes(block: ImuBlock, from: number, walk: Walk, length: number, start: WalkStart): WalkSlopes {
   const n = Math.min(length, walk.length);
-  if (store.length < places.count * n) store = new Float64Array(2 * places.count * n);
-  const table = store;
-  table.fill(0, 0, places.count);
+  const table = new Float64Array(places.count * n);
   const now = new Float64Array(9 + 9 + 36);
   const before = new Float64Array(9 + 9 + 36);
   for (let k = 0; k < n; k++) {
