@@ -95,8 +95,8 @@ const tails = {
 /** A force that comes to this size within a few samples is no net's and no hand's, m/s², and has its size after this time, s. */
 const hardTouch = { forceMps2: 90, lengthS: 0.01 } as const;
 
-/** Answer of the filter to a ramp of slope 1 that starts at 0. */
-function ramp(t: number, delayS: number): number {
+/** @returns answer of the sensor's filter, of this group delay, to a ramp of slope 1 that starts at 0. */
+export function ramp(t: number, delayS: number): number {
   if (t <= 0) return 0;
   if (delayS === 0) return t;
   const x = t / delayS;

@@ -48,7 +48,7 @@ export function judgePush(block: ImuBlock, peak: number, params: WristParams): I
       ? ((block.timeS[block.length - 1] as number) - (block.timeS[0] as number)) / (block.length - 1)
       : 0;
   return {
-    timeS: (block.timeS[least] as number) + 0.5 * params.releaseLagS,
+    timeS: (block.timeS[least] as number) + params.forceReleaseLagS,
     errorS: Math.hypot(params.forceReleaseSpreadS, 0.5 * stepS),
   };
 }

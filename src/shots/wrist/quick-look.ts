@@ -1,9 +1,9 @@
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { ImuBlock } from '../../foundation/imu-block.ts';
-import { norm, type Vec3, vecAt } from '../../signal/vec3.ts';
+import { norm, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
 import type { WristParams } from './wrist-params.ts';
 
-const look = { backS: 0.5, onS: 0.35, fastestBackS: 0.25, fastestOnS: 0.05 } as const;
+const look = { backS: 0.5, onS: 0.35, fastestBackS: 0.25, fastestOnS: 0.05, afterS: 0.29, againDoubt: 0.35 } as const;
 /** Doubt of the vertical and of the speed is far smaller than this over the time of one push. */
 const leniency = 0.5;
 
@@ -13,8 +13,9 @@ const leniency = 0.5;
  *
  * @param snap sample of the snap in the block.
  * @param up vertical in the sensor's axes at the snap.
+ * @param bias of the gyroscope.
  */
-export function mayBeShot(block: ImuBlock, snap: number, up: Vec3, params: WristParams): boolean {
+export function mayBeShot(block: ImuBlock, snap: number, up: Vec3, bias: Vec3, params: WristParams): boolean {
   const gyro = block.gyroRadps as Float64Array;
   const snapS = block.timeS[snap] as number;
   const speeds: { readonly sinceS: number; readonly mps: number }[] = [];
@@ -52,11 +53,25 @@ export function mayBeShot(block: ImuBlock, snap: number, up: Vec3, params: Wrist
     if (sinceS > mostS) later = Math.min(later, mps);
   }
   if (most - least < leniency * params.pushGainMps || most - later < leniency * params.pushGainMps) return false;
-  const limit = params.followRateShare * norm(vecAt(gyro, snap));
-  for (let i = snap; i < block.length && (block.timeS[i] as number) - snapS < params.settleS / leniency; i++) {
-    if (norm(vecAt(gyro, i)) < limit) return true;
+  return settles(block, snap, bias, params);
+}
+
+/** Whether the turning ends soon after the snap and does not begin again at once. */
+function settles(block: ImuBlock, snap: number, bias: Vec3, params: WristParams): boolean {
+  const gyro = block.gyroRadps as Float64Array;
+  const snapS = block.timeS[snap] as number;
+  const peak = norm(subtract(vecAt(gyro, snap), bias));
+  let settledS: number | null = null;
+  for (let i = snap; i < block.length; i++) {
+    const sinceS = (block.timeS[i] as number) - snapS;
+    const share = norm(subtract(vecAt(gyro, i), bias)) / peak;
+    if (settledS !== null) {
+      if (sinceS - settledS > look.afterS) return true;
+      if (share > params.againShare + look.againDoubt) return false;
+    } else if (share < params.followRateShare) settledS = sinceS;
+    else if (sinceS > params.settleS / leniency) return false;
   }
-  return false;
+  return settledS !== null;
 }
 
 function rise(block: ImuBlock, i: number, up: Vec3): number {

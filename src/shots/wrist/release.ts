@@ -1,6 +1,7 @@
-import { dot, norm, unit, type Vec3 } from '../../signal/vec3.ts';
+import { dot, norm, unit } from '../../signal/vec3.ts';
 import type { ArmMount } from '../shot.ts';
 import type { Movement } from './movement.ts';
+import { estimateReactionLoss } from './reaction-loss.ts';
 import type { Motion, Strapdown } from './strapdown.ts';
 import type { WristParams } from './wrist-params.ts';
 
@@ -10,62 +11,54 @@ export interface Instant {
   readonly errorS: number;
 }
 
+const look = { beforeS: 0.02, afterS: 0.1, besideS: 0.06 } as const;
+
 /**
- * Release, from the loss of the ball's reaction.
+ * Release, from the loss of the ball's reaction along the push.
  *
- * On the back of the hand the turn rate grows as long as the fingers push and is greatest when the ball is gone. Above the
- * wrist the hand is not seen; there the forearm is braked while the hand still pushes the ball, and the braking ends as the
- * ball's reaction is lost: the instant is taken where half of it is gone.
+ * It is looked for about the time at which the fingers let go as a rule: a little after the wrist was fastest; on the back of the
+ * hand also by the turn rate, which grows as long as the fingers push and is greatest when the ball is gone.
  *
- * @returns null when no braking after the push is seen.
+ * @returns null when too few samples are about it.
  */
 export function estimateRelease(
   path: Strapdown,
   motion: Motion,
   movement: Movement,
   mount: ArmMount | null,
+  filterDelayS: number,
   params: WristParams,
 ): Instant | null {
-  if (mount === 'back-of-hand') {
-    const peak = peakTime(path, movement.snap);
-    return {
-      timeS: peak.timeS - params.snapPeakLagS,
-      errorS: Math.hypot(params.snapPeakLagSpreadS, peak.errorS),
-    };
-  }
-  const end = endOfBraking(path, motion, movement);
-  if (!end) return null;
-  const unknownS = mount === null ? params.unknownMountLagS : 0;
-  return {
-    timeS: end.timeS - params.releaseLagS - unknownS,
-    errorS: Math.hypot(params.releaseLagSpreadS, unknownS, end.errorS),
+  const fastestS = path.timeOf(movement.fastest);
+  const usualS = fastestS + params.releaseAfterFastestS;
+  const peak = mount === 'back-of-hand' ? peakTime(path, movement.snap) : null;
+  const peakSpreadS = Math.hypot(params.snapPeakLagSpreadS, peak?.errorS ?? 0);
+  const logPrior = (timeS: number): number => {
+    const byTravel = (timeS - usualS) / params.releaseAfterFastestSpreadS;
+    const byTurn = peak ? (timeS - peak.timeS + params.snapPeakLagS) / peakSpreadS : 0;
+    return -0.5 * (byTravel * byTravel + byTurn * byTurn);
   };
-}
-
-const longestS = { braking: 0.16, recovery: 0.15 } as const;
-
-/** @returns where the hardest braking along the travel after the push has fallen to half. */
-function endOfBraking(path: Strapdown, motion: Motion, { fastest }: Movement): Instant | null {
-  const ahead: Vec3 = unit(motion.velocityMps(fastest));
-  const along = (i: number): number => dot(motion.accelerationMps2(i), ahead);
-  const n = path.block.length;
-  const since = (i: number, from: number): number => path.timeOf(i) - path.timeOf(from);
-  let hardest = fastest;
-  let least = along(fastest);
-  for (let i = fastest; i < n && since(i, fastest) < longestS.braking; i++) {
-    const now = along(i);
-    if (now >= least) continue;
-    least = now;
-    hardest = i;
+  const ahead = unit(motion.velocityMps(movement.fastest));
+  const timeS: number[] = [];
+  const alongMps2: number[] = [];
+  for (let i = 0; i < path.block.length; i++) {
+    const t = path.timeOf(i);
+    if (t < fastestS - look.beforeS - look.besideS || t > fastestS + look.afterS + look.besideS) continue;
+    timeS.push(t);
+    alongMps2.push(dot(motion.accelerationMps2(i), ahead));
   }
-  if (!(least < 0)) return null;
-  for (let i = hardest + 1; i < n && since(i, hardest) < longestS.recovery; i++) {
-    const [a, b] = [along(i - 1), along(i)];
-    if (b < least / 2) continue;
-    const stepS = path.timeOf(i) - path.timeOf(i - 1);
-    return { timeS: path.timeOf(i - 1) + ((least / 2 - a) / (b - a)) * stepS, errorS: 0.3 * stepS };
-  }
-  return null;
+  const loss = estimateReactionLoss(
+    { timeS, alongMps2, filterDelayS },
+    fastestS - look.beforeS,
+    fastestS + look.afterS,
+    {
+      windowS: params.reactionWindowS,
+      missShare: params.reactionMissShare,
+      trust: params.reactionTrust,
+      logPrior,
+    },
+  );
+  return loss && { timeS: loss.timeS, errorS: Math.hypot(loss.errorS, params.releaseLeastErrorS) };
 }
 
 function peakTime(path: Strapdown, snap: number): Instant {

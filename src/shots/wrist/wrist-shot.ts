@@ -2,7 +2,7 @@ import type { SensorTraits } from '../../foundation/imu-block.ts';
 import { sampleFlag } from '../../foundation/imu-block.ts';
 import { type Measured, measured, type NullReason, notMeasured } from '../../foundation/measured.ts';
 import { conjugate, rotate } from '../../signal/rotation.ts';
-import { norm, subtract, unit, type Vec3 } from '../../signal/vec3.ts';
+import { norm, unit, type Vec3 } from '../../signal/vec3.ts';
 import { type ArmMount, type Shot, type ShotMeasureName, type ShotTime, shotMeasureNames } from '../shot.ts';
 import type { ArmLearner } from './arm-learner.ts';
 import { backspinOf } from './backspin-shot.ts';
@@ -34,7 +34,7 @@ const pauseSpreadS = 0.08;
 export function assembleWristShot(parts: WristShotParts): Shot | null {
   const { study, arm, params, traits } = parts;
   const { path, motion, movement } = study;
-  const release = estimateRelease(path, motion, movement, arm.settings().mount, params);
+  const release = estimateRelease(path, motion, movement, arm.settings().mount, traits.filterDelayS, params);
   if (!release) return null;
   const start = findStart(path, motion, release.timeS, params);
   const instants = { pickupS: start.pickupS, releaseS: release.timeS, held: start.kind === 'hold' };
@@ -155,12 +155,9 @@ function elevationOf({ path, motion }: SnapStudy, arm: ArmLearner, release: Inst
   const between = new Instantaneous(path);
   const upAt = (timeS: number, of: Motion): Vec3 =>
     unit(between.at(timeS, (i) => rotate(conjugate(path.quaternion(i)), of.up)));
-  const up = upAt(release.timeS, motion);
-  let variance = norm(subtract(upAt(release.timeS + release.errorS, motion), up)) ** 2;
-  for (let shift = 0; shift < unknownCount; shift++) {
-    variance += norm(subtract(upAt(release.timeS, path.motion(shift)), up)) ** 2 / 2;
-  }
-  return arm.elevationDeg(up, Math.sqrt(variance));
+  const shifted = [upAt(release.timeS + release.errorS, motion)];
+  for (let shift = 0; shift < unknownCount; shift++) shifted.push(upAt(release.timeS, path.motion(shift)));
+  return arm.elevationDeg(upAt(release.timeS, motion), shifted);
 }
 
 function headingChange({ path, motion }: SnapStudy, release: Instant, params: WristParams): Measured {

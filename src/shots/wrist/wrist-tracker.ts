@@ -200,8 +200,9 @@ export class WristTracker {
     const { windowBeforeS, windowAfterS } = this.params;
     const { block: part, at, from } = this.about(snap, windowBeforeS, windowAfterS);
     const last = history.total - 1 - history.oldest - from;
-    if (!mayBeShot(part, at, up, this.params)) return null;
-    return studySnap(part, at, this.knowledge(last), this.arm.settings().mount, this.params);
+    const knowledge = this.knowledge(last);
+    if (!mayBeShot(part, at, up, knowledge.gyroBiasRadps, this.params)) return null;
+    return studySnap(part, at, knowledge, this.arm.settings().mount, this.params);
   }
 
   /** @returns the samples about a snap, where it is among them and which of the history is the first. */
