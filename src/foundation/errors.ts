@@ -57,6 +57,7 @@ export const errorCodes = {
   'store-value': 'a value cannot be stored',
   'store-taken': 'a name that has to be different is in use already',
   'reanalysis-failed': 'recordings could not be analysed again',
+  'traces-left': 'something of a deleted player is left in a file',
   'no-session': 'something was asked of a practice while none runs',
   'no-consent': 'a player has not agreed to what is to be done',
   'edit-final': 'a change is of a kind that is never undone',

@@ -1,4 +1,4 @@
-import { copyFileSync, existsSync, renameSync, rmSync } from 'node:fs';
+import { closeSync, copyFileSync, existsSync, fsyncSync, openSync, renameSync, rmSync } from 'node:fs';
 import path from 'node:path';
 import type { Command } from 'commander';
 import { systemClock } from '../../devices/system-clock.ts';
@@ -9,6 +9,7 @@ import { serviceUsing } from '../../server/folder-lock.ts';
 import { databaseFile } from '../../server/practice/practice-keeper.ts';
 import { ClubStore } from '../../sessions/database/club-store.ts';
 import { ErasedPlayers } from '../../sessions/erased-players.ts';
+import { syncFolder } from '../../sessions/recording/durable-file.ts';
 import type { Surroundings } from '../surroundings.ts';
 import { withClub } from './open-club.ts';
 
@@ -63,6 +64,9 @@ export function addBackupCommands(program: Command, surroundings: Surroundings):
         const store = await ClubStore.open({ file: next, nowS: () => systemClock.nowS() });
         for (const id of new ErasedPlayers(dataFolder).list()) await store.erasePlayer(id);
         await store.close();
+        const descriptor = openSync(next, 'r+');
+        fsyncSync(descriptor);
+        closeSync(descriptor);
       } catch (error) {
         for (const end of ['', '-wal', '-shm']) rmSync(`${next}${end}`, { force: true });
         throw error;
@@ -76,6 +80,7 @@ export function addBackupCommands(program: Command, surroundings: Surroundings):
       }
       for (const end of ['-wal', '-shm']) rmSync(`${target}${end}`, { force: true });
       renameSync(next, target);
+      await syncFolder(dataFolder);
       surroundings.stdout.write(
         `The database is restored.${existsSync(before) ? ` The one before is kept as ${before}.` : ''}\n`,
       );

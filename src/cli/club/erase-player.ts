@@ -5,7 +5,9 @@ import { serviceUsing } from '../../server/folder-lock.ts';
 import { databaseFile, recordingsFolder } from '../../server/practice/practice-keeper.ts';
 import { spinReferenceFile } from '../../server/spin-references.ts';
 import type { ClubStore } from '../../sessions/database/club-store.ts';
-import { ErasedPlayers } from '../../sessions/erased-players.ts';
+import { erasedName, nameInTexts } from '../../sessions/database/erase-player.ts';
+import { ErasedPlayers, erasedPlayersFile } from '../../sessions/erased-players.ts';
+import { findTraces } from '../../sessions/find-traces.ts';
 import { cutRecording } from '../../sessions/recording/cut-recording.ts';
 import { JsonWristCalibrationStore } from '../../sessions/wrist-calibration/json-wrist-calibration-store.ts';
 
@@ -16,12 +18,14 @@ export interface Erasure {
   readonly cutNotifications: number;
   /** Copies of the database that the program itself had laid beside it. */
   readonly deletedCopies: number;
+  /** Files of the data folder in which the name or the id still stands, after all of them were looked through. */
+  readonly remaining: readonly string[];
 }
 
 /**
  * Deletes everything of one player: cuts it out of the recordings first, then from the reference shots and the database, with the
- * copies of it in the data folder, and remembers the id, so that a backup that is put back loses it too. Stopped half-way, it can be
- * asked for again.
+ * copies of it in the data folder, and remembers the id, so that a backup that is put back loses it too; then looks through every
+ * byte of the data folder whether anything is left. Stopped half-way, it can be asked for again.
  *
  * @throws SeamwiseError `data-folder-in-use` while a service runs: it may be writing the recording that is to be cut.
  */
@@ -34,7 +38,7 @@ export async function erasePlayer(store: ClubStore, dataFolder: string, playerId
     );
   }
   const { pseudonym } = await store.players.get(playerId);
-  new ErasedPlayers(dataFolder).add(playerId);
+  await new ErasedPlayers(dataFolder).add(playerId);
   let deletedRecordings = 0;
   let cutRecordings = 0;
   let cutNotifications = 0;
@@ -51,10 +55,34 @@ export async function erasePlayer(store: ClubStore, dataFolder: string, playerId
       cutRecordings += 1;
     }
   }
+  await takeNameOutOfMarks(path.join(dataFolder, recordingsFolder), pseudonym);
   await new JsonWristCalibrationStore(path.join(dataFolder, spinReferenceFile)).clear(pseudonym);
   // Laid there before a step of the tables and before a restore; they hold the player too.
-  const copies = readdirSync(dataFolder).filter((name) => name.startsWith(`${databaseFile}.before-`));
+  const copies = readdirSync(dataFolder).filter((name) => name.startsWith(`${databaseFile}.`));
   for (const name of copies) rmSync(path.join(dataFolder, name));
   await store.erasePlayer(playerId);
-  return { deletedRecordings, cutRecordings, cutNotifications, deletedCopies: copies.length };
+  const tooShort = nameInTexts(pseudonym) === null;
+  const remaining = findTraces(dataFolder, tooShort ? [playerId] : [playerId, pseudonym], [erasedPlayersFile]);
+  return { deletedRecordings, cutRecordings, cutNotifications, deletedCopies: copies.length, remaining };
+}
+
+/** @throws SeamwiseError `traces-left` when a file of the data folder still holds something of a deleted player. */
+export function requireNothingLeft(remaining: readonly string[], dataFolder: string): void {
+  if (remaining.length === 0) return;
+  throw new SeamwiseError(
+    'traces-left',
+    `the name or the id still stands in ${remaining.join(', ')} of ${dataFolder}: look there and delete what is of this player`,
+  );
+}
+
+/** What somebody typed as the name of a mark stands in the recording as it was typed. */
+async function takeNameOutOfMarks(folder: string, pseudonym: string): Promise<void> {
+  const word = nameInTexts(pseudonym);
+  if (word === null || !existsSync(folder)) return;
+  // In a mark's JSON a quote or backslash of the name stands escaped; those are found below all the same.
+  const inJson = nameInTexts(JSON.stringify(pseudonym).slice(1, -1)) ?? word;
+  for (const name of findTraces(folder, [pseudonym, JSON.stringify(pseudonym).slice(1, -1)])) {
+    if (name.endsWith('.mcap'))
+      await cutRecording(path.join(folder, name), [], (text) => text.replace(inJson, erasedName));
+  }
 }

@@ -6,7 +6,7 @@ import { numberWithin, wholeNumberWithin } from '../option-values.ts';
 import type { Surroundings } from '../surroundings.ts';
 import { layOutTable } from '../table/text-width.ts';
 import { UsageError } from '../usage-error.ts';
-import { erasePlayer } from './erase-player.ts';
+import { erasePlayer, requireNothingLeft } from './erase-player.ts';
 import { commandLine, findOne, withClub } from './open-club.ts';
 
 interface PlayerOptions {
@@ -113,10 +113,12 @@ export function addPlayersCommand(program: Command, surroundings: Surroundings):
             `this would delete ${pseudonym} with ${shots.length} shots for good, in recordings too: say --yes to do it`,
           );
         }
-        const { deletedRecordings, cutRecordings, deletedCopies } = await erasePlayer(store, dataFolder, id);
+        const { deletedRecordings, cutRecordings, deletedCopies, remaining } = await erasePlayer(store, dataFolder, id);
         surroundings.stdout.write(
           `${pseudonym} is deleted; ${deletedRecordings} recordings deleted, ${cutRecordings} cut, ${deletedCopies} older copies of the database deleted. Delete copies, exports and backups elsewhere yourself.\n`,
         );
+        requireNothingLeft(remaining, dataFolder);
+        surroundings.stdout.write('Every file of the data folder was looked through: nothing is left there.\n');
       }),
     );
 }

@@ -14,7 +14,8 @@ const freeTexts = {
 
 /** Shorter names are looked for as names of players alone: in a sentence they may be any word. */
 const shortestInTexts = 3;
-const erasedName = '(deleted)';
+/** Stands where somebody had written the name. */
+export const erasedName = '(deleted)';
 
 /** Deletes every row of a player, the name wherever somebody wrote it, and every memory of either in the log of changes. */
 export async function erasePlayerRows(trx: Transaction<Tables>, playerId: string): Promise<void> {
@@ -50,8 +51,8 @@ export async function erasePlayerRows(trx: Transaction<Tables>, playerId: string
 
 async function eraseName(trx: Transaction<Tables>, pseudonym: string): Promise<void> {
   await trx.updateTable('edit').set({ by_name: erasedName }).where('by_name', '=', pseudonym).execute();
-  if (pseudonym.length < shortestInTexts) return;
-  const word = wordOf(pseudonym);
+  const word = nameInTexts(pseudonym);
+  if (word === null) return;
   const pattern = likePattern(pseudonym);
   for (const [table, columns] of Object.entries(freeTexts)) {
     for (const column of columns) {
@@ -91,8 +92,9 @@ function likePattern(text: string): string {
   return `%${escaped.replace(/[^ -~]/gu, '_')}%`;
 }
 
-/** The name as a word of its own: "Player 1" is not meant by "Player 12". */
-function wordOf(pseudonym: string): RegExp {
+/** @returns what finds a name in a text, as words of its own ("Player 1" is not meant by "Player 12"); null for one too short to be told from other words. */
+export function nameInTexts(pseudonym: string): RegExp | null {
+  if (pseudonym.length < shortestInTexts) return null;
   const escaped = pseudonym.replace(/[.*+?^${}()|[\]\\]/g, '\\$&');
   return new RegExp(`(?<![\\p{L}\\p{N}])${escaped}(?![\\p{L}\\p{N}])`, 'giu');
 }

@@ -16,14 +16,20 @@ export interface CutSpan {
  * Takes stretches of notifications out of a recording for good: the file is written anew without them and takes the place of
  * the old one. Descriptions and notes stay; the parser tells what is missing as a gap.
  *
- * @returns how many notifications were taken out; nothing is written when there are none.
+ * @param rewrite changes the text of notes, such as a name in a mark.
+ * @returns how many notifications were taken out; nothing is written when there is nothing to change.
  * @throws UnreadableRecordingError, or the operating system's error when the new file cannot be written; the old one then stays.
  */
-export async function cutRecording(file: string, spans: readonly CutSpan[]): Promise<number> {
+export async function cutRecording(
+  file: string,
+  spans: readonly CutSpan[],
+  rewrite: (text: string) => string = (text) => text,
+): Promise<number> {
   const part = `${file}.part`;
   await rm(part, { force: true });
   const opened = await openRecordingFile(file);
   let taken = 0;
+  let rewritten = 0;
   try {
     const reader = await RecordingReader.open(opened);
     const writer = await RecordingWriter.create(part, { ...Object.fromEntries(reader.about), cut: 'true' });
@@ -33,7 +39,12 @@ export async function cutRecording(file: string, spans: readonly CutSpan[]): Pro
         else if (spans.some((span) => isWithin(span, sensorId, hostTimeS))) taken += 1;
         else await writer.add({ sensorId, bytes, hostTimeS });
       }
-      for (const { kind, document, hostTimeS } of reader.notes) await writer.note(kind, document, hostTimeS);
+      for (const { kind, document, hostTimeS } of reader.notes) {
+        const text = JSON.stringify(document);
+        const next = rewrite(text);
+        if (next !== text) rewritten += 1;
+        await writer.note(kind, JSON.parse(next), hostTimeS);
+      }
     } finally {
       await writer.close();
     }
@@ -43,7 +54,7 @@ export async function cutRecording(file: string, spans: readonly CutSpan[]): Pro
   } finally {
     await opened.handle.close();
   }
-  if (taken === 0) {
+  if (taken === 0 && rewritten === 0) {
     await rm(part, { force: true });
     return 0;
   }

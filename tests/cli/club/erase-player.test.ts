@@ -1,6 +1,7 @@
-import { existsSync, mkdirSync, readdirSync, readFileSync } from 'node:fs';
+import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { beforeEach, expect, it } from 'vitest';
+import { requireNothingLeft } from '../../../src/cli/club/erase-player.ts';
 import { ReplaySource } from '../../../src/devices/replay-source.ts';
 import { systemClock } from '../../../src/devices/system-clock.ts';
 import { databaseFile, recordingsFolder } from '../../../src/server/practice/practice-keeper.ts';
@@ -46,10 +47,14 @@ beforeEach(async () => {
     const writer = await RecordingWriter.create(path.join(dataFolder, recordingsFolder, recording));
     await writer.describe(sensorId, descriptionBytes, startS);
     for (const notification of notifications) await writer.add(notification);
+    await writer.note('mark', { name: 'zebra stripe begins', origin: 'key' }, startS + 20);
     await writer.close();
-    const words = { name: '', timeZone: 'UTC', simulated: false, recording, settings: {} };
+    const words = { name: "Zebra Stripe's Tuesday", timeZone: 'UTC', simulated: false, recording, settings: {} };
     const sessionId = await store.sessions.start(coach, words);
-    await store.sessions.change(coach, sessionId, { starred: true });
+    await store.sessions.change({ role: 'player', name: 'Zebra Stripe' }, sessionId, { starred: true });
+    await store.rotations.start(coach, sessionId, { playerIds: players, shotsEach: 3 });
+    const mark = { atS: startS + 20, uncertaintyS: 0.1, origin: 'key', name: 'Zebra Stripe begins' } as const;
+    await store.marks.add(coach, sessionId, mark);
     const setId = await store.sessions.startSet(coach, sessionId, { player_id: erased }, [{ factor: 'a', level: 'b' }]);
     for (const [index, player] of who.entries()) {
       const atS = startS + 25 + 40 * index;
@@ -85,10 +90,12 @@ it('leaves no byte of the player in the data folder, and everything of the other
   expect(everyByte()).toContain('Zebra Stripe');
   expect(await run('players', 'erase', 'Zebra Stripe', '--yes')).toMatchObject({
     code: 0,
-    stdout: expect.stringContaining('1 recordings deleted, 1 cut, 1 older copies of the database deleted'),
+    stdout: expect.stringMatching(
+      /1 recordings deleted, 1 cut, 1 older copies of the database deleted[\s\S]*Every file of the data folder was looked through: nothing is left/,
+    ),
   });
-  const bytes = everyByte();
-  for (const trace of ['Zebra Stripe', 'left ankle', erased]) expect(bytes.includes(trace), trace).toBe(false);
+  const bytes = everyByte().toLowerCase();
+  for (const trace of ['zebra stripe', 'left ankle', erased]) expect(bytes.includes(trace), trace).toBe(false);
   const file = path.join(dataFolder, recordingsFolder, 'shared.mcap');
   expect(existsSync(path.join(dataFolder, recordingsFolder, 'alone.mcap'))).toBe(false);
   const { reader, entries } = await readRecording(file);
@@ -102,7 +109,53 @@ it('leaves no byte of the player in the data folder, and everything of the other
   const left = await store.shots.all({});
   const [other] = await store.players.list();
   expect(left.map(({ player_id, set_id }) => [player_id, set_id])).toEqual([[other?.id, null]]);
+  const [session] = (await store.sessions.list()).filter(({ shotCount }) => shotCount > 0);
+  expect(session?.name).toBe("(deleted)'s Tuesday");
+  expect(await store.rotations.running(session?.id ?? '')).toMatchObject([{ playerIds: [other?.id] }]);
+  expect(await store.marks.list(session?.id ?? '')).toMatchObject([{ name: '(deleted) begins' }]);
+  expect(reader.notes).toMatchObject([{ kind: 'mark', document: { name: '(deleted) begins' } }]);
   await store.close();
+});
+
+it('says where something is left that it cannot delete', async () => {
+  writeFileSync(path.join(dataFolder, 'my-notes.txt'), 'call the parents of Zebra Stripe');
+  expect(await run('players', 'erase', 'Zebra Stripe', '--yes')).toMatchObject({
+    code: 1,
+    stderr: expect.stringContaining('still stands in my-notes.txt'),
+  });
+  expect(() => requireNothingLeft(['a.txt'], dataFolder)).toThrow(expect.objectContaining({ code: 'traces-left' }));
+  requireNothingLeft([], dataFolder);
+});
+
+it('cuts a sensor from end to end where it was the player alone who used it', async () => {
+  const file = path.join(dataFolder, recordingsFolder, 'two-sensors.mcap');
+  const store = await ClubStore.open({ file: path.join(dataFolder, databaseFile), nowS: () => startS });
+  const otherSensor = 'cd'.repeat(16);
+  await store.players.seeSensor({ id: otherSensor, placement: 'ball', description: '00' });
+  const writer = await RecordingWriter.create(file);
+  for (const id of [sensorId, otherSensor]) await writer.describe(id, descriptionBytes, startS);
+  for (const notification of notifications.slice(0, 2000)) {
+    await writer.add(notification);
+    await writer.add({ ...notification, sensorId: otherSensor });
+  }
+  await writer.close();
+  const words = { name: '', timeZone: 'UTC', simulated: false, recording: 'two-sensors.mcap', settings: {} };
+  const sessionId = await store.sessions.start(coach, words);
+  const players = await store.players.list();
+  for (const [seenBy, pseudonym] of [
+    [sensorId, 'Zebra Stripe'],
+    [otherSensor, 'Player 02'],
+  ] as const) {
+    const playerId = players.find((player) => player.pseudonym === pseudonym)?.id ?? null;
+    const place = { sessionId, setId: null, playerId, sensorId: seenBy, streamIndex: 0, atS: startS + 20 };
+    await store.shots.add(place, madeResult(0));
+  }
+  await store.close();
+  expect((await run('players', 'erase', 'Zebra Stripe', '--yes')).code).toBe(0);
+  const { entries } = await readRecording(file);
+  const left = entries.filter(({ kind }) => kind === 'notification').map((entry) => entry.sensorId);
+  expect(new Set(left)).toEqual(new Set([otherSensor]));
+  expect(left).toHaveLength(2000);
 });
 
 it('deletes again what a backup brings back', async () => {

@@ -59,6 +59,79 @@ it('refuses to undo what a later change lies over, and changes nothing', async (
   await store.close();
 });
 
+it('undoes a change though the program or others changed other things of the row since', async () => {
+  const { store, clock } = await openedStore();
+  const { sessionId, playerId } = await withPlayer(store);
+  const sensor = { id: 'ab'.repeat(16), placement: 'ball', description: '00' };
+  await store.players.seeSensor(sensor);
+  await store.players.changeSensor(coach, sensor.id, { owner_player_id: playerId });
+  const group = (await store.edits.latest())[0]?.groupId ?? '';
+  clock.nowS += 60;
+  await store.players.seeSensor(sensor);
+  await store.players.changeSensor(coach, sensor.id, { label: 'red tape' });
+  await store.edits.undo(coach, group);
+  expect(await store.players.sensors()).toMatchObject([{ label: 'red tape', owner_player_id: null }]);
+  const round = await store.rotations.start(coach, sessionId, { playerIds: [playerId], shotsEach: 2 });
+  const begun = (await store.edits.latest())[0]?.groupId ?? '';
+  const place = { sessionId, sensorId: null, sensorIds: [], streamIndex: 0, atS: clock.nowS };
+  await store.shots.addLive(place, madeResult(0));
+  expect((await store.rotations.get(round)).shots_in_turn).toBe(1);
+  await store.edits.undo(coach, begun);
+  await expect(store.rotations.get(round)).rejects.toMatchObject({ code: 'store-missing' });
+  await store.close();
+});
+
+it('never brings a consent about, nor makes a session disappear', async () => {
+  const { store } = await openedStore();
+  const { playerId } = await withPlayer(store);
+  const groupOf = async (action: string) =>
+    (await store.edits.latest()).find((group) => group.action.startsWith(action))?.groupId ?? '';
+  await store.players.withdrawConsent(coach, playerId, 'record');
+  await expect(store.edits.undo(coach, await groupOf('Player 07 withdraws'))).rejects.toMatchObject({
+    code: 'edit-final',
+    message: expect.stringContaining('note a new consent'),
+  });
+  await expect(store.edits.undo(coach, await groupOf('start session'))).rejects.toMatchObject({ code: 'edit-final' });
+  await store.players.giveConsent(coach, playerId, 'export', 'parent');
+  await store.edits.undo(coach, await groupOf('consent of Player 07 to export'));
+  await expect(store.edits.undo(coach, await groupOf('undo: consent'))).rejects.toMatchObject({ code: 'edit-final' });
+  await expect(store.players.requireConsent(playerId, 'record')).rejects.toMatchObject({ code: 'no-consent' });
+  await store.close();
+});
+
+it('refuses to undo what others hang on or whose name is taken, in words', async () => {
+  const { store } = await openedStore();
+  const { sessionId, playerId } = await withPlayer(store);
+  const setId = await store.sessions.startSet(coach, sessionId);
+  const begun = (await store.edits.latest())[0]?.groupId ?? '';
+  const place = { sessionId, setId, playerId, sensorId: null, streamIndex: 0, atS: 1 };
+  await store.shots.add(place, madeResult(0));
+  const message = expect.stringContaining('something that came later hangs on it');
+  await expect(store.edits.undo(coach, begun)).rejects.toMatchObject({ code: 'edit-superseded', message });
+  expect(await store.sessions.sets(sessionId)).toHaveLength(1);
+  await store.players.change(coach, playerId, { pseudonym: 'Player 17' });
+  const renamed = (await store.edits.latest())[0]?.groupId ?? '';
+  await store.players.add(coach, { pseudonym: 'Player 07' });
+  await expect(store.edits.undo(coach, renamed)).rejects.toMatchObject({ code: 'edit-superseded', message });
+  await store.close();
+});
+
+it('tells the history of one row', async () => {
+  const { store, clock } = await openedStore();
+  const { sessionId } = await withPlayer(store);
+  clock.nowS += 1;
+  await store.sessions.change(coach, sessionId, { notes: 'first' });
+  clock.nowS += 1;
+  await store.sessions.change({ role: 'player', name: 'Player 07' }, sessionId, { notes: 'second' });
+  const history = await store.edits.historyOf(sessionId);
+  expect(history.map(({ byName, before, after }) => [byName, before?.notes, after?.notes])).toEqual([
+    ['Coach A', undefined, ''],
+    ['Coach A', '', 'first'],
+    ['Player 07', 'first', 'second'],
+  ]);
+  await store.close();
+});
+
 it('leads back to the start from any sequence of changes', async () => {
   const step = fc.oneof(
     fc.record({ kind: fc.constant('tag' as const), from: fc.nat(5), count: fc.integer({ min: 1, max: 6 }) }),
