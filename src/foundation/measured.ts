@@ -47,6 +47,8 @@ export const nullReasons = {
   'no-release-seen': 'the moment at which the ball left the hand did not show',
   'mount-unknown':
     'how the sensor sits on the arm is not known yet; it is learnt from a few shots and a moment with the arm hanging',
+  'forearm-not-turned':
+    'where the forearm points in the sensor is not known well enough: let the arm hang and turn the forearm to and fro three times or more',
 } as const;
 
 export type NullReason = keyof typeof nullReasons;

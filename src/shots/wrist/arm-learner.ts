@@ -61,15 +61,19 @@ export class ArmLearner {
    * Elevation of the long axis above level.
    *
    * @param upInSensor unit vector up in the sensor's axes.
-   * @param upSdRad its standard error.
+   * @param shifted the same at one-sigma shifts of all that it depends on.
    */
-  elevationDeg(upInSensor: Vec3, upSdRad: number): Measured {
+  elevationDeg(upInSensor: Vec3, shifted: readonly Vec3[]): Measured {
     const { longAxis } = this.mount();
     if (longAxis === null) return notMeasured('mount-unknown');
-    const elevation = Math.asin(Math.min(1, Math.max(-1, dot(longAxis.inSensor, upInSensor))));
+    // What is left of the elevation then is hardly more than that most forearms are steep at release.
+    if (longAxis.pitchSdRad > params.elevationSdMostRad) return notMeasured('forearm-not-turned');
+    const along = (up: Vec3): number => Math.asin(Math.min(1, Math.max(-1, dot(longAxis.inSensor, up))));
+    const elevation = along(upInSensor);
     // An error to the side tilts a steep axis little, and lowers it when it is large.
     const sideRad = longAxis.sideSdRad * Math.abs(Math.sin(elevation)) * longAxis.sideSdRad;
-    return measured(elevation * degrees, Math.hypot(longAxis.pitchSdRad, sideRad, upSdRad) * degrees);
+    const spreads = shifted.map((up) => along(up) - elevation);
+    return measured(elevation * degrees, Math.hypot(longAxis.pitchSdRad, sideRad, ...spreads) * degrees);
   }
 
   /** @returns a copy of all that was learnt, storable as JSON. */

@@ -40,8 +40,11 @@ export interface Posture {
 /** Everything learnt of a mount: plain numbers, storable as JSON. */
 export interface MountEvidence {
   postures: Posture[];
-  /** Axes of turns to and fro, of no sign: a direction for each group and how many are in it. */
-  twists: { axis: [number, number, number]; count: number }[];
+  /**
+   * Turns to and fro by groups of about the same axis, which has no sign: sum of the swings' axes, how many swings, and the
+   * squares of their distances from the axis of their own bout (rad²).
+   */
+  twists: { axis: [number, number, number]; count: number; squares: number }[];
   /** Sums over shots: unit rates at release, up at release and in the hold, forward turns and their squares. */
   shots: number;
   snap: [number, number, number];
@@ -99,17 +102,27 @@ export function learnRaise(params: MountParams, evidence: MountEvidence, raised:
   posture.raises++;
 }
 
-/** Takes the axis of a turn to and fro, of either sign; changes `evidence`. */
-export function learnTwist(params: MountParams, evidence: MountEvidence, axisInSensor: Vec3): void {
+/** Turns to and fro about one axis, of either sign. */
+export interface Twists {
+  readonly axisInSensor: Vec3;
+  /** Number of swings and squares of their distances from the axis, rad². */
+  readonly count: number;
+  readonly squares: number;
+}
+
+/** Changes `evidence`. */
+export function learnTwist(params: MountParams, evidence: MountEvidence, twists: Twists): void {
+  const { axisInSensor, count, squares } = twists;
   const least = Math.cos(params.sameRestRad);
   for (const twist of evidence.twists) {
     const cosine = dot(unit(twist.axis), axisInSensor);
     if (Math.abs(cosine) < least) continue;
-    twist.axis = asSum(add(twist.axis, scale(axisInSensor, Math.sign(cosine))));
-    twist.count++;
+    twist.axis = asSum(add(twist.axis, scale(axisInSensor, count * Math.sign(cosine))));
+    twist.count += count;
+    twist.squares += squares;
     return;
   }
-  evidence.twists.push({ axis: asSum(axisInSensor), count: 1 });
+  evidence.twists.push({ axis: asSum(scale(axisInSensor, count)), count, squares });
   if (evidence.twists.length <= mostPostures) return;
   let fewest = 0;
   for (let k = 1; k < evidence.twists.length; k++) {

@@ -1,14 +1,14 @@
 /**
  * Watches a stream for what tells how the sensor sits: quiet postures, arms raised out of them, turns to and fro.
  *
- * Start-up: none. Latency: a quiet moment is told at its end, a raise when it has turned gravity by 40°, a turn at the end of
- * its window of a second.
+ * Start-up: none. Latency: a quiet moment is told at its end, a raise when it has turned gravity by 40°, turns to and fro
+ * `turnPauseS` after the last of them.
  */
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { ImuBlock } from '../../foundation/imu-block.ts';
 import { sampleFlag } from '../../foundation/imu-block.ts';
 import { multiply, type Quaternion, rotate, stepRotation } from '../../signal/rotation.ts';
-import { dot, norm, scale, subtract, unit, type Vec3 } from '../../signal/vec3.ts';
+import { add, dot, norm, scale, subtract, unit, type Vec3 } from '../../signal/vec3.ts';
 import { initialMountEvidence, learnQuiet, learnRaise, learnTwist, type MountEvidence } from './mount-evidence.ts';
 import type { MountParams } from './mount-params.ts';
 
@@ -20,23 +20,31 @@ export interface MountObserverState {
   quiet: { fromS: number; count: number; force: number[] } | null;
   /** After a quiet moment: up then, and the turn since, from then to now in the axes of then. */
   raise: { fromS: number; up: number[]; turn: number[] } | null;
-  /**
-   * Window of a turn to and fro: start, products of the rate, its integral and the largest excursion of that, and the
-   * squares of the force beyond gravity and of the angular acceleration.
-   */
-  turn: {
-    fromS: number;
-    products: number[];
-    angle: number[];
-    reach: number;
-    forceSquares: number;
-    twistSquares: number;
-  } | null;
+  /** Turns to and fro that are going on. */
+  turn: TurnBout | null;
+}
+
+/**
+ * Turns to and fro: the swing that is going on (integral of the rate, rad), the sums of the finished ones (axes of one sign, their number
+ * and outer products), and the squares of the force beyond gravity and of the angular acceleration.
+ */
+export interface TurnBout {
+  lastS: number;
+  swing: number[];
+  axis: number[];
+  swings: number;
+  outer: number[];
+  forceSquares: number;
+  twistSquares: number;
 }
 
 const raiseRad = 0.7;
 const raiseWithinS = 2;
-const turnWindowS = 1;
+/** Turns to and fro pause no longer than this, and go on over a gap no longer than that. */
+const turnPauseS = 0.5;
+const turnGapS = 0.25;
+/** To, fro and to again: less is no turning to and fro. */
+const swingsOfBout = 3;
 
 export function initialMountObserver(): MountObserverState {
   return { evidence: initialMountEvidence(), last: null, quiet: null, raise: null, turn: null };
@@ -69,7 +77,10 @@ export function stepMountObserver(
   if (flags & sampleFlag.gapBefore) {
     endQuiet(params, state);
     state.raise = null;
-    state.turn = null;
+    const lostS = state.last === null ? 0 : timeS - state.last.timeS;
+    // A lost packet is shorter than a swing: between its ends the rate is nearly a straight line.
+    if (state.last !== null && lostS <= turnGapS) followTurn(params, state, timeS, rate, null, lostS);
+    else endTurns(params, state);
     state.last = null;
   }
   const { last } = state;
@@ -84,7 +95,7 @@ export function stepMountObserver(
   if (last !== null) {
     const before = last.rate as unknown as Vec3;
     if (state.raise !== null) followRaise(params, state, timeS, before, rate, stepS);
-    followTurn(params, state, timeS, before, rate, norm(force) - standardGravityMps2, stepS);
+    followTurn(params, state, timeS, rate, norm(force) - standardGravityMps2, stepS);
   }
   state.last = { timeS, rate: [rate[0], rate[1], rate[2]] };
 }
@@ -123,55 +134,76 @@ function followRaise(
   } else if (timeS - raise.fromS > raiseWithinS) state.raise = null;
 }
 
+/** @param beyondGravityMps2 force beyond gravity, or null where samples were lost before this one. */
 function followTurn(
   params: MountParams,
   state: MountObserverState,
   timeS: number,
-  before: Vec3,
   rate: Vec3,
-  beyondGravityMps2: number,
+  beyondGravityMps2: number | null,
   stepS: number,
 ): void {
+  const before = state.last!.rate as unknown as Vec3;
+  const step = scale(add(before, rate), stepS / 2);
+  const fast = norm(rate) >= params.twistRateRadps;
+  if (state.turn === null && !fast) return;
   state.turn ??= {
-    fromS: timeS,
-    products: [0, 0, 0, 0, 0, 0],
-    angle: [0, 0, 0],
-    reach: 0,
+    lastS: timeS,
+    swing: [0, 0, 0],
+    axis: [0, 0, 0],
+    swings: 0,
+    outer: [0, 0, 0, 0, 0, 0],
     forceSquares: 0,
     twistSquares: 0,
   };
   const turn = state.turn;
-  const [x, y, z] = rate;
-  for (const [k, value] of [x * x, x * y, x * z, y * y, y * z, z * z].entries()) {
-    turn.products[k] = turn.products[k]! + value * stepS;
+  if (beyondGravityMps2 !== null) {
+    turn.forceSquares += beyondGravityMps2 ** 2 * stepS;
+    turn.twistSquares += norm(subtract(rate, before)) ** 2 / stepS;
   }
-  for (let k = 0; k < 3; k++) turn.angle[k] = turn.angle[k]! + rate[k]! * stepS;
-  turn.forceSquares += beyondGravityMps2 ** 2 * stepS;
-  turn.twistSquares += (norm(subtract(rate, before)) / stepS) ** 2 * stepS;
-  turn.reach = Math.max(turn.reach, norm(turn.angle as unknown as Vec3));
-  const seconds = timeS - turn.fromS;
-  if (seconds < turnWindowS) return;
-  state.turn = null;
-  const [xx, , , yy, , zz] = turn.products as [number, number, number, number, number, number];
-  const all = xx + yy + zz;
-  // To and fro: what was turned comes back, unlike in the swing of a whole arm.
-  if (all < params.twistRateRadps ** 2 * seconds || norm(turn.angle as unknown as Vec3) > 0.7 * turn.reach) return;
-  // About itself, a forearm hardly moves the sensor on it; about the elbow or shoulder it swings it on a long lever.
-  if (turn.forceSquares > params.twistLeverM ** 2 * turn.twistSquares) return;
-  const { axis, share } = mainAxis(turn.products);
-  if (share >= params.twistShare) learnTwist(params, state.evidence, axis);
+  const swing = turn.swing as unknown as Vec3;
+  if (fast) {
+    turn.lastS = timeS;
+    // A swing ends where the rate points against it, and one that points elsewhere is another movement.
+    const along = norm(swing) > 0.3 ? dot(unit(swing), unit(rate)) : 1;
+    if (along < 0) endSwing(params, state);
+    if (along > -params.twistShare && along < params.twistShare) {
+      endTurns(params, state);
+      return;
+    }
+  } else if (timeS - turn.lastS > turnPauseS) {
+    endTurns(params, state);
+    return;
+  }
+  turn.swing = [...add(turn.swing as unknown as Vec3, step)];
 }
 
-/** Largest eigenvector of a symmetric 3 × 3 matrix by the power method, and its share of the trace. */
-function mainAxis(products: readonly number[]): { axis: Vec3; share: number } {
-  const [xx, xy, xz, yy, yz, zz] = products as [number, number, number, number, number, number];
-  const times = ([x, y, z]: Vec3): Vec3 => [
-    xx * x + xy * y + xz * z,
-    xy * x + yy * y + yz * z,
-    xz * x + yz * y + zz * z,
-  ];
-  let axis: Vec3 = xx >= yy && xx >= zz ? [1, 0, 0] : yy >= zz ? [0, 1, 0] : [0, 0, 1];
-  // Shares above 0.9 gain a digit a round.
-  for (let round = 0; round < 40; round++) axis = unit(times(axis), axis);
-  return { axis, share: dot(axis, times(axis)) / (xx + yy + zz) };
+/** Takes a finished swing into its bout. */
+function endSwing(params: MountParams, state: MountObserverState): void {
+  const turn = state.turn!;
+  const swing = turn.swing as unknown as Vec3;
+  turn.swing = [0, 0, 0];
+  if (norm(swing) < params.twistLeastRad) return;
+  const sum = turn.axis as unknown as Vec3;
+  const [x, y, z] = dot(sum, swing) < 0 ? scale(unit(swing), -1) : unit(swing);
+  turn.axis = [...add(sum, [x, y, z])];
+  turn.swings++;
+  for (const [k, value] of [x * x, x * y, x * z, y * y, y * z, z * z].entries()) turn.outer[k] = turn.outer[k]! + value;
+}
+
+/** Ends running turns to and fro and learns from them. */
+export function endTurns(params: MountParams, state: MountObserverState): void {
+  if (state.turn === null) return;
+  endSwing(params, state);
+  const turn = state.turn;
+  state.turn = null;
+  if (turn.swings < swingsOfBout) return;
+  // About itself, a forearm hardly moves the sensor on it; about the elbow or shoulder it swings it on a long lever.
+  if (turn.forceSquares > params.twistLeverM ** 2 * turn.twistSquares) return;
+  const axis = unit(turn.axis as unknown as Vec3);
+  // Mean square of the swings' distance from the common axis.
+  const [xx, xy, xz, yy, yz, zz] = turn.outer as [number, number, number, number, number, number];
+  const [x, y, z] = axis;
+  const along = x * x * xx + y * y * yy + z * z * zz + 2 * (x * y * xy + x * z * xz + y * z * yz);
+  learnTwist(params, state.evidence, { axisInSensor: axis, count: turn.swings, squares: turn.swings - along });
 }

@@ -112,12 +112,20 @@ function weighCases(params: MountParams, evidence: MountEvidence, flexion: Flexi
   for (const place of told.place === null ? places : [told.place]) {
     const byTurn = evidence.shots > 0 ? logTurn(params, evidence, place) : 0;
     cases.push({ place, posture: null, axis: null });
-    logs.push(byTurn + Math.log(1 - params.hangShare) + logAnywhere(evidence, flexion));
+    logs.push(
+      byTurn +
+        Math.log(1 - params.hangShare) +
+        logAnywhere(evidence, flexion) +
+        logTwists(params, evidence, place, null),
+    );
     for (const [k, posture] of evidence.postures.entries()) {
       const axis = longAxisOf(params, evidence, place, posture, flexion);
       cases.push({ place, posture, axis });
       logs.push(
-        byTurn + Math.log((params.hangShare * seconds[k]!) / all) + logPosture(params, evidence, place, axis, flexion),
+        byTurn +
+          Math.log((params.hangShare * seconds[k]!) / all) +
+          logPosture(params, evidence, place, axis, flexion) +
+          logTwists(params, evidence, place, hangOf(params, posture)),
       );
     }
   }
@@ -162,12 +170,67 @@ function logPosture(
   return log + logNormal(elevation(evidence.upAtHold) - hold, Math.hypot(holdSd, hang));
 }
 
+/**
+ * Log density of the axis of turns to and fro, mostly of the forearm about itself, if the arm hung so; null: in none of the
+ * postures that were seen.
+ */
+function logTwists(params: MountParams, evidence: MountEvidence, place: ArmMount, hang: Hang | null): number {
+  const twist = mostTurned(params, evidence);
+  if (twist === null) return 0;
+  const anywhere = 1 / (2 * Math.PI);
+  if (hang === null) return Math.log(anywhere);
+  const direction = unit(twist.axis);
+  const axis = dot(direction, hang.start) < 0 ? scale(direction, -1) : direction;
+  const own = Math.hypot(params.twistSdRad, place === 'forearm' ? 0 : params.hangSideSdRad);
+  const near =
+    dot(axis, hang.start) > Math.SQRT1_2
+      ? Math.exp(
+          logNormal(dot(axis, hang.e1), Math.hypot(hang.alongSdRad, own)) +
+            logNormal(dot(axis, hang.e2), Math.hypot(hang.acrossSdRad, own)),
+        )
+      : 0;
+  return Math.log(params.twistOwnShare * near + (1 - params.twistOwnShare) * anywhere);
+}
+
+/** The axis about which most turns to and fro were, or null where they were few. */
+function mostTurned(params: MountParams, evidence: MountEvidence): MountEvidence['twists'][number] | null {
+  let most: MountEvidence['twists'][number] | null = null;
+  for (const twist of evidence.twists) {
+    if (twist.count >= params.twistsLeast && (most === null || twist.count > most.count)) most = twist;
+  }
+  return most;
+}
+
 function squareSd(params: MountParams, place: ArmMount): number {
   return place === 'forearm' ? params.forearmSquareSdRad : params.handSquareSdRad;
 }
 
 function logNormal(difference: number, sd: number): number {
   return -0.5 * (difference / sd) ** 2 - Math.log(sd * Math.sqrt(2 * Math.PI));
+}
+
+interface Hang {
+  /** Where the forearm points if the arm hung so, and the two directions square to that in which it may be off. */
+  readonly start: Vec3;
+  readonly e1: Vec3;
+  readonly e2: Vec3;
+  readonly alongSdRad: number;
+  readonly acrossSdRad: number;
+}
+
+/** How an arm hung in a posture. */
+function hangOf(params: MountParams, posture: Posture): Hang {
+  const down = scale(unit(posture.sum), -1);
+  const forward = forwardOf(posture, down);
+  const tilt = params.hangForwardRad;
+  const start = forward === null ? down : add(scale(down, Math.cos(tilt)), scale(forward, Math.sin(tilt)));
+  // Without a raise the direction of the tilt is not known, only its size.
+  const unknown = Math.hypot(tilt, params.hangForwardSdRad) / Math.SQRT2;
+  const alongSdRad = forward === null ? Math.hypot(unknown, params.hangSideSdRad) : params.hangForwardSdRad;
+  const acrossSdRad = forward === null ? alongSdRad : params.hangSideSdRad;
+  const direction = forward ?? tangentBasis(down)[0];
+  const e1 = unit(subtract(direction, scale(start, dot(direction, start))), tangentBasis(start)[0]);
+  return { start, e1, e2: cross(start, e1), alongSdRad, acrossSdRad };
 }
 
 /** Long axis if the arm hung in a posture, sharpened by turns about it and by the axis of the snap. */
@@ -178,15 +241,7 @@ function longAxisOf(
   posture: Posture,
   flexion: Flexion,
 ): MountAxis {
-  const down = scale(unit(posture.sum), -1);
-  const forward = forwardOf(posture, down);
-  const tilt = params.hangForwardRad;
-  const start = forward === null ? down : add(scale(down, Math.cos(tilt)), scale(forward, Math.sin(tilt)));
-  // Without a raise the direction of the tilt is not known, only its size.
-  const unknown = Math.hypot(tilt, params.hangForwardSdRad) / Math.SQRT2;
-  const along = forward === null ? Math.hypot(unknown, params.hangSideSdRad) : params.hangForwardSdRad;
-  const across = forward === null ? along : params.hangSideSdRad;
-  const hangDirection = forward ?? tangentBasis(down)[0];
+  const { start, e1, e2, alongSdRad, acrossSdRad } = hangOf(params, posture);
   let axis = unit(start);
   let information: readonly [number, number, number] = [1, 0, 1];
   let basis = tangentBasis(axis);
@@ -202,16 +257,16 @@ function longAxisOf(
       sum.x += (gx * residual) / sd;
       sum.y += (gy * residual) / sd;
     };
-    const e1 = unit(subtract(hangDirection, scale(start, dot(hangDirection, start))), basis[0]);
-    const e2 = cross(start, e1);
-    observe(e1, -dot(axis, e1), along);
-    observe(e2, -dot(axis, e2), across);
+    observe(e1, -dot(axis, e1), alongSdRad);
+    observe(e2, -dot(axis, e2), acrossSdRad);
     if (flexion !== null) {
       observe(flexion.inSensor, -dot(axis, flexion.inSensor), Math.hypot(squareSd(params, place), flexion.sdRad));
     }
     const twist = twistNear(params, evidence, start);
     if (twist !== null) {
-      const sd = params.twistSdRad * Math.sqrt(0.25 + 0.75 / twist.count);
+      // Of a hand the turns are about the forearm: how the hand lies to that is no better known than of a hanging hand.
+      const own = place === 'forearm' ? 0 : params.hangSideSdRad;
+      const sd = Math.hypot(params.twistSdRad, own, twist.scatterRad);
       const [t1, t2] = tangentBasis(twist.axis);
       observe(t1, -dot(axis, t1), sd);
       observe(t2, -dot(axis, t2), sd);
@@ -243,14 +298,20 @@ function forwardOf(posture: Posture, down: Vec3): Vec3 | null {
 }
 
 /** The most frequent axis of turns to and fro within 45° of where the long axis should be, with its sign. */
-function twistNear(params: MountParams, evidence: MountEvidence, axis: Vec3): { axis: Vec3; count: number } | null {
-  let best: { axis: Vec3; count: number } | null = null;
-  for (const twist of evidence.twists) {
-    if (twist.count < params.twistsLeast) continue;
-    const direction = unit(twist.axis);
+function twistNear(
+  params: MountParams,
+  evidence: MountEvidence,
+  axis: Vec3,
+): { axis: Vec3; count: number; scatterRad: number } | null {
+  let best: { axis: Vec3; count: number; scatterRad: number } | null = null;
+  for (const { axis: sum, count, squares } of evidence.twists) {
+    if (count < params.twistsLeast) continue;
+    const direction = unit(sum);
     const cosine = dot(direction, axis);
-    if (Math.abs(cosine) < Math.SQRT1_2 || (best !== null && best.count >= twist.count)) continue;
-    best = { axis: scale(direction, Math.sign(cosine)), count: twist.count };
+    if (Math.abs(cosine) < Math.SQRT1_2 || (best !== null && best.count >= count)) continue;
+    // Two directions share the squares; the swings of a bout have lost one of themselves to its mean.
+    const scatterRad = Math.sqrt(squares / 2 / (count - 1) / count);
+    best = { axis: scale(direction, Math.sign(cosine)), count, scatterRad };
   }
   return best;
 }

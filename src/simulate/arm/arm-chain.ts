@@ -31,23 +31,44 @@ export function elbowAngleRad(arm: ArmLengths, distanceM: number): number {
 
 /**
  * Shoulder that an arm needs to have its wrist where it is: the body leans after the hand as the reach ends, smoothly, from
- * 92 % of the arm's length on, and keeps back from a hand that comes close at the height of the shoulder.
+ * 92 % of the arm's length on (later where the hand hangs), and keeps back from a hand that comes close at the height of the shoulder.
  *
  * @param forward level unit vector to the trunk's front.
+ * @param hanging 1 for an arm that hangs, 0 for one that does something.
  */
-export function leanToReach(arm: ArmLengths, shoulderM: Vec3, wristM: Vec3, forward: Vec3): Vec3 {
+export function leanToReach(arm: ArmLengths, shoulderM: Vec3, wristM: Vec3, forward: Vec3, hanging = 0): Vec3 {
   const full = arm.upperArmM + arm.forearmM;
   const before = subtract(wristM, shoulderM);
-  const off = Math.min(1, Math.max(0, (Math.abs(before[2]) / full - 0.25) / 0.4));
-  const keepM = 0.44 * full * (1 - off * off * off * (10 - 15 * off + 6 * off * off));
+  const off = (Math.abs(before[2]) / full - 0.25) / 0.4;
+  const keepM = 0.44 * full * (1 - smoothStep(off));
   const blendM = 0.03 * full;
   const over = (keepM - dot(before, forward)) / blendM;
   const backM = keepM > 0 ? (keepM / (0.44 * full)) * blendM * (over > 30 ? over : Math.log1p(Math.exp(over))) : 0;
   const kept = addScaled(shoulderM, forward, -backM);
   const way = subtract(wristM, kept);
   const distance = norm(way);
-  const wanted = eased(distance / full, 0.92, 0.995) * full;
+  // A hand that hangs needs no body to lean after it: the arm comes nearly straight.
+  const from = 0.92 + hanging * (hangEase[0] - 0.92);
+  const to = 0.995 + hanging * (hangEase[1] - 0.995);
+  const wanted = eased(distance / full, from, to) * full;
   return wanted === distance ? kept : addScaled(wristM, way, -wanted / distance);
+}
+
+/** Shares of the arm's length between which a hanging arm's reach is eased. */
+const hangEase = [0.97, 0.998] as const;
+
+/** Distance from shoulder to wrist that has to be asked of a hanging arm so that the leaning body leaves `distanceM` of it. */
+export function hangReachAskedM(arm: ArmLengths, distanceM: number): number {
+  const full = arm.upperArmM + arm.forearmM;
+  const [from, to] = hangEase;
+  const share = Math.min(to - 1e-4, distanceM / full);
+  return (share <= from ? share : from + (to - from) * Math.atanh((share - from) / (to - from))) * full;
+}
+
+/** From 0 to 1 over 0 to 1, twice continuously differentiable. */
+export function smoothStep(u: number): number {
+  const x = Math.min(1, Math.max(0, u));
+  return x * x * x * (10 - 15 * x + 6 * x * x);
 }
 
 /** x up to `from`, then bending to stay below `to`; twice continuously differentiable. */

@@ -1,7 +1,9 @@
 /** From the score of an act to the poses of forearm, hand and sensor, step by step. */
 import type { MotionSegment } from '../ball-state.ts';
 import {
+  addScaled,
   multiplyQuat,
+  norm,
   normaliseQuat,
   type Quat,
   quatFromRotationVector,
@@ -12,9 +14,9 @@ import {
   unitOr,
   type Vec3,
 } from '../vectors.ts';
-import { eased, forearmAttitude, forearmUnderHand, leanToReach, placeElbow } from './arm-chain.ts';
+import { eased, forearmAttitude, forearmUnderHand, leanToReach, placeElbow, smoothStep } from './arm-chain.ts';
 import { type ArmPlayer, radians } from './arm-player.ts';
-import { type ArmScore, shoulderAt } from './arm-score.ts';
+import { type ArmScore, hanging, shoulderAt } from './arm-score.ts';
 import { armStepS, type Give } from './ball-hand.ts';
 import { PoseNodes } from './pose-nodes.ts';
 import { Oscillator, pulseSum, smoothColumns } from './reaction.ts';
@@ -52,6 +54,7 @@ export function traceScore(player: ArmPlayer, score: ArmScore, give: Give, shake
     yawRad: new Float64Array(count),
   };
   const leading = new Leading();
+  const hangM = hanging(player).relativeM;
   for (let i = 0; i < count; i++) {
     const timeS = (firstStep + i) * armStepS;
     const yaw = score.yaw(timeS);
@@ -69,11 +72,11 @@ export function traceScore(player: ArmPlayer, score: ArmScore, give: Give, shake
       at(planned, 1) + at(give.wristM, 1) + unrest[1],
       at(planned, 2) + at(give.wristM, 2) + unrest[2],
     ];
-    const shoulder = leanToReach(player.arm, shoulderAt(player, score.trunk(timeS), yaw), wrist, [
-      Math.cos(yaw),
-      Math.sin(yaw),
-      0,
-    ]);
+    const upright = shoulderAt(player, score.trunk(timeS), yaw);
+    const hang = addScaled(upright, aboutVertical(hangM, yaw), 1);
+    const away = norm(subtract(wrist, hang)) / (player.arm.upperArmM + player.arm.forearmM);
+    const hangs = 1 - smoothStep((away - 0.03) / 0.09);
+    const shoulder = leanToReach(player.arm, upright, wrist, [Math.cos(yaw), Math.sin(yaw), 0], hangs);
     const { elbowM, outward } = placeElbow(player.arm, player.side, shoulder, wrist, score.swivel(timeS), yaw);
     const forearmX = unitOr(subtract(wrist, elbowM), [0, 0, -1]);
     const angles = score.angles(timeS);

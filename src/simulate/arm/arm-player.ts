@@ -11,14 +11,16 @@
  *   14:243), Okazaki and Rodacki 2012 (J. Sports Science and Medicine 11:231), Okazaki, Rodacki and Satern 2015 (Sports
  *   Biomechanics 14:190); from memory
  * - backspin 1.2–3 revolutions a second: as for the ball, common practice
- * - gain from hand to spin: no source; a ball that rolled off fingers as long as its radius would turn as fast as they do,
- *   slip and the guiding hand take some of it
+ * - rolling gain from hand to spin: no source; a ball that rolled off fingers as long as its radius would turn as fast as they
+ *   do, the push and the guiding hand take some of it (slip: hand-spin.ts)
+ * - a relaxed hanging arm: elbow bent by 11–30°, hand a little in front and outside of the shoulder; no source
  * - skin and strap under a sensor swinging at 10–30 Hz: Forner-Cordero et al. 2008 (Medical Engineering and Physics 30:775)
  *   for masses on skin; damping no source
  */
 import { Random } from '../random.ts';
 import { add, multiplyQuat, type Quat, quatFromRotationVector, scale, type Vec3 } from '../vectors.ts';
 import type { ArmLengths, Side } from './arm-chain.ts';
+import { type FingerGrip, frictionRange } from './hand-spin.ts';
 
 export const mountPlaces = ['wrist-forearm', 'back-of-hand'] as const;
 export type MountPlace = (typeof mountPlaces)[number];
@@ -37,6 +39,21 @@ export interface WristMount {
   readonly wobbleShare: number;
 }
 
+/** How a player lets the arm hang: bend of the elbow, and the line shoulder → wrist off the vertical. */
+export interface ArmHang {
+  readonly bendRad: number;
+  readonly forwardRad: number;
+  readonly outRad: number;
+}
+
+/** How a player turns the forearm about itself. */
+export interface ForearmTurning {
+  /** Axis of the turning off the line elbow → wrist, toward the forearm's y and z axes. */
+  readonly offRad: readonly [number, number];
+  /** Turn of the upper arm that comes with it, as a share. */
+  readonly upperArmShare: number;
+}
+
 export interface ArmPlayer {
   readonly side: Side;
   readonly statureM: number;
@@ -51,8 +68,7 @@ export interface ArmPlayer {
   readonly handLeverPerM: number;
   /** Stiffness of the arm against what it did not expect. */
   readonly armHz: number;
-  /** Ball spin over the hand's angular rate at release. */
-  readonly spinGain: number;
+  readonly grip: FingerGrip;
   /** Usual spin, and its scatter from shot to shot as a share. */
   readonly spinRps: number;
   readonly spinScatter: number;
@@ -60,6 +76,8 @@ export interface ArmPlayer {
   /** Elevation of the line shoulder → wrist at release. */
   readonly reachReleaseRad: number;
   readonly swivelRad: number;
+  readonly hang: ArmHang;
+  readonly turning: ForearmTurning;
   readonly jumpMps: number;
   readonly crouchM: number;
   /** Release at this share of the way from take-off to the top of the jump. */
@@ -87,7 +105,7 @@ export interface PlayerDraw {
 
 export const usualPlayers: PlayerDraw = { statureM: [1.3, 2.1], spinRps: [1.3, 2.8], wobbleFactor: 1 };
 
-/** Ball spin over hand rate of the average player, and how far players differ from it at most. */
+/** Ball spin over hand rate of the average player while nothing slips, and how far players differ from it at most. */
 export const usualSpinGain = 0.65;
 export const spinGainSpread = 0.35;
 
@@ -102,6 +120,8 @@ export function drawArmPlayer(seed: string | number, options: Partial<PlayerDraw
   const handM = 0.108 * statureM * random.between(0.95, 1.06);
   const jumps = random.chance(0.8);
   const own = random.fork('habits');
+  const hangs = random.fork('hang');
+  const grips = random.fork('grip');
   return {
     side,
     statureM,
@@ -116,12 +136,25 @@ export function drawArmPlayer(seed: string | number, options: Partial<PlayerDraw
     effectiveMassKg: (handMassKg + forearmMassKg * random.between(0.35, 0.9)) * random.between(1, 1.3),
     handLeverPerM: random.between(4, 12),
     armHz: random.between(3, 5.5),
-    spinGain: draw.spinGain ?? usualSpinGain * (1 + random.between(-spinGainSpread, spinGainSpread)),
+    grip: {
+      rollGain: draw.spinGain ?? usualSpinGain * (1 + random.between(-spinGainSpread, spinGainSpread)),
+      rollScatter: grips.between(0.03, 0.055),
+      friction: grips.between(...frictionRange),
+    },
     spinRps: own.between(...draw.spinRps),
     spinScatter: own.between(0.04, 0.1),
     elbowReleaseRad: radians(own.between(118, 142)),
     reachReleaseRad: radians(own.between(38, 54)),
     swivelRad: radians(own.between(-5, 25)),
+    hang: {
+      bendRad: radians(hangs.between(11, 30)),
+      forwardRad: radians(hangs.between(-3, 8)),
+      outRad: radians(hangs.between(2, 9)),
+    },
+    turning: {
+      offRad: [radians(hangs.boundedNormal(0, 2)), radians(hangs.boundedNormal(0, 2))],
+      upperArmShare: hangs.between(0, 0.2),
+    },
     jumpMps: draw.jumpMps ?? (jumps ? own.between(0.7, 2.5) : 0),
     crouchM: statureM * own.between(0.06, 0.13),
     releaseShare: own.between(0.45, 1),

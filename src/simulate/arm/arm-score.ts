@@ -2,6 +2,7 @@ import type { BallWorld } from '../free-motion.ts';
 import type { Motion } from '../motion.ts';
 import type { Random } from '../random.ts';
 import { add, type Quat, rotateAboutVertical, subtract, type Vec3 } from '../vectors.ts';
+import { hangReachAskedM, reachM } from './arm-chain.ts';
 import type { ArmPlayer } from './arm-player.ts';
 import type { Pulse } from './reaction.ts';
 import { ScalarTrack, type VectorKnot, VectorTrack } from './scalar-track.ts';
@@ -62,11 +63,13 @@ export function shoulderAt(player: ArmPlayer, trunkM: Vec3, yawRad: number): Vec
   return add(trunkM, rotateAboutVertical([0, -player.side * player.halfWidthM, 0], yawRad));
 }
 
-/** Arm hanging at the side, palm inward. */
-export function hanging(player: ArmPlayer): ArmRest {
-  const length = player.arm.upperArmM + player.arm.forearmM;
+/** Arm hanging at the side as this player lets it hang, palm inward. */
+export function hanging({ arm, side, hang }: Pick<ArmPlayer, 'arm' | 'side' | 'hang'>): ArmRest {
+  const distanceM = hangReachAskedM(arm, reachM(arm, Math.PI - hang.bendRad));
+  const [ahead, out] = [Math.tan(hang.forwardRad), Math.tan(hang.outRad)];
+  const down = -distanceM / Math.hypot(ahead, out, 1);
   return {
-    relativeM: [0.12 * length, -0.06 * length * player.side, -0.94 * length],
+    relativeM: [-ahead * down, out * down * side, down],
     angles: { pronationRad: 0.3, flexionRad: 0.1, deviationRad: 0 },
     swivelRad: 0.15,
   };

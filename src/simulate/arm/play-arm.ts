@@ -11,6 +11,7 @@ import { holdingRest, scoreBallPlay, scoreRest } from './ball-play-score.ts';
 import { moveDurationS, scoreMove } from './move-score.ts';
 import { Oscillator } from './reaction.ts';
 import { type ShotScore, scoreShot } from './shot-score.ts';
+import { scoreShow, showDurationS } from './show-score.ts';
 import type { WristActPlan, WristPracticePlan } from './wrist-plan.ts';
 
 /** One act of ball and arm together; times in session seconds. */
@@ -40,7 +41,7 @@ export function* playArm(
   function* ballPlans(): Generator<ActPlan> {
     let i = 0;
     for (const act of plan.acts) {
-      const own = random.fork(`pace ${i++}`);
+      const own = random.fork(act.kind === 'show' ? 'pace show' : `pace ${i++}`);
       if (needsBall(act)) {
         const idle = { kind: 'idle', durationS: own.between(1.1, 1.8) } as const;
         queue.push({ act: idle, takes: true });
@@ -49,7 +50,7 @@ export function* playArm(
       queue.push({ act, takes: false });
       if (act.kind === 'shot') yield act.ball;
       else if (act.kind === 'ball-play') yield act.ball;
-      else yield { kind: 'idle', durationS: act.kind === 'idle' ? act.durationS : moveDurationS(act, own) };
+      else yield { kind: 'idle', durationS: durationS(act, own) };
     }
   }
   const acts = playActs(ballPlans(), random.fork('play'), options);
@@ -62,7 +63,7 @@ export function* playArm(
     const { act, takes } = queue.shift() as { act: WristActPlan; takes: boolean };
     const context: ActContext = {
       player,
-      random: random.fork(`arm ${index++}`),
+      random: random.fork(act.kind === 'show' ? 'arm show' : `arm ${index++}`),
       startS: ball.startS,
       endS: ball.endS,
       from: rest,
@@ -88,6 +89,12 @@ export function* playArm(
   }
 }
 
+/** Length of an act that no ball takes part in. */
+function durationS(act: Exclude<WristActPlan, { kind: 'shot' | 'ball-play' }>, random: Random): number {
+  if (act.kind === 'idle') return act.durationS;
+  return act.kind === 'show' ? showDurationS(act) : moveDurationS(act, random);
+}
+
 /** Acts that begin with the ball in the wearer's hands. */
 function needsBall(act: WristActPlan): boolean {
   if (act.kind === 'shot') return !['chest-pass', 'bounce-pass', 'lob-pass'].includes(act.ball.start.kind);
@@ -110,6 +117,8 @@ function scoreAct(
       return { ...scoreBallPlay(context, act), shot: null };
     case 'move':
       return { ...scoreMove(context, act), shot: null };
+    case 'show':
+      return { ...scoreShow(context, act), shot: null };
     case 'idle':
       return { ...scoreRest(context, takes ? holdingRest(context) : context.from), shot: null };
   }

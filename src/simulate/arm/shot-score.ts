@@ -46,6 +46,7 @@ import {
   shouldersOver,
   wristHolding,
 } from './ball-hand.ts';
+import { fingerS, handRateFor } from './hand-spin.ts';
 import type { Pulse } from './reaction.ts';
 import { type Knot, passing, ScalarTrack, stateAfter, stateBefore, VectorTrack } from './scalar-track.ts';
 import type { WristShotPlan } from './wrist-plan.ts';
@@ -160,7 +161,10 @@ export function scoreShot(context: ActContext, plan: WristShotPlan, shot: RawSho
   }));
   const give = giveToBall(context, contacts);
   const spinRadps = norm(atRelease.rateRadps);
-  const handRadps = spinRadps / (player.spinGain * arm.gainShare) - bendRate(give, releaseS);
+  const gained = subtract(atRelease.velocityMps, ballAt(ball, Math.max(meetS, releaseS - fingerS)).velocityMps);
+  const impulseMps = norm(add(gained, [0, 0, g * fingerS]));
+  const handRadps =
+    handRateFor(spinRadps, player.grip, arm.grip, impulseMps, context.world.ball.radiusM) - bendRate(give, releaseS);
   const cockS = Math.min(0.22, Math.max(0.07, arm.cockRad / (0.42 * Math.max(2, handRadps))));
   const cockedRad = arm.handPitchRad - 0.42 * handRadps * cockS;
   const swungRad = arm.handPitchRad + Math.min(0.47 * handRadps * arm.followS, arm.followPitchRad - arm.handPitchRad);

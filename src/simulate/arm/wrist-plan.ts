@@ -5,11 +5,11 @@ import type { DecoyKind, DecoyPlan, ShotPlan, StartPlan } from '../practice-plan
 import { Random } from '../random.ts';
 import { reachM } from './arm-chain.ts';
 import { type ArmPlayer, drawArmPlayer, type PlayerDraw, radians } from './arm-player.ts';
+import { drawShotGrip, type ShotGrip } from './hand-spin.ts';
 
 /** What the arm and the body do in one shot, besides what the ball does. */
 export interface ShotArm {
-  /** Ball spin over hand rate in this shot, over the player's own gain. */
-  readonly gainShare: number;
+  readonly grip: ShotGrip;
   /** Axis of the hand's turning off the (reversed) axis of the ball's: about the vertical and about the throw. */
   readonly axisOffRad: readonly [number, number];
   /** Pitch of the hand at release: 0 fingers up, positive fingers forward. */
@@ -80,12 +80,22 @@ export interface ArmMovePlan {
   readonly size: number;
 }
 
+/** The wearer shows the arm as told at the start: hanging, then the forearm turned to and fro `turns` times. */
+export interface ArmShowPlan {
+  readonly kind: 'show';
+  readonly hangS: number;
+  readonly turns: number;
+  /** One turn to and fro. */
+  readonly turnS: number;
+  readonly restS: number;
+}
+
 export interface WristIdlePlan {
   readonly kind: 'idle';
   readonly durationS: number;
 }
 
-export type WristActPlan = WristShotPlan | BallPlayPlan | ArmMovePlan | WristIdlePlan;
+export type WristActPlan = WristShotPlan | BallPlayPlan | ArmMovePlan | ArmShowPlan | WristIdlePlan;
 
 /** Ball acts that a wrist can be part of. */
 export const wristBallPlays = [
@@ -116,6 +126,8 @@ export const pairedDecoyKinds = wristDecoyKinds.filter((kind) => !movesWithBall.
 export interface WristPracticeDraw {
   readonly shots: number;
   readonly decoys: number;
+  /** Share of the practices that begin with the wearer showing the arm. */
+  readonly showShare: number;
   readonly player: Partial<PlayerDraw>;
   readonly startWeights: { readonly dribble: number; readonly catch: number; readonly hold: number };
   readonly decoyKinds: readonly [WristDecoyKind, ...WristDecoyKind[]];
@@ -124,6 +136,7 @@ export interface WristPracticeDraw {
 export const usualWristPractice: WristPracticeDraw = {
   shots: 20,
   decoys: 20,
+  showShare: 2 / 3,
   player: {},
   startWeights: usualPractice.startWeights,
   decoyKinds: wristDecoyKinds,
@@ -149,7 +162,19 @@ export function drawWristPlan(seed: string | number, options: Partial<WristPract
     acts[i] = acts[j] as WristActPlan;
     acts[j] = swapped;
   }
+  const show = random.fork('show');
+  if (show.chance(draw.showShare)) acts.unshift(drawArmShow(show));
   return { player, ballSize: ballSizeFor(player.statureM), acts };
+}
+
+export function drawArmShow(random: Random): ArmShowPlan {
+  return {
+    kind: 'show',
+    hangS: random.between(2.2, 4.5),
+    turns: random.whole(3, 6),
+    turnS: random.between(0.8, 1.8),
+    restS: random.between(0.3, 1.5),
+  };
 }
 
 export function ballSizeFor(statureM: number): 7 | 6 | 5 {
@@ -219,7 +244,7 @@ function drawShotArm(random: Random, player: ArmPlayer): ShotArm {
   const elbowReleaseRad = near(player.elbowReleaseRad, radians(3));
   const jumpMps = player.jumpMps * (1 + 0.06 * random.boundedNormal(0, 1, 2));
   return {
-    gainShare: 1 + 0.035 * random.boundedNormal(0, 1),
+    grip: drawShotGrip(random.fork('grip'), player.grip),
     axisOffRad: [radians(random.boundedNormal(0, 2.5)), radians(random.boundedNormal(0, 2.5))],
     handPitchRad: radians(random.between(-28, 4)),
     cockRad: radians(random.between(40, 62)),

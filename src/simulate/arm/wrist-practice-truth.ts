@@ -20,7 +20,7 @@ export interface WristPlayerTruth {
   readonly mount: MountPlace;
   readonly statureM: number;
   readonly forearmM: number;
-  /** Ball spin over the hand's rate at release, of this player. */
+  /** Ball spin over the hand's rate at release, of this player, where the fingers do not slip. */
   readonly spinGain: number;
   /** Turns sensor axes into those of forearm or hand, w x y z. */
   readonly sensorToSegment: readonly [number, number, number, number];

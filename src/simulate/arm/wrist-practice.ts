@@ -6,7 +6,7 @@
  *     const { ball, wrist } = simulatePairedPractice({ seed: 7, plan });   // plan with pairedDecoyKinds only
  *
  * Both sensors feel one motion: the hand holds the ball where the ball is, the ball's force on the hand is the hand's on the
- * ball, and ball spin over hand rate is the player's gain. The whole depends on the seed alone.
+ * ball, and the ball spins as the fingers drag it (hand-spin.ts). The whole depends on the seed alone.
  */
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { ImuBlock, SensorTraits } from '../../foundation/imu-block.ts';
@@ -141,13 +141,13 @@ export function simulatePairedPractice(options: PairedPracticeOptions): {
   };
 }
 
-export function playerTruth({ side, statureM, arm, spinGain, mount }: ArmPlayer): WristPlayerTruth {
+export function playerTruth({ side, statureM, arm, grip, mount }: ArmPlayer): WristPlayerTruth {
   return {
     hand: side === 1 ? 'right' : 'left',
     mount: mount.place,
     statureM,
     forearmM: arm.forearmM,
-    spinGain,
+    spinGain: grip.rollGain,
     sensorToSegment: mount.sensorToSegment,
     offsetM: mount.offsetM,
   };

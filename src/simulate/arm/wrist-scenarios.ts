@@ -8,6 +8,7 @@ import { drawSensor, type SensorDraw } from '../sensor-model.ts';
 import { drawArmPlayer, type PlayerDraw } from './arm-player.ts';
 import {
   ballSizeFor,
+  drawArmShow,
   drawWristDecoy,
   drawWristPlan,
   drawWristShot,
@@ -25,6 +26,8 @@ export interface WristScenario {
   readonly about: string;
   readonly sensors: 'wrist' | 'ball and wrist';
   readonly player?: Partial<PlayerDraw>;
+  /** Begins with the wearer showing the arm. */
+  readonly shows?: boolean;
   readonly shots: readonly FixedWristShot[];
   readonly decoys?: readonly WristDecoyKind[];
   /** A drawn mixture instead of shots and decoys in order. */
@@ -127,6 +130,14 @@ export const wristScenarios: readonly WristScenario[] = [
     ],
   },
   {
+    name: 'wrist-arm-shown',
+    about: 'the arm hangs and the forearm is turned to and fro, then two shots; the sensor above the right wrist',
+    sensors: 'wrist',
+    player: { ...grown, side: 1, place: 'wrist-forearm', jumpMps: 1.6 },
+    shows: true,
+    shots: [shot(pullUp), shot(routine)],
+  },
+  {
     name: 'wrist-everyday',
     about: 'walking, running, clapping, waving, drinking and gestures; no shot',
     sensors: 'wrist',
@@ -216,7 +227,7 @@ export function wristScenarioPractice(
 function orderedPlan(scenario: WristScenario, own: string) {
   const random = new Random(own);
   const player = drawArmPlayer(own, scenario.player ?? {});
-  const acts: WristActPlan[] = [{ kind: 'idle', durationS: 1.5 }];
+  const acts: WristActPlan[] = [scenario.shows ? drawArmShow(random.fork('show')) : { kind: 'idle', durationS: 1.5 }];
   scenario.shots.forEach((fixed, i) => {
     acts.push(drawWristShot(random.fork(`shot ${i}`), player, fixed));
   });

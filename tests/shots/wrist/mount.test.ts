@@ -5,6 +5,7 @@ import { estimateMount, type MountEstimate, type ToldMount } from '../../../src/
 import { initialMountEvidence, learnMountShot } from '../../../src/shots/wrist/mount-evidence.ts';
 import {
   endQuiet,
+  endTurns,
   initialMountObserver,
   type MountObserverState,
   stepMountObserver,
@@ -62,6 +63,7 @@ function play(arm: MadeArm, rounds: number, state = initialMountObserver(), rate
     round++;
   }
   endQuiet(params, state);
+  endTurns(params, state);
   return state;
 }
 
@@ -135,8 +137,8 @@ describe('the mount of a sensor', () => {
 
   it.each([
     [0.25, 0],
-    [0.03, 4],
-  ])('takes turns with a lever of %d m for twists of the forearm: %i', (leverM, count) => {
+    [0.03, 11],
+  ])('takes turns with a lever of %d m for swings of the forearm about itself: %i', (leverM, count) => {
     const state = initialMountObserver();
     const turn = 2 * Math.PI;
     const block = senseMotion(
@@ -158,26 +160,40 @@ describe('the mount of a sensor', () => {
       5,
     );
     for (let i = 0; i < block.length; i++) stepMountObserver(params, state, block, i, [0, 0, 0]);
+    endTurns(params, state);
     expect(state.evidence.twists.reduce((sum, twist) => sum + twist.count, 0)).toBe(count);
   });
 
   it('is learnt as a practice goes on, and says how steep the arm is', () => {
-    const learner = new ArmLearner({ mount: null }, play(forearm, 4));
+    const learner = new ArmLearner({ mount: null }, play({ ...forearm, twists: true }, 4));
     expect(learner.settings()).toEqual({ mount: 'forearm' });
     const up: Vec3 = [0, 1, 2].map((k) => 0.8 * axisOf(0)[k]! + 0.6 * axisOf(2)[k]!) as unknown as Vec3;
-    const elevation = learner.elevationDeg(up, 0.02);
+    // One shift tilts the arm by 0.05 rad, one only turns it about itself.
+    const at = (x: number, y: number, z: number): Vec3 =>
+      [0, 1, 2].map((k) => x * axisOf(0)[k]! + y * axisOf(1)[k]! + z * axisOf(2)[k]!) as unknown as Vec3;
+    const steep = Math.asin(0.8) + 0.05;
+    const shifted = [at(Math.sin(steep), 0, Math.cos(steep)), at(0.8, 0.6 * Math.sin(0.3), 0.6 * Math.cos(0.3))];
+    const elevation = learner.elevationDeg(up, shifted);
     if (elevation.value === null) throw new Error('expected an elevation');
     // asin 0.8
     expect(Math.abs(elevation.value - 53.13)).toBeLessThan(2 * elevation.standardError);
-    expect(elevation.standardError).toBeLessThan(14);
+    const alone = learner.elevationDeg(up, []);
+    expect(elevation.standardError).toBeCloseTo(
+      Math.hypot(alone.value === null ? 0 : alone.standardError, 0.05 / degree),
+      0,
+    );
+    expect(elevation.standardError).toBeLessThan(6);
     const resumed = new ArmLearner({ mount: null }, JSON.parse(JSON.stringify(learner.memory())));
-    expect(resumed.elevationDeg(up, 0.02)).toEqual(elevation);
+    expect(resumed.elevationDeg(up, shifted)).toEqual(elevation);
   });
 
   it('is not told before it was learnt, nor against what a person said', () => {
     const nothing = new ArmLearner({ mount: null });
     expect(nothing.settings()).toEqual({ mount: null });
-    expect(nothing.elevationDeg([0, 0, 1], 0)).toEqual({ value: null, reason: 'mount-unknown' });
+    expect(nothing.elevationDeg([0, 0, 1], [])).toEqual({ value: null, reason: 'mount-unknown' });
+    // Hanging alone leaves so much open that the number would say little about this player.
+    const hung = new ArmLearner({ mount: 'forearm' }, play(forearm, 4));
+    expect(hung.elevationDeg(axisOf(0), [])).toEqual({ value: null, reason: 'forearm-not-turned' });
     expect(new ArmLearner({ mount: 'back-of-hand' }, play(forearm, 4)).settings().mount).toBe('back-of-hand');
   });
 

@@ -35,7 +35,7 @@ const { position: P, acceleration: A, attitude: Q, rate: W } = stateLayout;
 /** A few players' practices, played once. */
 const practices = ['one', 'two', 'three', 'four', 'five', 'six'].map((name) => {
   const seed = `physics ${name}`;
-  const plan = drawWristPlan(seed, { shots: 4, decoys: 4 });
+  const plan = drawWristPlan(seed, { shots: 4, decoys: 4, showShare: 0 });
   return { seed, plan, acts: [...wristActs({ seed, plan })] };
 });
 const shots = practices.flatMap(({ plan, acts }) => acts.filter((act) => act.shot).map((act) => ({ plan, act })));
@@ -63,7 +63,8 @@ describe('the motion of the sensor', () => {
           const size = norm(vectorAt(state, A));
           expect(norm(subtract(difference, vectorAt(state, A)))).toBeLessThan(0.3 + 0.06 * size);
           const turning = rateBetween(attitude(before), attitude(after), 2 * h);
-          expect(norm(subtract(turning, vectorAt(state, W)))).toBeLessThan(0.01 + 0.005 * norm(turning));
+          // Of a rate they lose (2 pi f h)²/6 over ±0.5 ms: 1 % at 80 Hz, the sharpest that skin and hand turn.
+          expect(norm(subtract(turning, vectorAt(state, W)))).toBeLessThan(0.01 + 0.01 * norm(turning));
         }
       }
     }
@@ -207,8 +208,10 @@ describe('a shot of arm and ball', () => {
       new Motion(act.ball.segments, act.ball.world).stateAt(releaseS, state);
       const spin = vectorAt(state, W);
       const gain = norm(spin) / norm(hand);
-      // A shot's own noise is 3.5 %, cut at 2.5 standard deviations; the reading at whole steps adds little.
-      expect(Math.abs(gain / plan.player.spinGain - 1)).toBeLessThan(0.12);
+      // A shot's own noise is at most 5.5 %, cut at 2.5 standard deviations, the reading at whole steps adds little, and what
+      // slips turns the ball less: no shot is planned beyond 0.95 of friction's limit, where (1 − 0.95⁴)^¼ is left.
+      expect(gain / plan.player.grip.rollGain).toBeLessThan(1.15);
+      expect(gain / plan.player.grip.rollGain).toBeGreaterThan(0.85 * 0.65);
       const opposed = -dot(spin, hand) / norm(spin) / norm(hand);
       expect(Math.acos(Math.min(1, opposed))).toBeLessThan(0.2);
       gains.set(plan, [...(gains.get(plan) ?? []), gain]);
@@ -216,7 +219,7 @@ describe('a shot of arm and ball', () => {
     const means = [...gains.values()].map((list) => list.reduce((a, b) => a + b) / list.length);
     expect(Math.max(...means) / Math.min(...means)).toBeGreaterThan(1.15);
     for (const { plan } of practices) {
-      expect(Math.abs(plan.player.spinGain / usualSpinGain - 1)).toBeLessThanOrEqual(spinGainSpread);
+      expect(Math.abs(plan.player.grip.rollGain / usualSpinGain - 1)).toBeLessThanOrEqual(spinGainSpread);
     }
   });
 

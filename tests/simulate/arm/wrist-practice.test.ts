@@ -45,7 +45,7 @@ describe('a simulated wrist practice', () => {
   it('plays every decoy', () => {
     const plan = drawWristPlan('decoys', { shots: 0, decoys: 0 });
     const acts = wristDecoyKinds.map(
-      (kind) => drawWristPlan(kind, { shots: 0, decoys: 1, decoyKinds: [kind] }).acts[0],
+      (kind) => drawWristPlan(kind, { shots: 0, decoys: 1, showShare: 0, decoyKinds: [kind] }).acts[0],
     );
     const { truth, block } = simulateWristPractice({
       seed: 'decoys',

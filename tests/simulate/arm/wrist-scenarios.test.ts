@@ -62,6 +62,16 @@ const shows: Record<string, () => void> = {
     const events = [truth.shots[0]?.releaseS, truth.shots[1]?.pickupS] as number[];
     for (const event of events) for (const t of block.timeS) expect(Math.abs(t - event)).toBeGreaterThan(0.019);
   },
+  'wrist-arm-shown': () => {
+    const { block, truth } = play('wrist-arm-shown');
+    const rate = (i: number) =>
+      Math.hypot(...[0, 1, 2].map((k) => (block.gyroRadps as Float64Array)[3 * i + k] as number));
+    const turning = [...block.timeS.keys()].filter((i) => (block.timeS[i] as number) < 14 && rate(i) > 3);
+    expect(truth.shots[0]?.pickupS).toBeGreaterThan(10);
+    // Two seconds and more of hanging come before the first turn.
+    expect(block.timeS[turning[0] as number]).toBeGreaterThan(2);
+    expect(turning.length).toBeGreaterThan(200);
+  },
   'wrist-everyday': () => expect(play('wrist-everyday').truth.decoys).toHaveLength(6),
   'wrist-ball-handling': () => expect(play('wrist-ball-handling').truth.decoys).toHaveLength(8),
   'wrist-practice': () => expect(play('wrist-practice').truth.decoys).toHaveLength(6),
