@@ -12,7 +12,7 @@ export interface FlightData {
   readonly rateRadps: Float64Array;
   /** Its derivative, rad/s², 3n. */
   readonly rateDotRadps2: Float64Array;
-  /** How many raw samples stand behind each axis value; 0 where an axis was clipped, 3n. */
+  /** How many raw samples stand behind each axis value; 0 where an axis was clipped or the ball struck, 3n. */
   readonly weight: Float64Array;
   /** Raw samples averaged into one. */
   readonly stride: number;
@@ -35,9 +35,15 @@ const coarsestStepS = 0.0155;
  * Latency: none, the window is finished. The rate of each sample is the value at its instant of the least-squares line
  * through the samples within ± 30 ms (at least ± 2 samples); at the ends the window is one-sided.
  *
+ * @param struck samples of the block whose force is left out, 1 each: something ticked or brushed the ball then.
  * @throws RangeError without a gyroscope or with fewer than 6 samples.
  */
-export function prepareFlight(block: ImuBlock, start: number, end: number): FlightData {
+export function prepareFlight(
+  block: ImuBlock,
+  start: number,
+  end: number,
+  struck: Uint8Array | null = null,
+): FlightData {
   const gyro = block.gyroRadps;
   const count = end - start;
   if (!gyro) throw new RangeError('a flight fit needs a gyroscope: this stream has none');
@@ -65,7 +71,7 @@ export function prepareFlight(block: ImuBlock, start: number, end: number): Flig
     let t = 0;
     for (let i = from; i < from + stride; i++) t += block.timeS[i] as number;
     timeS[k] = t / stride;
-    const clipped = clippedIn(block.flags, from, from + stride);
+    const without = clippedIn(block.flags, from, from + stride) || struck?.subarray(from, from + stride).includes(1);
     for (let axis = 0; axis < 3; axis++) {
       let f = 0;
       let w = 0;
@@ -78,7 +84,7 @@ export function prepareFlight(block: ImuBlock, start: number, end: number): Flig
       accelMps2[3 * k + axis] = f / stride;
       rateRadps[3 * k + axis] = w / stride;
       rateDotRadps2[3 * k + axis] = d / stride;
-      weight[3 * k + axis] = clipped ? 0 : stride;
+      weight[3 * k + axis] = without ? 0 : stride;
     }
   }
   return { length, timeS, accelMps2, rateRadps, rateDotRadps2, weight, stride, rateClipped };

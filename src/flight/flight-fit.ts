@@ -90,6 +90,10 @@ export interface FlightFit {
   readonly slowLikelihood: readonly number[];
   /** The same for each of the prior's `hypotheses`. */
   readonly hypothesisLikelihood: readonly number[];
+  /** Squares of the priors at the solution, in units of their sigmas. */
+  readonly priorSquares: number;
+  /** Twice the negative log-likelihood of samples and priors, but for what is the same for all fits of these samples. */
+  readonly cost: number;
   readonly iterations: number;
   readonly converged: boolean;
   readonly data: FlightData;
@@ -103,8 +107,11 @@ const convergedCost = 0.02;
 const roughCost = 2;
 /** Residual beyond which a stretch is no flight whatever the start, m/s². */
 const noFlightMps2 = 0.4;
-/** Squares of the priors, in units of their sigmas, beyond which 15 quantities are oddly far off. */
-const oddSquares = 25;
+/**
+ * Squares of the priors, in units of their sigmas, beyond which 15 quantities are oddly far off (chi-squared: one in twenty where
+ * the flight tells all of them, far fewer where it does not).
+ */
+export const oddSquares = 25;
 /** Iterations in which a fit must come near: a stretch that is no flight never does. */
 const hopelessAfter = 4;
 const hopelessMps2 = 1.5;
@@ -133,19 +140,15 @@ export function fitFlight(data: FlightData, aero: AeroPreset, prior: FlightPrior
     reference: Math.floor(data.length / 2),
   };
   let best: FlightFit | null = null;
-  let bestCost = Infinity;
   for (const start of starts(data, track, aero, prior)) {
     const found = descend(data, track, aero, prior, start);
     if (!found) continue;
-    if (found.cost < bestCost) {
-      best = found.fit;
-      bestCost = found.cost;
-    }
-    // A clipped rate lets a wrong turn pass for a sensor far from where sensors are: there the priors must agree, too.
-    const odd = data.rateClipped.some(Boolean) && found.priorSquares > oddSquares;
-    if (found.fit.converged && found.fit.residualMps2 < 2 * noiseStartMps2 && !odd) break;
+    if (!best || found.cost < best.cost) best = found;
+    // Ball, air and sensor can be bent until a wrong arc follows the readings: the priors must agree, too.
+    const odd = found.priorSquares > oddSquares;
+    if (found.converged && found.residualMps2 < 2 * noiseStartMps2 && !odd) break;
     // Far from any flight, other starts only cost time; a clipped rate is the one thing that can hide a flight this well.
-    if (found.fit.residualMps2 > noFlightMps2 && !data.rateClipped.some(Boolean)) break;
+    if (found.residualMps2 > noFlightMps2 && !data.rateClipped.some(Boolean)) break;
   }
   return best;
 }
@@ -250,7 +253,13 @@ function misfit({ jtj, jtr, squares }: NormalEquations, information: Float64Arra
   return Number.isFinite(misfitted) ? misfitted : Number.POSITIVE_INFINITY;
 }
 
-function descend(data: FlightData, track: RateTrack, aero: AeroPreset, prior: FlightPrior, start: FlightState) {
+function descend(
+  data: FlightData,
+  track: RateTrack,
+  aero: AeroPreset,
+  prior: FlightPrior,
+  start: FlightState,
+): FlightFit | null {
   const n = flightParameter.count;
   const information = priorInformation(prior);
   const priorGap = (state: FlightState): Float64Array => {
@@ -373,7 +382,7 @@ function descend(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fl
   const costNow = (line: Linearised): number => weightedSquares(wide, track, prior, line) + priorCost(line.state);
   const state = costNow(settled) <= costNow(current) ? settled.state : current.state;
   if (!Number.isFinite(covariance.sum())) return null;
-  const fit: FlightFit = {
+  return {
     state,
     covariance,
     upBasis: tangentBasis(state.up),
@@ -382,12 +391,13 @@ function descend(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fl
     inflation,
     slowLikelihood,
     hypothesisLikelihood,
+    priorSquares: priorCost(state),
+    cost: cost + filter.logDeterminant,
     iterations,
     converged,
     data,
     track,
   };
-  return { fit, cost: cost + filter.logDeterminant, priorSquares: priorCost(state) };
 }
 
 /** Degrees of freedom of the samples beyond what the fit takes. */

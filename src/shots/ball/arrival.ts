@@ -104,6 +104,38 @@ export function meanLeftOver(solution: Solution, aero: AeroPreset, from: number,
 }
 
 /**
+ * Means of what is left over in either half of the inner part of a run, m/s², in the frozen frame: an error of speed shows there alike in
+ * both halves, an error of up with either sign; in the sensor's axes both would go round with the ball.
+ *
+ * @returns the two, or null when the walk does not cover them.
+ */
+export function leftOverInRoom(
+  solution: Solution,
+  aero: AeroPreset,
+  from: number,
+  run: { readonly start: number; readonly end: number },
+): readonly [Vec3, Vec3] | null {
+  const { walk, state } = solution;
+  const inset = Math.max(1, Math.floor((run.end - run.start) * 0.15));
+  const first = from - (run.end - inset - 1);
+  const last = from - (run.start + inset);
+  if (first < 0 || last >= walk.length || last - first < 3) return null;
+  const air = airOf(state, aero);
+  const half = (a: number, b: number): Vec3 => {
+    let [x, y, z] = [0, 0, 0];
+    for (let k = a; k < b; k++) {
+      const drag = airForce(vecAt(walk.velocityMps, k), vecAt(walk.spinRadps, k), state.up, air);
+      x += (walk.forceMps2[3 * k] as number) - drag[0];
+      y += (walk.forceMps2[3 * k + 1] as number) - drag[1];
+      z += (walk.forceMps2[3 * k + 2] as number) - drag[2];
+    }
+    return [x / (b - a), y / (b - a), z / (b - a)];
+  };
+  const middle = (first + last + 1) >> 1;
+  return [half(first, middle), half(middle, last + 1)];
+}
+
+/**
  * Scatter of `leftOver` within a run, m/s²: a hand that moves a ball evenly for a moment still trembles. It is taken about a
  * mean in the sensor's axes (a bias stays there) or in the room (an error of speed or of up stays there), whichever is less.
  */

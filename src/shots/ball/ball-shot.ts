@@ -2,7 +2,7 @@
 // arithmetic is in the files it calls.
 import { fallThrough } from '../../flight/arc.ts';
 import type { AeroPreset, BallPreset } from '../../flight/ball-presets.ts';
-import type { EndReference } from '../../flight/flight-fit.ts';
+import { type EndReference, oddSquares } from '../../flight/flight-fit.ts';
 import { type ImuBlock, sampleFlag } from '../../foundation/imu-block.ts';
 import { type Gaussian, marginal } from '../../signal/gaussian.ts';
 import { add, dot, norm, scale, type Vec3, vecAt } from '../../signal/vec3.ts';
@@ -14,12 +14,12 @@ import {
   closingSpeed,
   findArrival,
   handsVelocity,
-  meanLeftOver,
+  leftOverInRoom,
   roseFromFloor,
   thrownBefore,
 } from './arrival.ts';
 import { heightAt, judgeStart, type PathPhases, phaseLimits, type RoomPath, readPhases } from './before-release.ts';
-import { type BallCalibration, learnFlight, learnNoise } from './calibration.ts';
+import { type BallCalibration, calibrationPriors, learnFlight, learnNoise } from './calibration.ts';
 import { type FlightVerdict, judgeFlight, leastRiseM, type RingExpectation } from './classify.ts';
 import { type FlightStudy, lookOn, studyFlight } from './flight-study.ts';
 import { type Impact, type ImpactRebound, judgeContact, measureImpact } from './impact.ts';
@@ -109,7 +109,7 @@ const longestLiftS = 1.1;
 /** One sigma of speed in a still moment: the hands sway, m/s. */
 const stillSpeedMps = 0.025;
 /** One sigma of the force left over in an arriving flight, m/s², and what an error of its speed adds, per s. */
-const freeMps2 = 0.08;
+const freeMps2 = 0.04;
 const dragPerSpeed = 0.2;
 /** The same along the floor, m/s. */
 const walkingMps = 0.4;
@@ -506,9 +506,9 @@ function pathKnowledge(
   const rowsOf: PathKnowledge = (solution) => {
     const rows: { value: number; standardDeviation: number }[] = [];
     if (arrival?.seen) {
-      const mean = meanLeftOver(solution, context.aero, task.from, arrival.run);
+      const means = leftOverInRoom(solution, context.aero, task.from, arrival.run);
       const standardDeviation = Math.hypot(freeMps2, dragPerSpeed * arrivingMps);
-      if (mean) for (const value of mean) rows.push({ value, standardDeviation });
+      for (const mean of means ?? []) for (const value of mean) rows.push({ value, standardDeviation });
     }
     if (resting && still) {
       const v = meanVelocity(task, solution, still);
@@ -651,6 +651,10 @@ function learn(context: FlightContext, study: FlightStudy, joint: Gaussian): Bal
   if (context.stage === 'early' || !fit.converged) return context.calibration;
   if (fit.inflation > 4 || (fit.data.timeS[fit.data.length - 1] as number) - (fit.data.timeS[0] as number) < 0.4)
     return context.calibration;
+  if (fit.priorSquares > oddSquares) return context.calibration;
+  const { oddFlights } = study.calibration;
+  if (oddFlights > context.calibration.oddFlights && oddFlights < calibrationPriors.mostOddFlights)
+    return { ...context.calibration, oddFlights };
   const known = learnNoise(study.calibration, fit.slowLikelihood, fit.hypothesisLikelihood);
   const shift = joint.mean;
   const s = fit.state;
@@ -673,7 +677,7 @@ function learn(context: FlightContext, study: FlightStudy, joint: Gaussian): Bal
     covariance: marginal(joint, [5, 6, 7]).covariance,
   };
   if (fit.data.rateClipped.some(Boolean)) {
-    return { ...known, ballAndSensor, flights: known.flights + 1 };
+    return { ...known, ballAndSensor, flights: known.flights + 1, oddFlights: 0 };
   }
   return learnFlight(known, ballAndSensor, vecAt(fit.track.rateRadps, fit.track.reference), rate);
 }

@@ -18,6 +18,8 @@ export interface BallCalibration {
   /** Weights of `calibrationPriors.driftScales`, sum 1. */
   readonly driftWeights: readonly number[];
   readonly flights: number;
+  /** Flights in a row that were better explained by forgetting what was known. */
+  readonly oddFlights: number;
   /** Start and size of the spin of the last flight learnt from, s and rad/s. */
   readonly lastS: number;
   readonly lastSpinRadps: number;
@@ -56,6 +58,8 @@ export const calibrationPriors = {
   /** Most sensors are as good as white over a flight. */
   slowWeights: [0.45, 0.2, 0.15, 0.12, 0.08],
   weightForget: 0.02,
+  /** So many flights in a row against what was learnt say that it was learnt wrong or that ball or sensor are others now. */
+  mostOddFlights: 2,
   /** Drift of the biases against the usual one below, and how likely each is beforehand. */
   driftScales: [0.2, 1, 3],
   driftWeights: [0.4, 0.4, 0.2],
@@ -114,9 +118,15 @@ export function initialCalibration(): BallCalibration {
     slowWeights: p.slowWeights,
     driftWeights: p.driftWeights,
     flights: 0,
+    oddFlights: 0,
     lastS: 0,
     lastSpinRadps: 0,
   };
+}
+
+/** @returns nothing learnt but how noisy the sensor is, with one more flight that speaks against what was known. */
+export function forgetSensor({ slowWeights, driftWeights, oddFlights }: BallCalibration): BallCalibration {
+  return { ...initialCalibration(), slowWeights, driftWeights, oddFlights: oddFlights + 1 };
 }
 
 /** Maps gyro scale and bias to the rate correction at a rate: 3 × 6. */
@@ -231,7 +241,7 @@ export function learnFlight(
   rateCorrection: Gaussian,
 ): BallCalibration {
   const gyro = absorb(calibration.gyro, rateDesign(rateRadps), rateCorrection, crossAxisVariance(rateRadps));
-  return { ...calibration, ballAndSensor, gyro, flights: calibration.flights + 1 };
+  return { ...calibration, ballAndSensor, gyro, flights: calibration.flights + 1, oddFlights: 0 };
 }
 
 /**

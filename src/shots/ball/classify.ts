@@ -46,6 +46,9 @@ const leastAwayM = 0.8;
 /** The flight of a shot ends within this band about the ring's height. */
 const band = { belowM: 0.3, hardBelowM: 0.6, aboveM: 1 } as const;
 
+/** Hands reach to the ring's height far more seldom than shots end there: so much of that height's doubt suffices. */
+const handsSlack = 0.5;
+
 /** Decides by where the flight went, not by the look of the signal. */
 export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeightM: number): FlightVerdict {
   const no = (kind: RejectedFlight['kind'], reason: string): FlightVerdict => ({ shot: false, kind, reason });
@@ -82,7 +85,7 @@ export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeigh
   const above = facts.endHeightM - ring.meanM;
   const slack = ring.standardDeviationM;
   // Whoever reaches up to the ring ends a shot there; below that, hands end a pass.
-  const surelyInBand = above > -band.belowM + slack && above < band.aboveM - slack;
+  const surelyInBand = above > -band.belowM + handsSlack * slack && above < band.aboveM - slack;
   if (facts.contactKind === 'hands' && !(surelyInBand && facts.endRiseMps < 0.5)) {
     return no(travelled, `the flight ended in hands ${facts.endHeightM.toFixed(2)} m above release`);
   }

@@ -25,6 +25,9 @@ export const edgeParameters = {
   gapRatio: 1.6,
   /** m/s²; a force this large is a blow, whose end may follow within a few samples. */
   blowMps2: 90,
+  /** s; whoever holds a ball does not let it fly this long, within so long, before letting it go. */
+  freeBeforeS: 0.05,
+  heldS: 0.12,
   /** Samples looked at on the side of the force and on the side of the flight. */
   touchedSamples: 3,
   freeSamples: 4,
@@ -41,6 +44,8 @@ export interface EdgeSeries {
   readonly filterDelayS: number;
   /** Whether the ball turns otherwise after sample `i` than before: a graze does that, a tick inside the ball does not. */
   readonly turns?: (i: number) => boolean;
+  /** Whether the force from sample `i` on pushes one way, as a brush does and a tick does not. */
+  readonly pushes?: (i: number) => boolean;
   /** Whether a touch must have come between these two samples, since the ball turns otherwise. */
   readonly jumps?: (a: number, b: number) => boolean;
 }
@@ -62,6 +67,22 @@ function lasts(series: EdgeSeries, edge: number, direction: 1 | -1, threshold: n
 /** A sample outside a flight next to its edge, whose instant is not sharpened yet. */
 export interface RoughEdge {
   readonly outside: number;
+}
+
+/**
+ * Whether the ball flew the same flight on the far side of a force: then something ticked, and nobody held it. It takes the gyroscope
+ * to tell that flight from another one.
+ */
+function freeBeyond({ timeS, forceMps2 }: EdgeSeries, edge: number, direction: 1 | -1, threshold: number): boolean {
+  const t0 = timeS[edge] as number;
+  let freeS = t0;
+  for (let i = edge; i >= 0 && i < forceMps2.length; i += direction) {
+    const t = timeS[i] as number;
+    if (Math.abs(t - t0) > edgeParameters.heldS) return false;
+    if ((forceMps2[i] as number) > threshold) freeS = t;
+    else if (Math.abs(t - freeS) > edgeParameters.freeBeforeS) return true;
+  }
+  return false;
 }
 
 /**
@@ -93,7 +114,9 @@ export function findEdge(series: EdgeSeries, inside: number, direction: 1 | -1):
       if (i !== inside && isGap(i) && series.jumps?.(i - direction, i)) break;
       continue;
     }
+    if (direction === -1 && series.turns && freeBeyond(series, i, direction, threshold)) continue;
     if (value(i) > p.surelyMps2 || lasts(series, i, direction, threshold) || series.turns?.(i)) break;
+    if (direction === 1 && series.pushes?.(i)) break;
   }
   const inner = i - direction;
   if (i < 0 || i >= forceMps2.length || inner < 0 || inner >= forceMps2.length) return null;

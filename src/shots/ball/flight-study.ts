@@ -1,6 +1,12 @@
 import type { AeroPreset } from '../../flight/ball-presets.ts';
 import { prepareFlight, smoothRate } from '../../flight/flight-data.ts';
-import { type EndReference, type FlightFit, fitFlight, type RestReference } from '../../flight/flight-fit.ts';
+import {
+  type EndReference,
+  type FlightFit,
+  fitFlight,
+  oddSquares,
+  type RestReference,
+} from '../../flight/flight-fit.ts';
 import {
   airForce,
   airOf,
@@ -15,10 +21,18 @@ import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { ImuBlock } from '../../foundation/imu-block.ts';
 import { type Quaternion, rotate, stepRotation } from '../../signal/rotation.ts';
 import { add, norm, scale, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
-import { ageCalibration, agedByDrift, type BallCalibration, rateCorrectionPrior, widenOffset } from './calibration.ts';
-import { type Edge, type EdgeSeries, findEdge, sharpenEdge } from './edges.ts';
+import {
+  ageCalibration,
+  agedByDrift,
+  type BallCalibration,
+  forgetSensor,
+  rateCorrectionPrior,
+  widenOffset,
+} from './calibration.ts';
+import { type Edge, type EdgeSeries, edgeParameters, findEdge, sharpenEdge } from './edges.ts';
 import type { QuietRun } from './quiet-runs.ts';
 import type { RestingWork } from './resting-work.ts';
+import { detectStrikes, pushesOneWay } from './strikes.ts';
 
 /** One free flight with its physics fitted and its two ends found. */
 export interface FlightStudy {
@@ -72,9 +86,23 @@ export function* studyFlight(context: StudyContext, run: QuietRun): RestingWork<
   let end = run.end - marginSamples;
   // Another fit finds other edges: only the last ones need be sharp, and those that tell where the flight led.
   let study: (() => FlightStudy) | null = null;
-  for (let pass = 0; pass < 3; pass++) {
+  const runEnd = end;
+  let growing = false;
+  let struck: Uint8Array | null = null;
+  for (let pass = 0; pass < (growing ? growth.mostPasses : 3); pass++) {
     if (end - start < 8) break;
-    const fitted = fitSamples(context, start, end, study);
+    let fitted = fitSamples(context, start, end, study, struck);
+    if (pass === 0) {
+      const first = Math.ceil(growth.firstS / stepS);
+      const poor = !fitted || fitted.fit.residualMps2 > growth.poorMps2;
+      if (poor) yield;
+      const part = poor && end - start > 1.3 * first ? fitSamples(context, start, start + first) : null;
+      if (part && !(fitted && part.fit.residualMps2 > growth.betterShare * fitted.fit.residualMps2)) {
+        fitted = part;
+        end = start + first;
+        growing = true;
+      }
+    }
     if (!fitted) break;
     yield;
     const { fit, calibration } = fitted;
@@ -90,6 +118,8 @@ export function* studyFlight(context: StudyContext, run: QuietRun): RestingWork<
       stepS,
       filterDelayS: context.filterDelayS,
       turns: turnsAt(block, around, stepS),
+      pushes: (i: number) =>
+        pushesOneWay(around, i, Math.max(edgeParameters.touchMps2, edgeParameters.noiseFactor * noise)),
       jumps: (a: number, b: number) => jumpsBetween(block, around, a, b),
     };
     // Fingertips that drag on within the first samples bend the fit and would hide behind what it leaves over.
@@ -99,7 +129,8 @@ export function* studyFlight(context: StudyContext, run: QuietRun): RestingWork<
     const released = near ? dragged : findEdge(series, middle, -1);
     const touch = findEdge(series, middle, 1);
     const freeStart = released ? around.first + released.outside + 2 : start;
-    const freeEnd = touch ? around.first + touch.outside - 1 : end;
+    const seenEnd = around.first + around.timeS.length;
+    const freeEnd = touch ? around.first + touch.outside - 1 : growing ? Math.min(runEnd, seenEnd) : end;
     const moved = Math.max(Math.abs(freeStart - start), Math.abs(freeEnd - end)) * stepS;
     const dragsOn = near && freeStart > start + marginSamples;
     const here = { fit, calibration, start, end, around };
@@ -110,7 +141,9 @@ export function* studyFlight(context: StudyContext, run: QuietRun): RestingWork<
     });
     study = context.end === null ? sharp : given(sharp());
     const wanted = pass === 0 && context.end !== null && context.end(study()) !== null;
-    if (moved < refitS && !dragsOn && !wanted) break;
+    const strikes: Uint8Array | null = struck ?? detectStrikes(block, around, freeStart, freeEnd);
+    if (moved < refitS && !dragsOn && !wanted && strikes === struck) break;
+    struck = strikes;
     if (freeEnd - freeStart < 8) break;
     start = freeStart;
     end = freeEnd;
@@ -129,6 +162,11 @@ export function lookOn(context: Pick<StudyContext, 'block' | 'stepS' | 'aero'>, 
   return { ...study, around: lookAround(context, study.fit, study.start, study.end) };
 }
 
+/**
+ * What leaves more than this over, m/s², may be two flights with a gentle touch between them, a brush of the net: the first part of
+ * this length, s, is fitted alone, and where it leaves so much less over, the flight grows from there as far as nothing touches it.
+ */
+const growth = { poorMps2: 0.12, firstS: 0.35, betterShare: 0.5, mostPasses: 8 } as const;
 /** Fingertips drag no longer than this, s, into what seems free, and leave no more than this over in its fit, m/s². */
 const drag = { longestS: 0.045, largestMps2: 0.6 } as const;
 /** Share of a flight's samples at either end that may still be touched, and the size of a noise against its median. */
@@ -194,9 +232,10 @@ function fitSamples(
   context: StudyContext,
   start: number,
   end: number,
-  before: (() => FlightStudy) | null,
+  before: (() => FlightStudy) | null = null,
+  struck: Uint8Array | null = null,
 ): { readonly fit: FlightFit; readonly calibration: BallCalibration } | null {
-  const data = prepareFlight(context.block, start, end);
+  const data = prepareFlight(context.block, start, end, struck);
   if (data.length < 6) return null;
   const middle = Math.floor(data.length / 2);
   const middleS = data.timeS[middle] as number;
@@ -204,19 +243,29 @@ function fitSamples(
   const spin = norm(rate);
   let steady = 0;
   for (let i = 0; i < data.length; i++) steady += norm(vecAt(data.accelMps2, i)) / data.length;
-  const calibration = ageCalibration(context.calibration, middleS, spin);
+  const usual = ageCalibration(context.calibration, middleS, spin);
   const priorOf = (known: BallCalibration) => ({
     ballAndSensor: widenOffset(known, steady, spin).ballAndSensor,
     rateCorrection: rateCorrectionPrior(known, rate, data.rateClipped),
   });
-  const fit = fitFlight(data, context.aero, {
-    ...priorOf(calibration),
-    rest: context.rest ? context.rest(middleS) : null,
-    end: before && context.end ? context.end(before()) : null,
-    slowWeights: calibration.slowWeights,
-    hypotheses: context.stage === 'early' ? [] : agedByDrift(context.calibration, middleS, spin).map(priorOf),
-  });
-  return fit ? { fit, calibration } : null;
+  const rest = context.rest ? context.rest(middleS) : null;
+  const led = before && context.end ? context.end(before()) : null;
+  const fitWith = (known: BallCalibration, hypotheses: readonly BallCalibration[]) =>
+    fitFlight(data, context.aero, {
+      ...priorOf(known),
+      rest,
+      end: led,
+      slowWeights: known.slowWeights,
+      hypotheses: hypotheses.map(priorOf),
+    });
+  const fit = fitWith(usual, context.stage === 'early' ? [] : agedByDrift(context.calibration, middleS, spin));
+  if (usual.flights === 0 || !fit || fit.priorSquares < oddSquares) return fit && { fit, calibration: usual };
+  // What was learnt may have been learnt wrong, or from another ball.
+  const fresh = ageCalibration(forgetSensor(usual), middleS, spin);
+  const again = fitWith(fresh, []);
+  return again && again.priorSquares < oddSquares && again.cost < fit.cost - oddSquares
+    ? { fit: again, calibration: fresh }
+    : { fit, calibration: usual };
 }
 
 /** Attitude and velocity at an instant near the fit's reference, by one short step. */

@@ -155,7 +155,8 @@ export function judgeContact(
 ): ContactKind {
   const above = heightM - ringM.meanM;
   const slack = ringM.standardDeviationM;
-  if (Math.abs(heightM - floorM) < 0.3 + slack && (impact.hard || impact.freeAgain)) return 'floor';
+  // Nothing lies below the floor: what seems to was only let go higher up, or its arc is not well known.
+  if (heightM < floorM + 0.3 + slack && (impact.hard || impact.freeAgain)) return 'floor';
   if (!impact.hard && !impact.freeAgain && !impact.fallsOn) return 'hands';
   if (above < -0.5 - slack || above > 1.2 + slack) return impact.hard ? 'unknown' : 'hands';
   // Iron and board are done with the ball in a few hundredths; a net holds on to it.
