@@ -26,7 +26,7 @@ export interface ServiceOptions {
   readonly wantedSensors?: WantedSensors;
   /** Seed of the simulated shooter of the default source. Default 1. */
   readonly seed?: number;
-  /** Threads that analyse; default one a core, at most 4. */
+  /** Threads that analyse; default one a core but one, at least 1, at most 4. */
   readonly threadCount?: number;
   readonly clock?: Clock;
   readonly logger?: Logger;

@@ -30,10 +30,10 @@ import { PracticeKeeper } from './practice/practice-keeper.ts';
 import { SensorBoard } from './sensor-board.ts';
 import type { RunningService, ServiceOptions } from './service-options.ts';
 import { ShotLog } from './shot-log.ts';
-import { spinReferenceFile } from './spin-references.ts';
+import { claimSpinReferences, spinReferenceFile } from './spin-references.ts';
 
 const latestShotCount = 50;
-/** More threads than these bring nothing for the sensors of one gym. */
+/** More threads than these bring nothing for the sensors of one gym; one processor is left to what reads sensors and tells shots. */
 const mostThreads = 4;
 const refreshMs = 1000;
 /** How often it is looked for shots whose partner of the other sensor did not come. */
@@ -101,6 +101,9 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   log.takeFound(keeper.found);
   opened();
   const kept = keeper;
+  await claimSpinReferences(spinReferences, kept.store.players).catch((error: unknown) =>
+    logger.error({ error }, 'reference shots kept by name could not be given to players'),
+  );
   const setupOf = async (sensorId: string): Promise<SensorSetup> => {
     const setup = await sensorSetup(sensorId, {
       calibrations: new JsonSensorCalibrations(options.dataFolder),
@@ -149,7 +152,7 @@ function followSource(
   source.notifications.subscribe((notification) => keeper.takeNotification(notification));
   const path = new AnalysisThreads({
     settings: options.settings,
-    threadCount: options.threadCount ?? Math.min(mostThreads, availableParallelism()),
+    threadCount: options.threadCount ?? Math.max(1, Math.min(mostThreads, availableParallelism() - 1)),
     notifications: source.notifications,
     states: source.states,
     setupOf,

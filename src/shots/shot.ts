@@ -65,7 +65,7 @@ export const unseenByBall: Readonly<Record<ArmMeasureName, Measured>> = Object.f
 /** One shot as measured. Times are seconds of the recording's own clock; null where `timeReasons` says why. */
 export interface Shot {
   readonly index: number;
-  /** `early`: about 0.25 s after release, most measures null `too-early`; `final`: after the first contact. */
+  /** `early`: about 0.27 s after release, most measures null `too-early`; `final`: after the first contact. */
   readonly stage: 'early' | 'final';
   readonly startKind: StartKind;
   readonly pickupS: number | null;

@@ -26,8 +26,8 @@ export const ballTrackerParameters = {
   /** s; no throw stays up longer (it would rise above 7 m): a ball that rolls or hangs still is no flight. */
   longestShotS: 2.5,
   /** s after the flight's start: what the first estimate looks at, and when it is told. */
-  earlySeenS: 0.24,
-  earlyS: 0.265,
+  earlySeenS: 0.23,
+  earlyS: 0.27,
   /** s after the flight's end until it is studied: what tells the instant of the touch has come by then. */
   touchS: 0.12,
   /** s after the flight's end until it is judged: whether the ball is free again tells a ring from a hand. */
@@ -52,7 +52,7 @@ interface Pending {
 /**
  * Streaming analyser of one ball sensor: samples in, shots out. Any split of the input gives the same events.
  *
- * An early estimate comes about 0.26 s after release, the final shot 0.3 s after the first contact. Nearly all of either can be
+ * An early estimate comes about 0.27 s after release, the final shot 0.3 s after the first contact. Nearly all of either can be
  * worked out before, while the samples in between come: by `preparation`, or else when the time has come.
  */
 export class BallTracker {
