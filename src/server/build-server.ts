@@ -25,6 +25,7 @@ import { strictValidation } from './practice/strict-validation.ts';
 import { securityHeaders } from './security-headers.ts';
 import { addSensorRoutes } from './sensor-routes.ts';
 import { addSpinReferenceRoutes } from './spin-reference-routes.ts';
+import { spinPlayer } from './spin-references.ts';
 
 export interface ServerOptions {
   readonly hub: LiveHub;
@@ -147,7 +148,11 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
       addClubRoutes(scope, practice);
     });
   }
-  if (options.spinReferences) addSpinReferenceRoutes(server, options.spinReferences, systemClock);
+  if (options.spinReferences) {
+    addSpinReferenceRoutes(server, options.spinReferences, systemClock, async (word) =>
+      spinPlayer((await practice?.keeper())?.store.players ?? null, word),
+    );
+  }
   const sockets = new DeviceSockets();
   addRoleRoute(server);
   if (options.lan) addAccessRoutes(server, { ...options.lan, sockets, secure: options.tls !== undefined });

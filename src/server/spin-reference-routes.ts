@@ -5,6 +5,7 @@ import type { Clock } from '../foundation/clock.ts';
 import { SeamwiseError } from '../foundation/errors.ts';
 import {
   longestPlayerName,
+  type SpinPlayer,
   type WristCalibrationStore,
 } from '../sessions/wrist-calibration/wrist-calibration-store.ts';
 import { keepSpinReference } from './spin-references.ts';
@@ -41,8 +42,17 @@ const referenceBody = Type.Object(
   closed,
 );
 
-/** Adds `GET`, `POST` and `DELETE /api/spin-references/:player`. */
-export function addSpinReferenceRoutes(server: FastifyInstance, store: WristCalibrationStore, clock: Clock): void {
+/**
+ * Adds `GET`, `POST` and `DELETE /api/spin-references/:player`.
+ *
+ * @param playerOf whom a name or an id means.
+ */
+export function addSpinReferenceRoutes(
+  server: FastifyInstance,
+  store: WristCalibrationStore,
+  clock: Clock,
+  playerOf: (word: string) => Promise<SpinPlayer>,
+): void {
   const typed = server.withTypeProvider<TypeBoxTypeProvider>();
   const schema = { params: playerParams };
   const config = { access: 'coach' as const };
@@ -50,7 +60,7 @@ export function addSpinReferenceRoutes(server: FastifyInstance, store: WristCali
   typed.get('/api/spin-references/:player', { config, schema }, async (request, reply) =>
     answered(reply, async () => {
       reply.header('cache-control', 'no-store');
-      return { references: await store.references(request.params.player) };
+      return { references: await store.references(await playerOf(request.params.player)) };
     }),
   );
 
@@ -59,14 +69,14 @@ export function addSpinReferenceRoutes(server: FastifyInstance, store: WristCali
     { config, schema: { ...schema, body: referenceBody } },
     async (request, reply) =>
       answered(reply, async () => {
-        const answer = await keepSpinReference(store, request.params.player, request.body, clock);
+        const answer = await keepSpinReference(store, await playerOf(request.params.player), request.body, clock);
         if (answer.kind === 'kept') return reply.code(201).send(answer);
         return reply.code(422).send({ error: answer.reason, message: answer.evidence });
       }),
   );
 
   typed.delete('/api/spin-references/:player', { config, schema }, async (request, reply) =>
-    answered(reply, async () => ({ cleared: await store.clear(request.params.player) })),
+    answered(reply, async () => ({ cleared: await store.clear(await playerOf(request.params.player)) })),
   );
 }
 

@@ -1,8 +1,10 @@
 import type { Clock } from '../foundation/clock.ts';
 import { newId } from '../sessions/database/new-id.ts';
+import type { PlayerRecords } from '../sessions/database/player-records.ts';
 import type {
   KeptSpinReference,
   SpinOrigin,
+  SpinPlayer,
   WristCalibrationStore,
 } from '../sessions/wrist-calibration/wrist-calibration-store.ts';
 import type { ArmMount } from '../shots/shot.ts';
@@ -50,13 +52,32 @@ const snapShare = 0.03;
 const radians = Math.PI / 180;
 
 /**
+ * Who is meant by a name or an id.
+ *
+ * @returns the player of the club, or the mere name where there is none.
+ */
+export async function spinPlayer(players: Pick<PlayerRecords, 'list'> | null, word: string): Promise<SpinPlayer> {
+  const all = players === null ? [] : await players.list();
+  const found = all.find(({ id }) => id === word) ?? all.find(({ pseudonym }) => pseudonym === word);
+  return found ? { id: found.id, name: found.pseudonym } : { id: null, name: word };
+}
+
+/** Gives reference shots that were kept by name to the club's players, before names change. */
+export async function claimSpinReferences(
+  store: WristCalibrationStore,
+  players: Pick<PlayerRecords, 'list'>,
+): Promise<void> {
+  await store.claim((await players.list()).map(({ id, pseudonym }) => ({ id, name: pseudonym })));
+}
+
+/**
  * Checks a reference shot against the others of its player and keeps it.
  *
  * @throws SeamwiseError of the store.
  */
 export async function keepSpinReference(
   store: WristCalibrationStore,
-  player: string,
+  player: SpinPlayer,
   words: SpinReferenceWords,
   clock: Clock,
 ): Promise<SpinReferenceAnswer> {

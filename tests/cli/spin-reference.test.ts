@@ -35,6 +35,21 @@ describe('reference shots', () => {
     expect((await run('clear', 'Player 07')).stdout).toBe('There are no reference shots of Player 07.\n');
   });
 
+  it('stay a player’s when the name changes, also those that were kept before the club knew the player', async () => {
+    const folder = temporaryFolder();
+    const run = inFolder(folder);
+    const readConfig = () => ({ port: 0, dataFolder: folder, pageFolder: folder });
+    const players = (...words: string[]) => runCli(['players', ...words], { readConfig });
+    await run('add', 'Player 07', ...hand, ...counted);
+    await players('add', 'Player 07');
+    expect(await players('change', 'Player 07', '--name', 'Player 70')).toMatchObject({ code: 0, stderr: '' });
+    await run('add', 'Player 70', ...hand, '--spin', '2.1', '--spin-error', '0.02');
+    const named = async (name: string) => JSON.parse((await run('list', name, '--json')).stdout) as object[];
+    expect(await named('Player 70')).toHaveLength(2);
+    expect(await named('Player 07')).toHaveLength(0);
+    expect((await run('list')).stdout).toMatch(/Player 70, back-of-hand: gain 0\.6\d ± 0\.\d\d from 2 reference shots/);
+  });
+
   it.each([
     ['no spin', ['--spin', '0', '--spin-error', '0.1'], 'more than 0 revolutions'],
     ['a spin no ball has', ['--spin', '9', '--spin-error', '0.1'], 'no ball leaves a hand that fast'],

@@ -4,6 +4,8 @@ import fastify from 'fastify';
 import { describe, expect, it } from 'vitest';
 import { systemClock } from '../../src/devices/system-clock.ts';
 import { addSpinReferenceRoutes } from '../../src/server/spin-reference-routes.ts';
+import { spinPlayer } from '../../src/server/spin-references.ts';
+import { usualPlayer } from '../../src/sessions/database/player-records.ts';
 import { JsonWristCalibrationStore } from '../../src/sessions/wrist-calibration/json-wrist-calibration-store.ts';
 import { temporaryFolder } from '../helpers/temporary-folder.ts';
 
@@ -12,9 +14,13 @@ const url = '/api/spin-references/Player%2007';
 const counted = { kind: 'counted', revolutions: 2, frames: 240, frameRateHz: 240 };
 const good = { mount: 'back-of-hand', snapDegps: 1100, spin: counted };
 
+/** The club: one player, by the name of the moment. */
+const club = { pseudonym: 'Player 07' };
+const players = { list: async () => [{ ...usualPlayer, ...club, id: 'id-7', club_id: 'club', created_s: 0 }] };
+
 function served(file = path.join(temporaryFolder(), 'spin-references.json')) {
   const server = fastify();
-  addSpinReferenceRoutes(server, new JsonWristCalibrationStore(file), clock);
+  addSpinReferenceRoutes(server, new JsonWristCalibrationStore(file), clock, (word) => spinPlayer(players, word));
   return server;
 }
 
@@ -30,6 +36,16 @@ describe('/api/spin-references/:player', () => {
     expect(references.map(({ origin }: { origin: { kind: string } }) => origin.kind)).toEqual(['video', 'ball-sensor']);
     expect((await server.inject({ method: 'DELETE', url })).json()).toEqual({ cleared: 2 });
     expect((await server.inject({ url })).json()).toEqual({ references: [] });
+  });
+
+  it('keeps to a player who is called otherwise by now, by name and by id', async () => {
+    const server = served();
+    await server.inject({ method: 'POST', url, payload: good });
+    club.pseudonym = 'Player 70';
+    const count = async (word: string) =>
+      (await server.inject({ url: `/api/spin-references/${word}` })).json().references.length;
+    expect([await count('Player%2070'), await count('id-7'), await count('Player%2007')]).toEqual([1, 1, 0]);
+    club.pseudonym = 'Player 07';
   });
 
   it('refuses nonsense with its reason', async () => {

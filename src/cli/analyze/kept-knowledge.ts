@@ -9,6 +9,7 @@ import { JsonWristCalibrationStore } from '../../sessions/wrist-calibration/json
 import type { ArmMount } from '../../shots/shot.ts';
 import type { SpinReference } from '../../shots/wrist/backspin.ts';
 import { UsageError } from '../usage-error.ts';
+import { spinPlayerOf } from '../wrist/spin-player.ts';
 
 /** Reference shots of the player who was asked for, at whatever mount. */
 export interface PlayerReferences {
@@ -20,7 +21,8 @@ export interface PlayerReferences {
 /** @throws SeamwiseError of the store when its file cannot be read. */
 export async function readPlayerReferences(dataFolder: string, player: string): Promise<PlayerReferences> {
   const file = path.join(dataFolder, spinReferenceFile);
-  return { player, file, references: await new JsonWristCalibrationStore(file).references(player) };
+  const whose = await spinPlayerOf(dataFolder, player);
+  return { player, file, references: await new JsonWristCalibrationStore(file).references(whose) };
 }
 
 /**

@@ -56,7 +56,10 @@ export async function erasePlayer(store: ClubStore, dataFolder: string, playerId
     }
   }
   await takeNameOutOfMarks(path.join(dataFolder, recordingsFolder), pseudonym);
-  await new JsonWristCalibrationStore(path.join(dataFolder, spinReferenceFile)).clear(pseudonym);
+  await new JsonWristCalibrationStore(path.join(dataFolder, spinReferenceFile)).clear({
+    id: playerId,
+    name: pseudonym,
+  });
   // Laid there before a step of the tables and before a restore; they hold the player too.
   const copies = readdirSync(dataFolder).filter((name) => name.startsWith(`${databaseFile}.`));
   for (const name of copies) rmSync(path.join(dataFolder, name));

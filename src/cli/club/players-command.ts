@@ -1,7 +1,10 @@
+import path from 'node:path';
 import { type Command, Option } from 'commander';
+import { claimSpinReferences, spinReferenceFile } from '../../server/spin-references.ts';
 import type { ClubStore } from '../../sessions/database/club-store.ts';
 import type { ConsentScope, Player, PlayerWords } from '../../sessions/database/player-records.ts';
 import { ageBands, consentScopes, hands } from '../../sessions/database/tables.ts';
+import { JsonWristCalibrationStore } from '../../sessions/wrist-calibration/json-wrist-calibration-store.ts';
 import { numberWithin, wholeNumberWithin } from '../option-values.ts';
 import type { Surroundings } from '../surroundings.ts';
 import { layOutTable } from '../table/text-width.ts';
@@ -43,8 +46,12 @@ export function addPlayersCommand(program: Command, surroundings: Surroundings):
   addWords(players.command('change').summary('change what is known of a player').argument('<player>', 'name or id'))
     .option('--name <name>', 'another name')
     .action((player: string, words: PlayerOptions) =>
-      withClub(surroundings, async (store) => {
+      withClub(surroundings, async (store, dataFolder) => {
         const { id, pseudonym } = await findPlayer(store, player);
+        if (words.name !== undefined) {
+          const references = new JsonWristCalibrationStore(path.join(dataFolder, spinReferenceFile));
+          await claimSpinReferences(references, store.players);
+        }
         const rename = words.name === undefined ? {} : { pseudonym: words.name };
         await store.players.change(commandLine, id, { ...columns(words), ...rename });
         surroundings.stdout.write(`${pseudonym} is changed.\n`);

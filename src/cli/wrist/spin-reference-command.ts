@@ -9,6 +9,7 @@ import { JsonWristCalibrationStore } from '../../sessions/wrist-calibration/json
 import type {
   KeptSpinReference,
   SpinOrigin,
+  SpinPlayer,
   WristCalibrationStore,
 } from '../../sessions/wrist-calibration/wrist-calibration-store.ts';
 import { type ArmMount, armMounts } from '../../shots/shot.ts';
@@ -18,6 +19,7 @@ import type { Surroundings } from '../surroundings.ts';
 import { layOutTable } from '../table/text-width.ts';
 import { UsageError } from '../usage-error.ts';
 import { type PairedRecording, pairRecording } from './pair-recording.ts';
+import { spinPlayerOf } from './spin-player.ts';
 
 interface AddWords {
   readonly mount: ArmMount;
@@ -48,12 +50,13 @@ export function addSpinReferenceCommand(program: Command, surroundings: Surround
     .argument('[player]', 'one player; all without')
     .option('--json', 'print JSON')
     .action(async (player: string | undefined, { json }: { json?: true }) => {
-      await list(storeOf(surroundings), surroundings, player ?? null, json === true);
+      const whose = player === undefined ? null : await playerOf(surroundings, player);
+      await list(storeOf(surroundings), surroundings, whose, json === true);
     });
   command
     .command('add')
     .summary('add one reference shot')
-    .argument('<player>', 'name of the player')
+    .argument('<player>', 'name or id of the player')
     .addOption(
       new Option('--mount <where>', 'where on the arm the sensor is').choices([...armMounts]).makeOptionMandatory(),
     )
@@ -69,22 +72,25 @@ export function addSpinReferenceCommand(program: Command, surroundings: Surround
     )
     .option('--spin <rev/s>', 'spin as a sensor in the ball had it', numberWithin(0, 100, 'rev/s', '2.1'))
     .option('--spin-error <rev/s>', 'its standard error', numberWithin(0, 100, 'rev/s', '0.02'))
-    .action((player: string, words: AddWords) => add(storeOf(surroundings), surroundings, player, words));
+    .action(async (player: string, words: AddWords) => {
+      await add(storeOf(surroundings), surroundings, await playerOf(surroundings, player), words);
+    });
   command
     .command('pair')
     .summary('add the shots that a sensor in the ball and one on the arm saw together')
-    .argument('<player>', 'name of the player')
+    .argument('<player>', 'name or id of the player')
     .argument('<recording>', '.mcap recording of both sensors')
     .addOption(new Option('--mount <where>', 'where on the arm, if the sensor does not say so').choices([...armMounts]))
     .action(async (player: string, recording: string, { mount }: { mount?: ArmMount }) => {
-      await addPairs(storeOf(surroundings), surroundings, player, await pairRecording(recording, mount ?? null));
+      const whose = await playerOf(surroundings, player);
+      await addPairs(storeOf(surroundings), surroundings, whose, await pairRecording(recording, mount ?? null));
     });
   command
     .command('clear')
     .summary('forget the reference shots of a player')
-    .argument('<player>', 'name of the player')
+    .argument('<player>', 'name or id of the player')
     .action(async (player: string) => {
-      const count = await storeOf(surroundings).clear(player);
+      const count = await storeOf(surroundings).clear(await playerOf(surroundings, player));
       surroundings.stdout.write(
         count === 0 ? `There are no reference shots of ${player}.\n` : `${shots(count)} of ${player} forgotten.\n`,
       );
@@ -99,10 +105,14 @@ function storeOf(surroundings: Surroundings): WristCalibrationStore {
   return new JsonWristCalibrationStore(path.join(dataFolder, spinReferenceFile));
 }
 
+function playerOf(surroundings: Surroundings, word: string): Promise<SpinPlayer> {
+  return spinPlayerOf(surroundings.readConfig().dataFolder, word);
+}
+
 async function add(
   store: WristCalibrationStore,
   surroundings: Surroundings,
-  player: string,
+  player: SpinPlayer,
   words: AddWords,
 ): Promise<void> {
   const answer = await keepSpinReference(
@@ -115,14 +125,14 @@ async function add(
   const { reference, count, gain, gainError } = answer;
   surroundings.stdout.write(
     `Kept: ${withError(reference.spinRps, reference.spinSdRps)} rev/s at a snap of ${Math.round(words.snap)} deg/s. ` +
-      `${player} now has ${shots(count)}, gain ${withError(gain, gainError)}.\n`,
+      `${player.name} now has ${shots(count)}, gain ${withError(gain, gainError)}.\n`,
   );
 }
 
 async function addPairs(
   store: WristCalibrationStore,
   surroundings: Surroundings,
-  player: string,
+  player: SpinPlayer,
   { mount, pairs, alone }: PairedRecording,
 ): Promise<void> {
   let kept = 0;
@@ -192,13 +202,16 @@ function spinOf(words: AddWords) {
 async function list(
   store: WristCalibrationStore,
   surroundings: Surroundings,
-  player: string | null,
+  player: SpinPlayer | null,
   asJson: boolean,
 ): Promise<void> {
   const players = player === null ? await store.players() : [player];
   const rows: { player: string; reference: KeptSpinReference }[] = [];
-  for (const name of players) {
-    for (const reference of await store.references(name)) rows.push({ player: name, reference });
+  for (const one of players) {
+    // By the name that the player has now; under the one of then the file has it.
+    const { name } = one.id === null ? one : await playerOf(surroundings, one.id);
+    const shown = name === one.id ? one.name : name;
+    for (const reference of await store.references(one)) rows.push({ player: shown, reference });
   }
   if (asJson) {
     const document = rows.map(({ player: name, reference }) => ({ player: name, ...reference }));

@@ -33,7 +33,7 @@ export async function sensorSetup(sensorId: string, sources: SensorSetupSources)
       ? null
       : await players
           .get(ownerId)
-          .then(({ pseudonym }) => references.references(pseudonym))
+          .then(({ id, pseudonym }) => references.references({ id, name: pseudonym }))
           .catch(tell);
   return {
     ...noSetup,

@@ -2,7 +2,12 @@ import { mkdir, open, readFile, rename, rm } from 'node:fs/promises';
 import path from 'node:path';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import { readSpinFile, type SpinFile, spinFileVersion } from './spin-file.ts';
-import { type KeptSpinReference, longestPlayerName, type WristCalibrationStore } from './wrist-calibration-store.ts';
+import {
+  type KeptSpinReference,
+  longestPlayerName,
+  type SpinPlayer,
+  type WristCalibrationStore,
+} from './wrist-calibration-store.ts';
 
 /**
  * Reference shots in one JSON file, read anew for every question and replaced as a whole, so that after a crash it is the
@@ -18,29 +23,42 @@ export class JsonWristCalibrationStore implements WristCalibrationStore {
   }
 
   /** @throws SeamwiseError `spin-file-damaged`, `spin-file-version`. */
-  async players(): Promise<readonly string[]> {
-    return Object.keys((await this.read()).players).sort();
+  async players(): Promise<readonly SpinPlayer[]> {
+    const { players } = await this.read();
+    return players
+      .map(({ id, name }) => ({ id, name }))
+      .sort((a, b) => (a.name < b.name ? -1 : a.name > b.name ? 1 : 0));
   }
 
   /** @throws SeamwiseError `spin-file-damaged`, `spin-file-version`. */
-  async references(player: string): Promise<readonly KeptSpinReference[]> {
+  async references(player: SpinPlayer): Promise<readonly KeptSpinReference[]> {
     return listOf(await this.read(), player);
   }
 
   /** @throws SeamwiseError `spin-file-damaged`, `spin-file-version`, `spin-file-not-written`, `spin-player-name`. */
-  async add(player: string, reference: KeptSpinReference): Promise<void> {
-    checkName(player);
+  async add(player: SpinPlayer, reference: KeptSpinReference): Promise<void> {
+    checkName(player.name);
     await this.change((file) => withList(file, player, [...listOf(file, player), reference]));
   }
 
   /** @throws SeamwiseError `spin-file-damaged`, `spin-file-version`, `spin-file-not-written`. */
-  async clear(player: string): Promise<number> {
+  async clear(player: SpinPlayer): Promise<number> {
     let count = 0;
     await this.change((file) => {
       count = listOf(file, player).length;
       return count === 0 ? null : withList(file, player, []);
     });
     return count;
+  }
+
+  /** @throws SeamwiseError `spin-file-damaged`, `spin-file-version`, `spin-file-not-written`. */
+  async claim(players: readonly SpinPlayer[]): Promise<void> {
+    await this.change((file) => {
+      const unclaimed = new Set(file.players.filter(({ id }) => id === null).map(({ name }) => name));
+      const theirs = players.filter(({ id, name }) => id !== null && unclaimed.has(name));
+      if (theirs.length === 0) return null;
+      return theirs.reduce((next, player) => withList(next, player, listOf(next, player)), file);
+    });
   }
 
   /** @param next gives the new content, or null for no change. */
@@ -58,7 +76,7 @@ export class JsonWristCalibrationStore implements WristCalibrationStore {
     try {
       text = await readFile(this.file, 'utf8');
     } catch (error) {
-      if (isMissing(error)) return { schemaVersion: spinFileVersion, players: {} };
+      if (isMissing(error)) return { schemaVersion: spinFileVersion, players: [] };
       throw new SeamwiseError(
         'spin-file-damaged',
         `reference shots in ${this.file} cannot be read: ${wordsOf(error)}. Make the file readable, or move it away to begin anew.`,
@@ -89,20 +107,26 @@ export class JsonWristCalibrationStore implements WristCalibrationStore {
   }
 }
 
-function listOf(file: SpinFile, player: string): readonly KeptSpinReference[] {
-  return Object.hasOwn(file.players, player) ? (file.players[player] as readonly KeptSpinReference[]) : [];
+function isOf(entry: SpinPlayer, player: SpinPlayer): boolean {
+  return entry.id === null ? entry.name === player.name : entry.id === player.id;
 }
 
-function withList(file: SpinFile, player: string, list: readonly KeptSpinReference[]): SpinFile {
-  const others = Object.entries(file.players).filter(([name]) => name !== player);
-  const all = list.length === 0 ? others : [...others, [player, list] as const];
-  return { schemaVersion: spinFileVersion, players: Object.fromEntries(all) };
+function listOf(file: SpinFile, player: SpinPlayer): readonly KeptSpinReference[] {
+  const own = file.players.filter((entry) => isOf(entry, player)).flatMap(({ references }) => references);
+  return own.sort((a, b) => a.addedS - b.addedS);
+}
+
+function withList(file: SpinFile, { id, name }: SpinPlayer, references: readonly KeptSpinReference[]): SpinFile {
+  const others = file.players.filter((entry) => !isOf(entry, { id, name }));
+  return {
+    schemaVersion: spinFileVersion,
+    players: references.length === 0 ? others : [...others, { id, name, references }],
+  };
 }
 
 function checkName(player: string): void {
   const fits = player.trim() === player && player.length > 0 && player.length <= longestPlayerName;
-  // A name that objects have of themselves would not survive the way through JSON.
-  if (fits && player !== '__proto__') return;
+  if (fits) return;
   throw new SeamwiseError(
     'spin-player-name',
     `name of a player: expected 1 to ${longestPlayerName} characters without spaces at the ends, came ${JSON.stringify(player.slice(0, 120))}`,

@@ -1,16 +1,20 @@
 import { SeamwiseError } from '../../foundation/errors.ts';
-import type { KeptSpinReference, SpinOrigin } from './wrist-calibration-store.ts';
+import type { KeptSpinReference, SpinOrigin, SpinPlayer } from './wrist-calibration-store.ts';
 
-export const spinFileVersion = 1;
+export const spinFileVersion = 2;
+
+export interface SpinFilePlayer extends SpinPlayer {
+  readonly references: readonly KeptSpinReference[];
+}
 
 /** The file of reference shots. */
 export interface SpinFile {
   readonly schemaVersion: typeof spinFileVersion;
-  readonly players: Readonly<Record<string, readonly KeptSpinReference[]>>;
+  readonly players: readonly SpinFilePlayer[];
 }
 
 /**
- * Reads the text of a file of reference shots.
+ * Reads the text of a file of reference shots, of this version or of version 1, which kept them by the players' names alone.
  *
  * @param where name of the file, for messages.
  * @throws SeamwiseError `spin-file-damaged` when it is no such file, `spin-file-version` when a newer program wrote it.
@@ -36,18 +40,31 @@ export function readSpinFile(text: string, where: string): SpinFile {
       `reference shots in ${where} have schema version ${version}, expected ${spinFileVersion}: a newer program wrote them. Use that one.`,
     );
   }
-  if (version !== spinFileVersion) return damaged(`expected schemaVersion ${spinFileVersion}, came ${String(version)}`);
-  if (!isRecord(parsed.players)) return damaged('expected an object "players"');
-  const players: Record<string, readonly KeptSpinReference[]> = {};
-  for (const [player, list] of Object.entries(parsed.players)) {
+  const readList = (list: unknown, player: string): readonly KeptSpinReference[] => {
     if (!Array.isArray(list)) return damaged(`expected a list of reference shots of "${player}"`);
-    players[player] = list.map((item: unknown, at) => {
+    return list.map((item: unknown, at) => {
       const reference = readReference(item);
       if (typeof reference === 'string') return damaged(`reference shot ${at + 1} of "${player}": ${reference}`);
       return reference;
     });
+  };
+  const { players } = parsed;
+  if (version === 1) {
+    if (!isRecord(players)) return damaged('expected an object "players"');
+    const named = Object.entries(players).map(([name, list]) => ({ id: null, name, references: readList(list, name) }));
+    return { schemaVersion: spinFileVersion, players: named };
   }
-  return { schemaVersion: spinFileVersion, players };
+  if (version !== spinFileVersion) return damaged(`expected schemaVersion ${spinFileVersion}, came ${String(version)}`);
+  if (!Array.isArray(players)) return damaged('expected a list "players"');
+  const read = players.map((item: unknown, at): SpinFilePlayer => {
+    if (!isRecord(item)) return damaged(`player ${at + 1}: expected an object`);
+    const { id, name, references } = item;
+    if (typeof name !== 'string' || name === '') return damaged(`player ${at + 1}: expected a name`);
+    if (id !== null && (typeof id !== 'string' || id === ''))
+      return damaged(`player "${name}": expected an id or null`);
+    return { id, name, references: readList(references, name) };
+  });
+  return { schemaVersion: spinFileVersion, players: read };
 }
 
 /** @returns the reference shot, or what is wrong with it. */

@@ -2,6 +2,7 @@ import path from 'node:path';
 import { beforeEach, expect, it } from 'vitest';
 import { noSetup } from '../../../src/live/sensor-setup.ts';
 import { newestUsable, resultParameters, sensorSetup } from '../../../src/server/analysis/sensor-setups.ts';
+import { claimSpinReferences } from '../../../src/server/spin-references.ts';
 import { ClubStore } from '../../../src/sessions/database/club-store.ts';
 import { JsonSensorCalibrations, type SensorCalibration } from '../../../src/sessions/sensor-calibrations.ts';
 import { JsonWristCalibrationStore } from '../../../src/sessions/wrist-calibration/json-wrist-calibration-store.ts';
@@ -54,7 +55,7 @@ it('holds the newest calibration, and the reference shots of the owner', async (
   const references = new JsonWristCalibrationStore(path.join(folder, 'spin-references.json'));
   const measures = { snapRateRadps: 19, snapRateSdRadps: 0.5, spinRps: 2, spinSdRps: 0.05, place: 'forearm' } as const;
   const origin = { kind: 'ball-sensor', sensorId: null, shotIndex: null } as const;
-  await references.add('Player 07', { ...measures, id: 'a', addedS: 1, origin });
+  await references.add({ id: null, name: 'Player 07' }, { ...measures, id: 'a', addedS: 1, origin });
   expect((await setup()).spinReferences).toEqual([]);
   await store.players.changeSensor(coach, 'arm', { owner_player_id: playerId });
   const found = await setup();
@@ -66,6 +67,10 @@ it('holds the newest calibration, and the reference shots of the owner', async (
     sensors: { arm: { calibratedAtS: 300, spinReferenceCount: 1 } },
   });
   expect(resultParameters(defaultBallSettings, [['arm', noSetup]])).toEqual(defaultBallSettings);
+  // Once they are given to the player's id, another name changes nothing.
+  await claimSpinReferences(references, store.players);
+  await store.players.change(coach, playerId, { pseudonym: 'Player 70' });
+  expect((await setup()).spinReferences).toMatchObject([measures]);
 });
 
 it('goes on without a calibration that cannot be read, and says so', async () => {
