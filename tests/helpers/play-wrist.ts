@@ -14,6 +14,8 @@ export interface WristPracticeSpec {
   readonly rateHz: number;
   readonly place: MountPlace;
   readonly wobbleFactor: number;
+  /** Share of the practices that begin with the wearer showing the arm; the simulator's usual one where not given. */
+  readonly showShare?: number;
 }
 
 export interface PlayedWrist {
@@ -27,7 +29,8 @@ export interface PlayedWrist {
 /** Simulates a practice with the usual sensor on the arm and runs the wrist path over it; the mount is told. */
 export function playWrist(spec: WristPracticeSpec): PlayedWrist {
   const { seed, shots, decoys, rateHz, place, wobbleFactor } = spec;
-  const plan = drawWristPlan(seed, { shots, decoys, player: { place } });
+  const shows = spec.showShare === undefined ? {} : { showShare: spec.showShare };
+  const plan = drawWristPlan(seed, { shots, decoys, player: { place }, ...shows });
   const sensor = wornSensor(drawSensor(`${seed}/worn`, { rateHz }), plan.player.mount);
   const { block, truth, traits } = simulateWristPractice({ seed, plan, sensor, wobbleFactor });
   const tracker = new WristTracker(traits, { mount: place === 'back-of-hand' ? 'back-of-hand' : 'forearm' });
