@@ -156,16 +156,6 @@ export const wristParams = {
     large: 'soft catches are missed',
     source: practice,
   },
-  impactShare: {
-    default: 0.45,
-    unit: '',
-    min: 0.05,
-    max: 1,
-    meaning: 'the last blow before the lift of at least this share of the hardest is the pickup',
-    small: 'movement of the arm after the pickup is taken for it',
-    large: 'a soft pickup after hard dribbles is missed',
-    source: practice,
-  },
   pickupRiseMps: {
     default: 0.8,
     unit: 'm/s',
