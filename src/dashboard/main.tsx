@@ -5,11 +5,13 @@ import { type ConnectionState, LiveConnection, type LiveSocket } from './live-co
 import { applyDocument, emptyState } from './live-state.ts';
 import { type FeedSocket, PageSensors, type ShownSensor } from './page-sensors.ts';
 import { App } from './parts/app.tsx';
+import { PracticeDesk } from './practice/practice-desk.ts';
 import { hrefOf, routeOf } from './route.ts';
 import { currentSettings } from './settings/current-settings.ts';
 import { CuePlayer } from './sound/cue-player.ts';
 import type { WebBluetooth } from './web-bluetooth.ts';
 import './styles/page.css';
+import './styles/bench.css';
 import './styles/court.css';
 import './styles/figures.css';
 import './styles/forms.css';
@@ -81,6 +83,7 @@ void ask<{ readonly role: string | null }>('GET', '/api/access/me').then((answer
   if (answer.ok && answer.value.role === null && route.value.screen !== 'pair') window.location.hash = hrefOf('pair');
 });
 const cues = new CuePlayer();
+const desk = new PracticeDesk(ask);
 
 const root = document.getElementById('page');
 if (!root) throw new Error('the page has no element #page to stand in');
@@ -94,6 +97,7 @@ render(
     onConnect={onConnect}
     route={route}
     cues={cues}
+    desk={desk}
   />,
   root,
 );

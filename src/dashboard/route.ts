@@ -1,21 +1,28 @@
 /** The screens of the page, by the part of its address behind "#". */
-export const screens = ['court', 'live', 'devices', 'settings'] as const;
+export const screens = ['court', 'bench', 'live', 'sessions', 'devices', 'settings'] as const;
 export type Screen = (typeof screens)[number];
 
 export type Route =
   | { readonly screen: Screen | 'cautions' }
-  | { readonly screen: 'pair'; readonly code: string | null };
+  | { readonly screen: 'pair'; readonly code: string | null }
+  | { readonly screen: 'session'; readonly sessionId: string };
 
 /** @param hash as the browser has it, with or without its "#"; anything unknown leads to the first screen. */
 export function routeOf(hash: string): Route {
   const word = hash.replace(/^#\/?/, '');
   const pairing = /^pair(?:=(\d{6}))?$/.exec(word);
   if (pairing) return { screen: 'pair', code: pairing[1] ?? null };
+  const session = /^session=([\w.-]{1,60})$/.exec(word);
+  if (session?.[1] !== undefined) return { screen: 'session', sessionId: session[1] };
   if (word === 'cautions') return { screen: 'cautions' };
   const screen = screens.find((name) => name === word);
   return { screen: screen ?? 'live' };
 }
 
-export function hrefOf(screen: Route['screen']): string {
+export function hrefOf(screen: Exclude<Route['screen'], 'session'>): string {
   return `#${screen}`;
+}
+
+export function hrefOfSession(sessionId: string): string {
+  return `#session=${sessionId}`;
 }

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { hrefOf, routeOf, screens } from '../../src/dashboard/route.ts';
+import { hrefOf, hrefOfSession, routeOf, screens } from '../../src/dashboard/route.ts';
 
 test.each(screens)('the screen %s is found by its own address', (screen) => {
   expect(routeOf(hrefOf(screen))).toEqual({ screen });
@@ -14,4 +14,9 @@ test('a code for pairing is six digits or nothing', () => {
   expect(routeOf('#pair')).toEqual({ screen: 'pair', code: null });
   expect(routeOf('#pair=12345')).toEqual({ screen: 'live' });
   expect(routeOf('#pair=<script>')).toEqual({ screen: 'live' });
+});
+
+test('a session is found by its id', () => {
+  expect(routeOf(hrefOfSession('01a2-b'))).toEqual({ screen: 'session', sessionId: '01a2-b' });
+  expect(routeOf('#session=../../x')).toEqual({ screen: 'live' });
 });

@@ -2,11 +2,15 @@ import type { ReadonlySignal } from '@preact/signals';
 import type { ConnectionState } from '../live-connection.ts';
 import type { LiveState } from '../live-state.ts';
 import type { ShownSensor } from '../page-sensors.ts';
+import type { PracticeDesk } from '../practice/practice-desk.ts';
 import type { Route } from '../route.ts';
+import { BenchScreen } from '../screens/bench-screen.tsx';
 import { CourtScreen } from '../screens/court-screen.tsx';
 import { DevicesScreen } from '../screens/devices-screen.tsx';
 import { LiveScreen } from '../screens/live-screen.tsx';
 import { PairScreen } from '../screens/pair-screen.tsx';
+import { SessionScreen } from '../screens/session-screen.tsx';
+import { SessionsScreen } from '../screens/sessions-screen.tsx';
 import { SettingsScreen } from '../screens/settings-screen.tsx';
 import type { CuePlayer } from '../sound/cue-player.ts';
 import { texts } from '../texts.ts';
@@ -23,6 +27,7 @@ interface AppProps {
   readonly onConnect: () => void;
   readonly route: ReadonlySignal<Route>;
   readonly cues: CuePlayer;
+  readonly desk: PracticeDesk;
 }
 
 export function App(props: AppProps) {
@@ -48,13 +53,19 @@ export function App(props: AppProps) {
   );
 }
 
-function ShownScreen({ state, route, held, onConnect, cues, isStale }: AppProps & { readonly isStale: boolean }) {
+function ShownScreen({ state, route, held, onConnect, cues, desk, isStale }: AppProps & { readonly isStale: boolean }) {
   const shown = route.value;
   switch (shown.screen) {
     case 'court':
       return <CourtScreen state={state.value} isStale={isStale} cues={cues} />;
+    case 'bench':
+      return <BenchScreen state={state.value} desk={desk} />;
     case 'devices':
       return <DevicesScreen />;
+    case 'sessions':
+      return <SessionsScreen />;
+    case 'session':
+      return <SessionScreen sessionId={shown.sessionId} />;
     case 'settings':
       return <SettingsScreen />;
     case 'cautions':

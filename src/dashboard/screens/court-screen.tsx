@@ -6,6 +6,7 @@ import { bareNumber, showValue } from '../measures.ts';
 import { type BandPlace, leastShotCount, type OwnBand, ownBand, placeIn } from '../own-band.ts';
 import { HugeNumber } from '../parts/huge-number.tsx';
 import { intervalText } from '../parts/measure-text.tsx';
+import { OutcomeButtons } from '../parts/outcome-buttons.tsx';
 import { PlaceMark } from '../parts/place-mark.tsx';
 import { currentSettings, userFormat } from '../settings/current-settings.ts';
 import { toneOf, trembleOf } from '../sound/cue.ts';
@@ -38,6 +39,7 @@ export function CourtScreen({ state, isStale, cues }: CourtScreenProps) {
       </div>
       <div class="court-foot">
         {isStale && <p class="stale">{texts.staleNote}</p>}
+        <OutcomeButtons latest={latest} />
         <SoundButton cues={cues} />
         <button type="button" class="wide hurts" onClick={() => setHurts(true)}>
           {texts.court.hurts}

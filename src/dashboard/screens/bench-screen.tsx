@@ -1,0 +1,59 @@
+import { useEffect, useState } from 'preact/hooks';
+import { type LiveState, shownShots } from '../live-state.ts';
+import { AxisPicture, FlightPicture, TimingPicture } from '../parts/shot-picture.tsx';
+import { BenchKeys } from '../practice/bench-keys.tsx';
+import { PlayerForm } from '../practice/player-form.tsx';
+import type { PracticeDesk } from '../practice/practice-desk.ts';
+import { RoundPanel } from '../practice/round-panel.tsx';
+import { SetPanel } from '../practice/set-panel.tsx';
+import { ShooterPanel } from '../practice/shooter-panel.tsx';
+import { StoredShots } from '../practice/stored-shots.tsx';
+import { TrendPanel } from '../practice/trend-panel.tsx';
+import { texts } from '../texts.ts';
+
+interface BenchScreenProps {
+  readonly state: LiveState;
+  readonly desk: PracticeDesk;
+}
+
+/** What a coach works with beside the court: who shoots, the set that runs, and the shots of the practice. */
+export function BenchScreen({ state, desk }: BenchScreenProps) {
+  const [chosen, setChosen] = useState<readonly string[]>([]);
+  const final = state.shots.find(({ shot }) => shot.stage === 'final');
+  useEffect(() => void desk.refresh(), [final?.shotId]);
+  const practice = desk.practice.value;
+  const latest = shownShots(state).find(({ shot }) => shot.stage === 'final');
+  return (
+    <section class="bench" aria-labelledby="bench-title">
+      <h2 id="bench-title" class="unseen">
+        {texts.bench.title}
+      </h2>
+      <p role="alert" class="stale bench-trouble">
+        {desk.trouble.value ?? ''}
+      </p>
+      <BenchKeys desk={desk} chosen={chosen} />
+      <div class="bench-grid">
+        <div>
+          <ShooterPanel practice={practice} desk={desk} />
+          <RoundPanel practice={practice} desk={desk} />
+          <SetPanel practice={practice} desk={desk} />
+          <PlayerForm desk={desk} />
+        </div>
+        <div>
+          {latest && (
+            <section class="panel" aria-labelledby="bench-latest">
+              <h3 id="bench-latest">{texts.bench.latest}</h3>
+              <div class="pictures">
+                <FlightPicture shot={latest.shot} />
+                <AxisPicture shot={latest.shot} />
+                <TimingPicture shot={latest.shot} />
+              </div>
+            </section>
+          )}
+          <TrendPanel practice={practice} />
+          <StoredShots practice={practice} desk={desk} chosen={chosen} onChoose={setChosen} />
+        </div>
+      </div>
+    </section>
+  );
+}

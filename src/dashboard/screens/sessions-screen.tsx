@@ -1,0 +1,105 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { WireSession } from '../../server/wire/practice-document.ts';
+import { ask } from '../api.ts';
+import { shownDate, shownSize } from '../clock-time.ts';
+import { hrefOfSession } from '../route.ts';
+import { texts } from '../texts.ts';
+
+const pageSize = 50;
+
+/** All practices, newest first. */
+export function SessionsScreen() {
+  const [sessions, setSessions] = useState<readonly WireSession[] | null>(null);
+  const [complete, setComplete] = useState(false);
+  const [trouble, setTrouble] = useState<string | null>(null);
+  const read = async (before: readonly WireSession[]): Promise<void> => {
+    const last = before.at(-1);
+    const path = `/api/sessions?limit=${pageSize}${last ? `&beforeS=${last.startedS}` : ''}`;
+    const answer = await ask<{ sessions: WireSession[] }>('GET', path);
+    setTrouble(answer.ok ? null : texts.failed(answer.message));
+    if (!answer.ok) return;
+    setSessions([...before, ...answer.value.sessions]);
+    setComplete(answer.value.sessions.length < pageSize);
+  };
+  useEffect(() => void read([]), []);
+  const star = async (session: WireSession): Promise<void> => {
+    const path = `/api/sessions/${encodeURIComponent(session.id)}`;
+    const answer = await ask<WireSession>('PATCH', path, { starred: !session.starred });
+    setTrouble(answer.ok ? null : texts.failed(answer.message));
+    if (!answer.ok || sessions === null) return;
+    const { starred } = answer.value;
+    setSessions(sessions.map((one) => (one.id === session.id ? { ...one, starred } : one)));
+  };
+  return (
+    <section class="sessions" aria-labelledby="sessions-title">
+      <h2 id="sessions-title">{texts.sessions.title}</h2>
+      <p role="alert" class="stale">
+        {trouble ?? ''}
+      </p>
+      {sessions?.length === 0 && <p>{texts.sessions.none}</p>}
+      {sessions !== null && sessions.length > 0 && (
+        <div class="wide-table">
+          <table class="stored">
+            <thead>
+              <tr>
+                {(['start', 'name', 'shots', 'recording', 'keep'] as const).map((column) => (
+                  <th key={column} scope="col">
+                    {texts.sessions.columns[column]}
+                  </th>
+                ))}
+              </tr>
+            </thead>
+            <tbody>
+              {sessions.map((session) => (
+                <SessionRow key={session.id} session={session} onStar={() => void star(session)} />
+              ))}
+            </tbody>
+          </table>
+        </div>
+      )}
+      {sessions !== null && !complete && (
+        <p class="panel">
+          <button type="button" onClick={() => void read(sessions)}>
+            {texts.sessions.more}
+          </button>
+        </p>
+      )}
+      <p class="note">{texts.sessions.export}</p>
+    </section>
+  );
+}
+
+function SessionRow({ session, onStar }: { readonly session: WireSession; readonly onStar: () => void }) {
+  const { id, name, startedS, endedS, simulated, starred, shotCount = 0, setCount = 0 } = session;
+  const about = [endedS === null ? texts.sessions.running : null, simulated ? texts.sessions.simulated : null];
+  const start = shownDate(startedS);
+  return (
+    <tr data-session={id}>
+      <th scope="row">
+        <a href={hrefOfSession(id)}>{start}</a>
+      </th>
+      <td>{[name === '' ? texts.sessions.unnamed : name, ...about].filter((part) => part !== null).join(', ')}</td>
+      <td>
+        {texts.sessions.shots(shotCount)}
+        {setCount > 0 && `, ${texts.sessions.sets(setCount)}`}
+      </td>
+      <td>{recordingText(session)}</td>
+      <td>
+        <button
+          type="button"
+          class="small"
+          aria-pressed={starred}
+          aria-label={texts.sessions.starOf(start)}
+          onClick={onStar}
+        >
+          {starred ? texts.sessions.starred : texts.sessions.star}
+        </button>
+      </td>
+    </tr>
+  );
+}
+
+function recordingText({ recordingBytes, recordingDeletedS }: WireSession): string {
+  if (recordingDeletedS !== null) return texts.sessions.deleted(shownDate(recordingDeletedS));
+  return recordingBytes === null ? texts.sessions.noRecording : shownSize(recordingBytes);
+}

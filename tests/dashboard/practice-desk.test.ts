@@ -1,0 +1,109 @@
+import { describe, expect, test } from 'vitest';
+import type { Answer } from '../../src/dashboard/api.ts';
+import { readFactors, writeFactors } from '../../src/dashboard/practice/factor-words.ts';
+import { agreedToRecord, PracticeDesk, rangeOf } from '../../src/dashboard/practice/practice-desk.ts';
+import type { WirePlayer, WireStoredShot } from '../../src/server/wire/practice-document.ts';
+
+const shotsNamed = (count: number) =>
+  Array.from({ length: count }, (_, at) => ({ id: `s${at}`, atS: at }) as unknown as WireStoredShot);
+
+/** A service with so many shots, which remembers what it was asked. */
+function service(shotCount: number, answers: Partial<Record<string, Answer<never>>> = {}) {
+  const asked: string[] = [];
+  const shots = shotsNamed(shotCount);
+  const ask = async (method: string, path: string): Promise<Answer<never>> => {
+    asked.push(`${method} ${path}`);
+    const given = answers[path];
+    if (given) return given;
+    const [name = '', query] = path.split('?');
+    const after = new URLSearchParams(query).get('afterId');
+    const from = after === null ? 0 : shots.findIndex(({ id }) => id === after) + 1;
+    const values: Record<string, unknown> = {
+      '/api/players': { players: [] },
+      '/api/known-sensors': { sensors: [] },
+      '/api/sessions/current': { session: { id: 'x' }, sets: [], rotations: [] },
+      '/api/sessions/current/shots': { shots: shots.slice(from, from + 500) },
+    };
+    return { ok: true, status: 200, value: values[name] as never };
+  };
+  return { asked, ask: ask as unknown as ConstructorParameters<typeof PracticeDesk>[0] };
+}
+
+describe('the desk of a practice', () => {
+  test('reads all pages of shots, each shot once', async () => {
+    const { ask } = service(1203);
+    const desk = new PracticeDesk(ask);
+    await desk.refresh();
+    const ids = desk.practice.value.shots.map(({ id }) => id);
+    expect(ids).toHaveLength(1203);
+    expect(new Set(ids).size).toBe(1203);
+  });
+
+  test('calls that come while it reads share one more reading', async () => {
+    const { ask, asked } = service(1);
+    const desk = new PracticeDesk(ask);
+    await Promise.all(Array.from({ length: 10 }, () => desk.refresh()));
+    expect(asked.filter((line) => line === 'GET /api/players')).toHaveLength(2);
+  });
+
+  test('says why a change was not made, and forgets it with the next one that was', async () => {
+    const refused = { ok: false, status: 409, message: 'the player has not agreed' } as const;
+    const { ask } = service(1, { '/api/shots/assign': refused });
+    const desk = new PracticeDesk(ask);
+    expect(await desk.assign({ newestOf: 'current' }, 'p')).toBe(false);
+    expect(desk.trouble.value).toContain('the player has not agreed');
+    expect(await desk.tag({ newestOf: 'current' }, 'make')).toBe(true);
+    expect(desk.trouble.value).toBeNull();
+  });
+
+  test('before the first shot there is no session, and that is no trouble', async () => {
+    const none = { ok: false, status: 404, message: 'there is none' } as const;
+    const { ask } = service(0, { '/api/sessions/current': none });
+    const desk = new PracticeDesk(ask);
+    await desk.refresh();
+    expect(desk.practice.value.session).toBeNull();
+    expect(desk.trouble.value).toBeNull();
+  });
+});
+
+test('a range holds both ends, whichever was chosen first', () => {
+  const shots = shotsNamed(6);
+  const ids = (one: string, other: string) => rangeOf(shots, one, other).map(({ id }) => id);
+  expect(ids('s1', 's3')).toEqual(['s1', 's2', 's3']);
+  expect(ids('s3', 's1')).toEqual(['s1', 's2', 's3']);
+  expect(ids('s2', 's2')).toEqual(['s2']);
+  expect(ids('s2', 'gone')).toEqual([]);
+});
+
+test('consent counts until it is taken back', () => {
+  const player = (consents: unknown) => ({ consents }) as WirePlayer;
+  expect(agreedToRecord(player([]))).toBe(false);
+  expect(agreedToRecord(player([{ scope: 'export', withdrawnS: null }]))).toBe(false);
+  expect(agreedToRecord(player([{ scope: 'record', withdrawnS: 5 }]))).toBe(false);
+  expect(
+    agreedToRecord(
+      player([
+        { scope: 'record', withdrawnS: 5 },
+        { scope: 'record', withdrawnS: null },
+      ]),
+    ),
+  ).toBe(true);
+});
+
+describe('conditions as a coach types them', () => {
+  test('are read and written', () => {
+    const read = readFactors(' footwork = hop , dip=none,, ');
+    expect(read).toEqual({
+      factors: [
+        { factor: 'footwork', level: 'hop' },
+        { factor: 'dip', level: 'none' },
+      ],
+    });
+    expect('factors' in read && writeFactors(read.factors)).toBe('footwork = hop, dip = none');
+    expect(readFactors('')).toEqual({ factors: [] });
+  });
+
+  test.each(['hop', 'footwork =', '= hop', 'a=1, a=2', `${'x'.repeat(61)}=1`])('"%s" is named as odd', (text) => {
+    expect(readFactors(text)).toHaveProperty('odd');
+  });
+});
