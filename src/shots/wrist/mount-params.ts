@@ -150,7 +150,7 @@ export const mountParams = {
     source: `${noSource}: palm forward and back three times`,
   },
   twistSdRad: {
-    default: 0.045,
+    default: 0.04,
     unit: 'rad',
     min: 0.005,
     max: 1,

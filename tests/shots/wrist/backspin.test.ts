@@ -38,7 +38,7 @@ describe('backspin by the model', () => {
     expect(estimate.flags).toEqual(['uncalibrated']);
     expect(estimate.source).toBe('model');
     expect(estimate.value).toBeCloseTo((0.65 * 20) / turn, 2);
-    // 35 % of gain, 0.15 rev/s of offset and some 10 % of scatter, over a value of 2.07 rev/s.
+    // 35 % of gain, 0.15 rev/s of offset and some 7 % of scatter, over a value of 2.07 rev/s.
     expect(estimate.standardError / estimate.value).toBeGreaterThan(0.36);
     expect(estimate.standardError / estimate.value).toBeLessThan(0.44);
   });
@@ -68,7 +68,7 @@ describe('backspin by the model', () => {
     const trials = 400;
     for (let k = 0; k < trials; k++) {
       const gain = 0.65 * (1 + 0.35 * noise());
-      const scatter = 0.1 * 1.8 ** noise();
+      const scatter = 0.075 * 1.8 ** noise();
       if (gain < 0.1) continue;
       const all = shots(gain, scatter, count + 1, noise);
       const next = all[count]!;
