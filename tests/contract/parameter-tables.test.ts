@@ -1,4 +1,6 @@
 import { describe, expect, it } from 'vitest';
+import { proofParams } from '../../src/coaching/proof-params.ts';
+import { watchParams } from '../../src/coaching/watch-params.ts';
 import { type ParameterTable, resolveParams, unitSuffixes } from '../../src/foundation/parameters.ts';
 import { mergeParams } from '../../src/shots/merge/merge-params.ts';
 import { backspinParams } from '../../src/shots/wrist/backspin-params.ts';
@@ -6,6 +8,7 @@ import { mountParams } from '../../src/shots/wrist/mount-params.ts';
 import { wristParams } from '../../src/shots/wrist/wrist-params.ts';
 import { attitudeParams } from '../../src/signal/attitude-params.ts';
 import { sensorClockParams } from '../../src/signal/sensor-clock-params.ts';
+import { tripleTapParams } from '../../src/signal/triple-tap-params.ts';
 import { cusumParams } from '../../src/study/cusum-chart.ts';
 import { evidenceParams } from '../../src/study/evidence.ts';
 import { ewmaParams } from '../../src/study/ewma-chart.ts';
@@ -18,6 +21,9 @@ const tables: readonly (readonly [string, ParameterTable])[] = [
   ['mount', mountParams],
   ['merging of two sensors', mergeParams],
   ['wrist path', wristParams],
+  ['three taps', tripleTapParams],
+  ['proof of a drill', proofParams],
+  ['watch for faults', watchParams],
   ['moving average', ewmaParams],
   ['cumulative sum', cusumParams],
   ['evidence looked at after every value', evidenceParams],

@@ -18,6 +18,7 @@ import {
   stepSensorClock,
 } from '../../src/signal/sensor-clock.ts';
 import { initialSensorClockState, type SensorClockState } from '../../src/signal/sensor-clock-state.ts';
+import { type TripleTapState, TripleTapStream } from '../../src/signal/triple-tap.ts';
 import { deriveCusum, initialCusum, stepCusum } from '../../src/study/cusum-chart.ts';
 import { deriveEvidence, evidenceAgainst, initialEvidence, stepEvidence } from '../../src/study/evidence.ts';
 import { deriveEwma, initialEwma, stepEwma } from '../../src/study/ewma-chart.ts';
@@ -125,7 +126,20 @@ const cusum = pureSteps('cumulative sum', initialCusum, (state, value) => {
   return [point, point];
 });
 
-describe.each([parser, clock, attitude, mountSearch, evidence, ewma, cusum])('the $name', ({ inputs, run, finish }) => {
+const threeTaps: Resumable = {
+  name: 'search for three taps',
+  inputs: disturbedMotion(),
+  run(inputs, given) {
+    const params = { quietMps2: 6, tapMps2: 7, stillAroundS: 0.06 };
+    const stream = new TripleTapStream(params, given as TripleTapState | null);
+    return { outputs: inputs.map((block) => stream.push(block as ImuBlock)), state: stream.state() };
+  },
+  finish: (given) => given,
+};
+
+const streams = [parser, clock, attitude, mountSearch, evidence, ewma, cusum, threeTaps];
+
+describe.each(streams)('the $name', ({ inputs, run, finish }) => {
   const whole = run(inputs, null);
 
   it('gives something to compare', () => {

@@ -1,23 +1,34 @@
 import { type ChildProcess, fork } from 'node:child_process';
 import { once } from 'node:events';
-import { readdirSync } from 'node:fs';
+import { existsSync, readdirSync } from 'node:fs';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
-import WebSocket from 'ws';
 import { systemClock } from '../../src/devices/system-clock.ts';
 import { silentLogger } from '../../src/foundation/logger.ts';
 import { PracticeKeeper, recordingsFolder } from '../../src/server/practice/practice-keeper.ts';
-import type { LiveDocument } from '../../src/server/wire/live-document.ts';
 import { RecordingReader } from '../../src/sessions/recording/recording-reader.ts';
 import { openRecordingFile } from '../../src/sessions/recording-file.ts';
 import { defaultBallSettings } from '../../src/shots/shot.ts';
+import { TaggingClient, type Told } from './tagging-client.ts';
 
-/** What a killed service left, against what it had told. */
-export interface KilledService {
-  /** Final shots that a client was told of. */
+/** What a service told and handed out until it ended. */
+export interface ServiceRun {
+  readonly shots: ReadonlyMap<string, Told>;
+  readonly tags: ReadonlyMap<string, Told>;
+  readonly unstored: ReadonlySet<string>;
+  /** Notifications of each sensor that had been handed out, as the service said at instants of the monotonic clock. */
+  readonly handedOut: readonly { readonly atNs: bigint; readonly counts: Readonly<Record<string, number>> }[];
+}
+
+/** What a service that ended hard left, against what it had told until an instant. */
+export interface LeftBehind {
+  /** Final shots that a client was told of as stored. */
   readonly told: number;
   /** Those of them that are not in the database afterwards, or are other than told. */
   readonly lost: number;
+  /** Outcomes that were confirmed to a client. */
+  readonly tagged: number;
+  readonly lostTags: number;
   readonly stored: number;
   /** Most seconds of notifications of one sensor that were handed out and are not in the recording. */
   readonly missingS: number;
@@ -25,50 +36,63 @@ export interface KilledService {
   readonly openSessions: number;
 }
 
-/** Packets of the simulated sensors span this much, s. */
-const packetS = 0.025;
-
-/** Starts a service with sensors, kills it after a while, starts it again and looks what is there. */
-export async function killService(options: {
+export interface RunOptions {
   readonly dataFolder: string;
   readonly seed: string;
   readonly sensorCount: number;
   readonly afterMs: number;
-}): Promise<KilledService> {
-  const { dataFolder, seed, sensorCount, afterMs } = options;
+  /** Environment of the service beside that of this process. */
+  readonly environment?: Readonly<Record<string, string>>;
+  /** Called when the service runs, with its address. */
+  readonly onStart?: (url: string) => void;
+}
+
+/** Packets of the simulated sensors span this much, s. */
+const packetS = 0.025;
+
+/** Starts a service with sensors, kills it after a while, starts it again and looks what is there. */
+export async function killService(options: RunOptions): Promise<LeftBehind> {
+  return lookAfter(options.dataFolder, await runAndKill(options));
+}
+
+/** Starts a service with sensors and a client that tags shots, and kills it after a while. */
+export async function runAndKill(options: RunOptions): Promise<ServiceRun> {
+  const { dataFolder, seed, sensorCount, afterMs, environment, onStart } = options;
   const script = fileURLToPath(new URL('./recorded-service.ts', import.meta.url));
-  const words = [dataFolder, seed, String(sensorCount)];
-  const child: ChildProcess = fork(script, words, { execArgv: ['--import', 'tsx'] });
-  const told = new Map<string, string>();
-  let handedOut: Record<string, number> = {};
+  const child: ChildProcess = fork(script, [dataFolder, seed, String(sensorCount)], {
+    execArgv: ['--import', 'tsx'],
+    env: { ...process.env, ...environment },
+  });
+  const handedOut: { atNs: bigint; counts: Record<string, number> }[] = [];
   const url = await new Promise<string>((resolve, reject) => {
     child.on('exit', (code) => reject(new Error(`the service ended with ${code} before it was killed`)));
-    child.on('message', (message: { url?: string; handedOut?: Record<string, number> }) => {
+    child.on('message', (message: { url?: string; handedOut?: Record<string, number>; atNs?: string }) => {
       if (message.url !== undefined) resolve(message.url);
-      if (message.handedOut !== undefined) handedOut = message.handedOut;
+      if (message.handedOut !== undefined) {
+        handedOut.push({ atNs: BigInt(message.atNs ?? 0), counts: message.handedOut });
+      }
     });
   });
-  const socket = new WebSocket(new URL('/api/live', url.replace('http', 'ws')));
-  socket.on('error', () => {});
-  socket.on('message', (data) => {
-    const document = JSON.parse(String(data)) as LiveDocument;
-    if (document.kind === 'shot' && document.shot.stage === 'final') {
-      told.set(document.shotId, JSON.stringify(document));
-    }
-  });
+  onStart?.(url);
+  const client = new TaggingClient(url);
   await new Promise((resolve) => setTimeout(resolve, afterMs));
   const gone = once(child, 'exit');
   child.kill('SIGKILL');
   await gone;
-  socket.terminate();
-  return lookAfter(dataFolder, told, handedOut);
+  client.close();
+  return { shots: client.shots, tags: client.tags, unstored: client.unstored, handedOut };
 }
 
-async function lookAfter(
+/**
+ * Opens a data folder as the next start would, and holds it against what had been told.
+ *
+ * @param untilNs only what had been told by then counts; all of it by default.
+ */
+export async function lookAfter(
   dataFolder: string,
-  told: ReadonlyMap<string, string>,
-  handedOut: Readonly<Record<string, number>>,
-): Promise<KilledService> {
+  run: ServiceRun,
+  untilNs: bigint | null = null,
+): Promise<LeftBehind> {
   const options = {
     dataFolder,
     clock: systemClock,
@@ -76,29 +100,46 @@ async function lookAfter(
     simulated: false,
     settings: defaultBallSettings,
   };
+  const byThen = (told: ReadonlyMap<string, Told>) =>
+    [...told].filter(([, { atNs }]) => untilNs === null || atNs <= untilNs);
   const keeper = await PracticeKeeper.open(options);
   const found = new Map(keeper.found.map((document) => [document.shotId, JSON.stringify(sorted(document))]));
-  const lost = [...told].filter(([shotId, text]) => found.get(shotId) !== JSON.stringify(sorted(JSON.parse(text))));
+  const told = byThen(run.shots);
+  const lost = told.filter(([shotId, { text }]) => found.get(shotId) !== JSON.stringify(sorted(JSON.parse(text))));
   await keeper.recovered;
   const openSessions = (await keeper.store.sessions.openOnes()).length;
+  const outcomes = new Map<string, string>();
+  const [newest] = await keeper.store.sessions.list({ limit: 1 });
+  for (const { told_id, outcome } of newest ? await keeper.store.shots.all({ sessionId: newest.id }) : []) {
+    outcomes.set(told_id ?? '', outcome);
+  }
+  const tagged = byThen(run.tags);
+  const lostTags = tagged.filter(([shotId, { text }]) => outcomes.get(shotId) !== text);
+  const recording = newest?.recording ?? null;
   await keeper.close();
   const folder = path.join(dataFolder, recordingsFolder);
-  const newest = readdirSync(folder)
-    .filter((name) => name.endsWith('.mcap'))
-    .sort()
-    .at(-1);
-  const recorded = newest === undefined ? {} : await countRecorded(path.join(folder, newest));
-  const missing = Object.entries(handedOut).map(([sensorId, count]) => count - (recorded[sensorId] ?? 0));
+  const recorded = recording === null ? {} : await countRecorded(path.join(folder, recording));
+  const counts = run.handedOut.findLast(({ atNs }) => untilNs === null || atNs <= untilNs)?.counts ?? {};
+  const missing = Object.entries(counts).map(([sensorId, count]) => count - (recorded[sensorId] ?? 0));
   return {
-    told: told.size,
+    told: told.length,
     lost: lost.length,
+    tagged: tagged.length,
+    lostTags: lostTags.length,
     stored: keeper.found.length,
     missingS: Math.max(0, ...missing) * packetS,
     openSessions,
   };
 }
 
-async function countRecorded(file: string): Promise<Record<string, number>> {
+/** @returns names of the recordings of a data folder. */
+export function recordingNames(dataFolder: string): string[] {
+  const folder = path.join(dataFolder, recordingsFolder);
+  return existsSync(folder) ? readdirSync(folder).filter((name) => name.endsWith('.mcap')) : [];
+}
+
+/** @returns notifications of each sensor in a recording. @throws Error when it was not closed. */
+export async function countRecorded(file: string): Promise<Record<string, number>> {
   const opened = await openRecordingFile(file);
   try {
     const reader = await RecordingReader.open(opened);

@@ -41,4 +41,4 @@ const service = await startService({
   threadCount: 1,
 });
 process.send?.({ url: service.url });
-setInterval(() => process.send?.({ handedOut }), 100);
+setInterval(() => process.send?.({ handedOut, atNs: String(process.hrtime.bigint()) }), 100);

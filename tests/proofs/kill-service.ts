@@ -7,27 +7,24 @@ import { goal, type ProofContext, type ProofFigures } from './proof.ts';
 const kills = 50;
 
 /**
- * The whole service is killed (SIGKILL) at random moments while four sensors stream, and started again on the same data
- * folder: every final shot that a client was told of must be there, and at most half a second of raw notifications missing.
+ * The whole service is killed (SIGKILL) at random moments while four sensors stream and a client tags shots, and started again on the
+ * same data folder: every final shot that a client was told of, and every tag that was confirmed, must be there, and at most half
+ * a second of raw notifications missing.
  */
 export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFigures> {
   const dataFolder = mkdtempSync(path.join(os.tmpdir(), 'seamwise-kill-'));
-  let told = 0;
-  let lost = 0;
+  const sum = { told: 0, lost: 0, tagged: 0, lostTags: 0, openSessions: 0 };
   let missingS = 0;
-  let openSessions = 0;
   const count = Math.ceil(kills * scale);
   try {
     for (let index = 0; index < count; index++) {
       const drawn = seed(`kill ${index}`);
       const afterMs = 3000 + (drawn % 7000);
       const left = await killService({ dataFolder, seed: String(drawn), sensorCount: 4, afterMs });
-      told += left.told;
-      lost += left.lost;
+      for (const key of Object.keys(sum) as (keyof typeof sum)[]) sum[key] += left[key];
       missingS = Math.max(missingS, left.missingS);
-      openSessions += left.openSessions;
       say(
-        `kill ${index + 1} after ${(afterMs / 1000).toFixed(1)} s: ${left.told} shots told, ${left.lost} lost, ${left.missingS.toFixed(3)} s missing`,
+        `kill ${index + 1} after ${(afterMs / 1000).toFixed(1)} s: ${left.told} shots told, ${left.lost} lost, ${left.tagged} tags, ${left.lostTags} lost, ${left.missingS.toFixed(3)} s missing`,
       );
     }
   } finally {
@@ -35,12 +32,15 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
   }
   return {
     kills: count,
-    told,
+    told: sum.told,
+    tagged: sum.tagged,
     goals: [
-      goal('told shots that are lost', lost, { atMost: 0 }),
+      goal('told shots that are lost', sum.lost, { atMost: 0 }),
+      goal('confirmed tags that are lost', sum.lostTags, { atMost: 0 }),
       goal('most raw data missing of one sensor, s', missingS, { atMost: 0.5 }),
-      goal('sessions left open', openSessions, { atMost: 0 }),
-      goal('shots told altogether', told, { atLeast: count / 2 }),
+      goal('sessions left open', sum.openSessions, { atMost: 0 }),
+      goal('shots told altogether', sum.told, { atLeast: count / 2 }),
+      goal('tags confirmed altogether', sum.tagged, { atLeast: count / 2 }),
     ],
   };
 }

@@ -11,7 +11,7 @@ import { UsageError } from '../usage-error.ts';
 import { readVersion } from '../version.ts';
 import { withClub } from './open-club.ts';
 import { findPlayer } from './players-command.ts';
-import { findSession } from './sessions-command.ts';
+import { findSession } from './session-text.ts';
 
 interface ExportWords {
   readonly player?: string;

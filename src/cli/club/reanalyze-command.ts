@@ -12,7 +12,7 @@ import { wholeNumberWithin } from '../option-values.ts';
 import { Progress } from '../progress.ts';
 import type { Surroundings } from '../surroundings.ts';
 import { withClub } from './open-club.ts';
-import { findSession } from './sessions-command.ts';
+import { findSession } from './session-text.ts';
 
 interface ReanalyzeWords {
   readonly again?: true;

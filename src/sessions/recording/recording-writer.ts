@@ -21,6 +21,8 @@ const chunkBytes = 16_384;
 /** What is kept in memory while the disk takes nothing: minutes of several sensors. */
 const usualWaitingBytes = 16 * 2 ** 20;
 const retryMs = 1000;
+/** Between two syncs of a slow disk. */
+const leastPauseMs = 20;
 
 export interface RecordingWriterOptions {
   /**
@@ -197,12 +199,14 @@ export class RecordingWriter {
     return this.#waiting.reduce((sum, item) => sum + (item.kind === 'chunk' ? item.chunk.messageCount : 0), 0);
   }
 
-  #scheduleSync(): void {
+  /** @param tookMs of the last sync: the next one is due so long after its beginning, not after its end. */
+  #scheduleSync(tookMs = 0): void {
     if (this.#syncEveryMs === null) return;
-    this.#timer = setTimeout(
-      () => void this.flush().finally(() => this.#scheduleSync()),
-      this.#trouble === null ? this.#syncEveryMs : retryMs,
-    );
+    const waitMs = this.#trouble === null ? Math.max(leastPauseMs, this.#syncEveryMs - tookMs) : retryMs;
+    this.#timer = setTimeout(() => {
+      const startMs = performance.now();
+      void this.flush().finally(() => this.#scheduleSync(performance.now() - startMs));
+    }, waitMs);
     this.#timer.unref();
   }
 

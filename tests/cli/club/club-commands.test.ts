@@ -1,8 +1,8 @@
-import { existsSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, readdirSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { beforeEach, describe, expect, it } from 'vitest';
 import { requireAllDone } from '../../../src/cli/club/reanalyze-command.ts';
-import { databaseFile } from '../../../src/server/practice/practice-keeper.ts';
+import { databaseFile, recordingsFolder } from '../../../src/server/practice/practice-keeper.ts';
 import { ClubStore } from '../../../src/sessions/database/club-store.ts';
 import { temporaryFolder } from '../../helpers/temporary-folder.ts';
 import { coach, madeResult } from '../../sessions/database/opened-store.ts';
@@ -74,7 +74,7 @@ describe('sessions', () => {
   it('are listed and shown', async () => {
     expect(await done('sessions')).toContain('No sessions yet');
     const id = await keepSession();
-    expect(await done('sessions')).toMatch(/2025-11-24 16:00:00 {2}runs +3 +0 +simulated/);
+    expect(await done('sessions')).toMatch(/2025-11-24 16:00:00 {2}runs +3 +0 +– +simulated/);
     const text = await done('sessions', 'show', 'last');
     expect(text).toContain('Session of 2025-11-24 16:00:00, 3 shots, simulated');
     expect(text).toMatch(/1 {5}16:01:00 {2}– +unknown/);
@@ -104,6 +104,82 @@ describe('sessions', () => {
       code: 2,
       stderr: expect.stringContaining('at least 4 characters of the id'),
     });
+  });
+});
+
+describe('what is said of a session', () => {
+  it('is told in words: outcomes, totals, sets, marks, and undone again', async () => {
+    const id = await keepSession();
+    const store = await ClubStore.open({ file: path.join(dataFolder, databaseFile), nowS: () => 1_764_000_050 });
+    const factors = [{ factor: 'footwork', level: 'hop' }];
+    const words = { kind: 'test', name: 'ten', spot: 'left', distance_m: 4.6 } as const;
+    await store.sessions.startSet(coach, id, words, factors);
+    await store.marks.add(coach, id, { atS: 1_764_000_062.25, uncertaintyS: 0.004, origin: 'taps', name: '' });
+    await store.close();
+    expect(await done('sessions', 'tag', 'last', 'miss', '--side', 'short', '--from', '2', '--to', '3')).toBe(
+      '2 shots: miss, short.\n',
+    );
+    expect(await done('sessions', 'total', 'last', '1', '2/3')).toBe('Set 1: 2 of 3.\n');
+    const text = await done('sessions', 'show', 'last');
+    expect(text).toContain('set 1  16:00:50  test "ten", left, 4.6 m, footwork = hop, 2 of 3');
+    expect(text).toContain('mark  16:01:02.250 ± 4.0 ms  three taps');
+    expect(text).toMatch(/3 {5}16:01:20 {2}– +miss short/);
+    expect(await done('sessions', 'changes', '--limit', '2')).toMatch(
+      /command line, host: change set\n.*command line, host: tag 2 shots\n$/,
+    );
+    expect(await done('sessions', 'undo')).toBe('Undone: change set.\n');
+    const { groupId } = JSON.parse(await done('sessions', 'changes', '--json')).find(
+      ({ action }: { action: string }) => action === 'tag 2 shots',
+    );
+    expect(await done('sessions', 'undo', groupId)).toBe('Undone: tag 2 shots.\n');
+    const { shots, sets } = JSON.parse(await done('sessions', 'show', 'last', '--json'));
+    expect(shots.map(({ outcome }: { outcome: string }) => outcome)).toEqual(['unknown', 'unknown', 'unknown']);
+    expect(sets[0]).toMatchObject({ total_made: null, factors });
+  });
+
+  it.each([
+    [['total', 'last', '1', 'many'], 'expected shots made and taken'],
+    [['total', 'last', '7', '1/2'], 'there is no set 7: the session has 0'],
+    [['tag', 'last', 'make', '--from', '9'], 'has no shot from number 9'],
+    [['undo', 'ffffffff'], 'there is no change "ffffffff"'],
+    [['keep', '--everything', '--days', '3'], 'expected one or the other'],
+  ])('is refused where it makes no sense: %j', async (words, message) => {
+    await keepSession();
+    expect(await run('sessions', ...words)).toMatchObject({ code: 2, stderr: expect.stringContaining(message) });
+  });
+
+  it('takes shots away from a player again', async () => {
+    await keepSession();
+    expect(await done('sessions', 'assign', 'last', 'nobody')).toBe("3 shots are now nobody's.\n");
+  });
+});
+
+describe('recordings', () => {
+  it('are kept as long as was said, after looking what would go', async () => {
+    mkdirSync(path.join(dataFolder, recordingsFolder));
+    const store = await ClubStore.open({ file: path.join(dataFolder, databaseFile), nowS: () => 1_764_000_000 });
+    for (const recording of ['old.mcap', 'starred.mcap']) {
+      writeFileSync(path.join(dataFolder, recordingsFolder, recording), Buffer.alloc(2_500_000));
+      const words = { name: recording, timeZone: 'UTC', simulated: false, recording, settings: {} };
+      const id = await store.sessions.start(coach, words);
+      await store.sessions.end(coach, id);
+      if (recording === 'starred.mcap') await store.sessions.change(coach, id, { starred: true });
+    }
+    await store.close();
+    expect(await done('sessions')).toMatch(/0 +0 +0 +2\.5 MB +old\.mcap/);
+    expect(await done('sessions', 'keep')).toBe('Every recording is kept: 5.0 MB.\n');
+    const text = await done('sessions', 'keep', '--days', '5');
+    expect(text).toContain(
+      'Recordings are kept for 5 days; starred ones always. 1 of 5.0 MB go, 2.5 MB, and 2.5 MB stay.',
+    );
+    expect(text).toMatch(/Would be deleted now[^\n]*\n {2}2025-11-24 16:00:00 UTC {2}2\.5 MB {2}too old/);
+    expect(readdirSync(path.join(dataFolder, recordingsFolder))).toHaveLength(2);
+    expect(await done('sessions', 'keep', '--apply')).toContain('Deleted:\n');
+    expect(readdirSync(path.join(dataFolder, recordingsFolder))).toEqual(['starred.mcap']);
+    const [first, second] = JSON.parse(await done('sessions', 'list', '--json'));
+    expect([first, second].map(({ recording }) => recording).sort()).toEqual([null, 'starred.mcap'].sort());
+    const plan = JSON.parse(await done('sessions', 'keep', '--everything', '--json'));
+    expect(plan).toMatchObject({ policy: { days: null, bytes: null }, goes: [] });
   });
 });
 

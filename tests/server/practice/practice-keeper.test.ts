@@ -75,6 +75,7 @@ it('keeps through a kill every shot that a client was told of, and all but half 
   const kill = { dataFolder, sensorCount: 2, seed: 'kept through a kill', afterMs: 9000 };
   const left = await killService(kill);
   expect(left.told).toBeGreaterThan(0);
-  expect(left).toMatchObject({ lost: 0, openSessions: 0 });
+  expect(left.tagged).toBeGreaterThan(0);
+  expect(left).toMatchObject({ lost: 0, lostTags: 0, openSessions: 0 });
   expect(left.missingS).toBeLessThanOrEqual(0.5);
 });
