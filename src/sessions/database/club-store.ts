@@ -1,6 +1,6 @@
 import { accessSync, closeSync, constants, existsSync, fsyncSync, openSync, renameSync, rmSync } from 'node:fs';
 import path from 'node:path';
-import { Kysely, SqliteDialect } from 'kysely';
+import type { Kysely } from 'kysely';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import { EditLog } from './edit-log.ts';
 import { erasePlayerRows } from './erase-player.ts';
@@ -14,6 +14,7 @@ import { type RecordedTraces, recordedTraces } from './recorded-traces.ts';
 import { RotationRecords } from './rotation-records.ts';
 import { SessionRecords } from './session-records.ts';
 import { ShotRecords } from './shot-records.ts';
+import { kyselyOver } from './sqlite-dialect.ts';
 import type { StoreContext } from './store-context.ts';
 import type { Tables } from './tables.ts';
 
@@ -67,7 +68,7 @@ export class ClubStore {
     } catch (error) {
       throw openingTrouble(file, error);
     }
-    const db = new Kysely<Tables>({ dialect: new SqliteDialect({ database: sqlite }) });
+    const db = kyselyOver(sqlite);
     try {
       const pending = await pendingMigrations(db);
       if (pending.length > 0) {
