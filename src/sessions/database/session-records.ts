@@ -258,6 +258,7 @@ export class SessionRecords {
   /** Says at which level of a condition the set is shot; null takes the condition away. */
   async setFactor(actor: Actor, setId: string, factor: string, level: string | null): Promise<void> {
     const name = requireText('condition', factor, { least: 1, most: 60 });
+    await this.set(setId);
     const { db } = this.#context;
     const known = await db
       .selectFrom('set_factor')
