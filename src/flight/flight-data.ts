@@ -18,6 +18,8 @@ export interface FlightData {
   readonly stride: number;
   /** Whether a gyroscope axis was clipped for most of the flight, x y z. */
   readonly rateClipped: readonly [boolean, boolean, boolean];
+  /** Standard error of the decay that clipped axes were given, as a share of their rate per second; 0 without any. */
+  readonly decayErrorPerS: number;
 }
 
 /** Half width of the window in which the rate is taken as a straight line, s: far below a turn, far above a sample. */
@@ -49,9 +51,7 @@ export function prepareFlight(
   if (!gyro) throw new RangeError('a flight fit needs a gyroscope: this stream has none');
   if (count < 6) throw new RangeError(`a flight fit needs at least 6 samples, got ${count}`);
   const stepS = ((block.timeS[end - 1] as number) - (block.timeS[start] as number)) / (count - 1);
-  const { rate, rateDot } = smoothRate(block.timeS, gyro, start, end);
-  const rateClipped = clippedAxes(block, gyro, start, end);
-  if (rateClipped.some(Boolean)) decayClipped(rate, rateDot, block.timeS.subarray(start, end), rateClipped);
+  const { rate, rateDot, rateClipped, decayErrorPerS } = flightRates(block, gyro, start, end);
   let fastest = 0;
   for (let i = 0; i < count; i += 4) {
     fastest = Math.max(
@@ -87,7 +87,16 @@ export function prepareFlight(
       weight[3 * k + axis] = without ? 0 : stride;
     }
   }
-  return { length, timeS, accelMps2, rateRadps, rateDotRadps2, weight, stride, rateClipped };
+  return { length, timeS, accelMps2, rateRadps, rateDotRadps2, weight, stride, rateClipped, decayErrorPerS };
+}
+
+/** The rates of the samples `[start, end)` of a free flight, smoothed; an axis at its end follows the decay of the others. */
+export function flightRates(block: ImuBlock, gyro: Float64Array, start: number, end: number) {
+  const { rate, rateDot } = smoothRate(block.timeS, gyro, start, end);
+  const rateClipped = clippedAxes(block, gyro, start, end);
+  const timeS = block.timeS.subarray(start, end);
+  const decayErrorPerS = rateClipped.some(Boolean) ? decayClipped(rate, rateDot, timeS, rateClipped) : 0;
+  return { rate, rateDot, rateClipped, decayErrorPerS };
 }
 
 /** Usual decay of a ball's spin, 1/s, its spread, and how well a component of 1 rad/s shows it. */
@@ -96,15 +105,18 @@ const decay = { meanPerS: 0.02, spreadPerS: 0.02, perRadps: 0.03 } as const;
 /**
  * An axis at its end stands still at one value while the ball's spin decays; the square of a fast rate shows that in the force. All
  * components decay alike, so the axes that are not at their end tell how.
+ *
+ * @returns standard error of the decay, 1/s.
  */
 function decayClipped(
   rate: Float64Array,
   rateDot: Float64Array,
   timeS: Float64Array,
   clipped: readonly [boolean, boolean, boolean],
-): void {
+): number {
   const n = timeS.length;
-  const middleS = ((timeS[0] as number) + (timeS[n - 1] as number)) / 2;
+  // The mean, not the middle: where samples are missing they differ, and a slope about the middle would take in the size itself.
+  const middleS = timeS.reduce((sum, t) => sum + t, 0) / n;
   let squares = 0;
   let sizes = 0;
   let moment = 0;
@@ -131,6 +143,7 @@ function decayClipped(
       rateDot[3 * i + axis] = -perS * at;
     }
   }
+  return Math.sqrt((prior * variance) / (prior + variance));
 }
 
 function clippedIn(flags: Uint8Array, from: number, to: number): boolean {

@@ -15,6 +15,7 @@ function made(timesS: readonly number[], weights: readonly number[]): FlightData
     weight: Float64Array.from({ length: 3 * n }, (_, i) => weights[Math.floor(i / 3)] as number),
     stride: 2,
     rateClipped: [false, false, false],
+    decayErrorPerS: 0,
   };
 }
 

@@ -1,5 +1,5 @@
 import type { AeroPreset } from '../../flight/ball-presets.ts';
-import { prepareFlight, smoothRate } from '../../flight/flight-data.ts';
+import { flightRates, prepareFlight } from '../../flight/flight-data.ts';
 import {
   type EndReference,
   type FlightFit,
@@ -294,7 +294,7 @@ function lookAround(
   const timeS = block.timeS.slice(first, last);
   const rateRadps = gyro.slice(3 * first, 3 * last);
   const rateDotRadps2 = new Float64Array(3 * length);
-  const smooth = smoothRate(block.timeS, gyro, start, end);
+  const smooth = flightRates(block, gyro, start, end);
   rateRadps.set(smooth.rate, 3 * (start - first));
   rateDotRadps2.set(smooth.rateDot, 3 * (start - first));
   let reference = start - first;

@@ -41,6 +41,7 @@ export interface ShotParts {
   readonly contactKind: ContactKind;
   readonly impact: Impact | null;
   readonly ringHeight: RingExpectation | null;
+  readonly least: LeastSpeed | null;
   readonly delayS: number;
   /** Whether a still moment before the shot gave gravity's direction. */
   readonly rested: boolean;
@@ -256,9 +257,12 @@ function spinMeasures(
 ): Pick<Record<BallMeasureName, Measured>, 'spinRps' | 'backspinRps' | 'sidespinRps' | 'rifleSpinRps' | 'axisTiltDeg'> {
   const { numbers, stage } = parts;
   const flags = clipped ? ['clipped'] : undefined;
+  const { data, referenceS } = parts.study.fit;
+  // The fit knows a clipped rate at mid-flight; how much more it was at release rests on the decay of the other axes.
+  const sinceRelease = data.decayErrorPerS * (referenceS - parts.task.releaseS);
   const spinRps = measured(
     (numbers.spin - lastTouch.meanRadps) * perTurn,
-    Math.hypot(Math.sqrt(parts.variance.spin), lastTouch.spreadRadps) * perTurn,
+    Math.hypot(Math.sqrt(parts.variance.spin), lastTouch.spreadRadps, sinceRelease * numbers.spin) * perTurn,
     flags ? { flags } : {},
   );
   const tiltError = Math.sqrt(parts.variance.tilt) * degrees;
@@ -275,7 +279,7 @@ function spinMeasures(
     spinRps,
     backspinRps: measured(
       (numbers.backspin - lastTouch.meanRadps * Math.sign(numbers.backspin)) * perTurn,
-      Math.hypot(Math.sqrt(parts.variance.backspin), lastTouch.spreadRadps) * perTurn,
+      Math.hypot(Math.sqrt(parts.variance.backspin), lastTouch.spreadRadps, sinceRelease * numbers.backspin) * perTurn,
       flags ? { flags } : {},
     ),
     sidespinRps: plain('sidespin', perTurn, flags),
@@ -295,20 +299,35 @@ function entryAngle(parts: ShotParts, error: number): Measured {
   return measured(numbers.entryAngle * degrees, Math.hypot(error, perMetre * ringHeight.standardDeviationM) * degrees);
 }
 
-function speedMargin(parts: ShotParts, speedError: number): Measured {
-  const { settings, aero } = parts.context;
-  if (settings.distanceM === null) return notMeasured('no-distance');
-  const ring = parts.ringHeight;
-  if (!ring) return notMeasured('no-ring-reference');
-  const { state } = parts.study.fit;
-  const air = airOf(state, aero);
+/** The least speed that reaches the ring, and how much more it is one standard deviation farther away or higher up, m/s. */
+export interface LeastSpeed {
+  readonly at: number;
+  readonly farther: number;
+  readonly higher: number;
+}
+
+/** @returns null where spot or ring are not known, or no speed suffices. */
+export function leastSpeed(
+  { settings, aero }: FlightContext,
+  { fit }: FlightStudy,
+  backspinRadps: number,
+  ring: RingExpectation | null,
+): LeastSpeed | null {
+  if (settings.distanceM === null || !ring) return null;
+  const air = airOf(fit.state, aero);
   const spotM = settings.distanceM - forwardOfFeet.meanM;
-  const least = (distanceM: number, heightM: number) => leastSpeedMps(distanceM, heightM, air, parts.numbers.backspin);
+  const least = (distanceM: number, heightM: number) => leastSpeedMps(distanceM, heightM, air, backspinRadps);
   const at = least(spotM, ring.meanM);
   const farther = least(spotM + Math.hypot(0.3, forwardOfFeet.spreadM), ring.meanM);
   const higher = least(spotM, ring.meanM + ring.standardDeviationM);
-  if (at === null || farther === null || higher === null) return notMeasured('no-ring-reference');
-  return measured(parts.numbers.launchSpeed - at, Math.hypot(speedError, farther - at, higher - at));
+  if (at === null || farther === null || higher === null) return null;
+  return { at, farther: farther - at, higher: higher - at };
+}
+
+function speedMargin({ context, least, numbers }: ShotParts, speedError: number): Measured {
+  if (context.settings.distanceM === null) return notMeasured('no-distance');
+  if (!least) return notMeasured('no-ring-reference');
+  return measured(numbers.launchSpeed - least.at, Math.hypot(speedError, least.farther, least.higher));
 }
 
 function hardness(parts: ShotParts, contact: Instant): Measured {
