@@ -40,8 +40,8 @@ export interface TurnBout {
 
 const raiseRad = 0.7;
 const raiseWithinS = 2;
-/** Turns to and fro pause no longer than this, and go on over a gap no longer than that. */
-const turnPauseS = 0.5;
+/** Turns to and fro rest at either end no longer than this, and go on over a gap no longer than that. */
+const turnPauseS = 1.5;
 const turnGapS = 0.25;
 /** To, fro and to again: less is no turning to and fro. */
 const swingsOfBout = 3;

@@ -99,14 +99,14 @@ export const mountParams = {
     source: noSource,
   },
   twistRateRadps: {
-    default: 1.2,
+    default: 0.9,
     unit: 'rad/s',
     min: 0.1,
     max: 20,
     meaning: 'rate from which a turn of the forearm about itself counts',
     small: 'slow wandering counts as a turn',
     large: 'gentle turns are missed',
-    source: `${noSource}: a fifth of the fastest of a quarter turn in half a second`,
+    source: `${noSource}: a tenth of the fastest of a half turn in half a second`,
   },
   twistLeastRad: {
     default: 0.6,
@@ -221,7 +221,7 @@ export const mountParams = {
     source: elbow,
   },
   forearmTurnRad: {
-    default: 0.9,
+    default: 0.6,
     unit: 'rad',
     min: 0.1,
     max: 3,
@@ -241,7 +241,7 @@ export const mountParams = {
     source: elbow,
   },
   handTurnRad: {
-    default: 2,
+    default: 1.95,
     unit: 'rad',
     min: 0.1,
     max: 5,

@@ -164,6 +164,26 @@ describe('the mount of a sensor', () => {
     expect(state.evidence.twists.reduce((sum, twist) => sum + twist.count, 0)).toBe(count);
   });
 
+  it.each([
+    ['rests of a second at either end', 1, 7],
+    ['rests so long that each turn stands alone', 3, 0],
+  ])('counts swings to and fro with %s', (_, restS, count) => {
+    const state = initialMountObserver();
+    const period = 0.6 + restS;
+    // Palm forward, rest, palm back, rest: seven turns of 2 rad.
+    const angle = (t: number) => {
+      const k = Math.min(7, Math.floor(t / period));
+      const u = k === 7 ? 0 : Math.min(1, (t - k * period) / 0.6);
+      const eased = u * u * u * (10 - 15 * u + 6 * u * u);
+      return 2 * (k % 2 === 0 ? eased : 1 - eased);
+    };
+    const still = { sensorToWorld: (t: number) => turnMatrix([1, 0, 0], angle(t)), accelMps2: (): Vec3 => [0, 0, 0] };
+    const block = senseMotion(still, 100, 7 * period, { noise: madeNoise(3), gyroNoiseRadps: 0.002 });
+    for (let i = 0; i < block.length; i++) stepMountObserver(params, state, block, i, [0, 0, 0]);
+    endTurns(params, state);
+    expect(state.evidence.twists.reduce((sum, twist) => sum + twist.count, 0)).toBe(count);
+  });
+
   it('is learnt as a practice goes on, and says how steep the arm is', () => {
     const learner = new ArmLearner({ mount: null }, play({ ...forearm, twists: true }, 4));
     expect(learner.settings()).toEqual({ mount: 'forearm' });
