@@ -70,10 +70,10 @@ export function apexOf(launch: ArcPoint, aero: ArcAero): ArcPoint {
 /** @returns where the falling ball's centre passes the height, or null when the arc never reaches it. */
 export function fallThrough(launch: ArcPoint, aero: ArcAero, heightM: number): ArcPoint | null {
   let point = launch;
-  if (apexOf(launch, aero).positionM[2] < heightM) return null;
   for (let i = 0; i < 600; i++) {
     const next = stepArc(point, aero, stepS);
-    if (next.velocityMps[2] < 0 && next.positionM[2] <= heightM && point.positionM[2] >= heightM) {
+    if (next.velocityMps[2] < 0 && next.positionM[2] <= heightM) {
+      if (point.positionM[2] < heightM) return null;
       // Newton on the vertical motion within one step.
       let h = (stepS * (point.positionM[2] - heightM)) / Math.max(1e-9, point.positionM[2] - next.positionM[2]);
       for (let k = 0; k < 2; k++) {
@@ -88,6 +88,12 @@ export function fallThrough(launch: ArcPoint, aero: ArcAero, heightM: number): A
   return null;
 }
 
+/** m/s; no throw is slower or faster. */
+const speedRange = { from: 2, to: 25 } as const;
+const radPerDegree = Math.PI / 180;
+/** Launch angles among which the least speed lies, and how near it is come by the golden section, rad; a parabola does the rest. */
+const angleRange = { from: 30 * radPerDegree, to: 80 * radPerDegree, near: 4 * radPerDegree } as const;
+
 /**
  * The least speed at release, drag and lift included, with which the falling ball's centre meets a point at distance and
  * height, over all launch angles. In vacuum it is √(g (h + √(h² + L²))) (Brancazio 1981, Am. J. Phys. 49:356).
@@ -96,30 +102,20 @@ export function fallThrough(launch: ArcPoint, aero: ArcAero, heightM: number): A
  */
 export function leastSpeedMps(distanceM: number, heightM: number, air: AirModel, backspinRadps: number): number | null {
   const aero: ArcAero = { ...air, spinRadps: [0, -backspinRadps, 0] };
-  const speedAt = (angle: number): number => {
-    let low = 2;
-    let high = 25;
-    for (let i = 0; i < 22; i++) {
-      const speed = (low + high) / 2;
-      const launch: ArcPoint = {
-        timeS: 0,
-        positionM: [0, 0, 0],
-        velocityMps: [speed * Math.cos(angle), 0, speed * Math.sin(angle)],
-      };
-      const end = fallThrough(launch, aero, heightM);
-      if (end && end.positionM[0] >= distanceM) high = speed;
-      else low = speed;
-    }
-    return high;
+  const beyond = (speed: number, angle: number): number => {
+    const velocityMps: Vec3 = [speed * Math.cos(angle), 0, speed * Math.sin(angle)];
+    const end = fallThrough({ timeS: 0, positionM: [0, 0, 0], velocityMps }, aero, heightM);
+    return (end ? end.positionM[0] : 0) - distanceM;
   };
+  const speedAt = (angle: number): number => speedToReach((speed) => beyond(speed, angle), distanceM, heightM, angle);
   const golden = (Math.sqrt(5) - 1) / 2;
-  let a = Math.PI / 6;
-  let b = (80 * Math.PI) / 180;
+  let a: number = angleRange.from;
+  let b: number = angleRange.to;
   let c = b - golden * (b - a);
   let d = a + golden * (b - a);
   let fc = speedAt(c);
   let fd = speedAt(d);
-  for (let i = 0; i < 14; i++) {
+  while (b - a > angleRange.near) {
     if (fc < fd) {
       b = d;
       d = c;
@@ -134,6 +130,61 @@ export function leastSpeedMps(distanceM: number, heightM: number, air: AirModel,
       fd = speedAt(d);
     }
   }
-  const least = Math.min(fc, fd);
+  const middle = (a + b) / 2;
+  const half = (b - a) / 2;
+  const [left, centre, right] = [speedAt(a), speedAt(middle), speedAt(b)];
+  const bend = left - 2 * centre + right;
+  const vertex = bend > 0 ? speedAt(middle + (half * (left - right)) / (2 * bend)) : centre;
+  const least = Math.min(vertex, centre, fc, fd);
   return least < 24.9 ? least : null;
+}
+
+/**
+ * The speed at which a throw at an angle comes just far enough: from the one in vacuum, by the secant within a bracket that shrinks
+ * at both ends (the Illinois rule, Dowell and Jarratt 1971, BIT 11:168).
+ *
+ * @param beyond how far a throw at some speed goes beyond the point, m; rises with the speed.
+ * @returns m/s; the end of the range where no speed suffices.
+ */
+function speedToReach(beyond: (speedMps: number) => number, distanceM: number, heightM: number, angle: number): number {
+  const { from, to } = speedRange;
+  const rise = distanceM * Math.tan(angle) - heightM;
+  if (!(rise > 0)) return to;
+  const inVacuum = (distanceM / Math.cos(angle)) * Math.sqrt(standardGravityMps2 / (2 * rise));
+  let low = Math.min(to, Math.max(from, inVacuum));
+  let missLow = beyond(low);
+  let high = low;
+  let missHigh = missLow;
+  while (missHigh < 0) {
+    if (high >= to) return to;
+    low = high;
+    missLow = missHigh;
+    high = Math.min(to, 1.06 * high);
+    missHigh = beyond(high);
+  }
+  while (missLow >= 0) {
+    if (low <= from) return from;
+    high = low;
+    missHigh = missLow;
+    low = Math.max(from, 0.96 * low);
+    missLow = beyond(low);
+  }
+  let side = 0;
+  for (let i = 0; i < 40 && high - low > 1e-6; i++) {
+    const speed = (low * missHigh - high * missLow) / (missHigh - missLow);
+    const miss = beyond(speed);
+    if (Math.abs(miss) < 1e-7) return speed;
+    if (miss < 0) {
+      low = speed;
+      missLow = miss;
+      if (side === -1) missHigh /= 2;
+      side = -1;
+    } else {
+      high = speed;
+      missHigh = miss;
+      if (side === 1) missLow /= 2;
+      side = 1;
+    }
+  }
+  return (low + high) / 2;
 }

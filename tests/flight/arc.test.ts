@@ -171,4 +171,32 @@ describe('the least speed', () => {
     const speeds = [3, 5, 7].map((distanceM) => leastSpeedMps(distanceM, 1, dragged, 0) as number);
     expect(speeds).toEqual(speeds.toSorted((a, b) => a - b));
   });
+
+  it.each([
+    [1.2, 1.1],
+    [4.2, 0.9],
+    [6.7, -0.2],
+    [9, 1.3],
+  ])('to a point %f m away and %f m up is what trying every angle finds', (distanceM, heightM) => {
+    const backspinRadps = 12;
+    const aero: ArcAero = { ...full, spinRadps: [0, -backspinRadps, 0] };
+    const goesFar = (speed: number, angle: number) => {
+      const end = fallThrough(launched([speed * Math.cos(angle), 0, speed * Math.sin(angle)]), aero, heightM);
+      return end !== null && end.positionM[0] >= distanceM;
+    };
+    let least = 20;
+    // Half a degree beside the best angle costs less than 1e-3 m/s.
+    for (let degrees = 30; degrees <= 80; degrees += 0.5) {
+      const angle = (degrees * Math.PI) / 180;
+      if (!goesFar(least, angle)) continue;
+      let slow = 2;
+      while (least - slow > 1e-6) {
+        const middle = (least + slow) / 2;
+        if (goesFar(middle, angle)) least = middle;
+        else slow = middle;
+      }
+    }
+    const found = leastSpeedMps(distanceM, heightM, aero, backspinRadps) as number;
+    expect(Math.abs(found - least)).toBeLessThan(1e-3);
+  });
 });

@@ -28,7 +28,7 @@ import { type PathStudy, studyPath } from './path-study.ts';
 import type { QuietRun } from './quiet-runs.ts';
 import { pushDirection, readRebound } from './rebound.ts';
 import { atOnce, type RestingWork } from './resting-work.ts';
-import { assembleShot, forwardOfFeet, type ShotParts } from './shot-assembly.ts';
+import { assembleShot, forwardOfFeet, type LeastSpeed, leastSpeed, type ShotParts } from './shot-assembly.ts';
 import {
   entryVariance,
   jointPrior,
@@ -157,9 +157,14 @@ export type Rejection = Extract<FlightOutcome, { kind: 'rejected' }>;
 interface ShotWay {
   readonly spread: Spread;
   readonly path: PathStudy;
-  /** Height of the ring above release as it seemed when these were measured, m, and the entry angle's variance there. */
-  readonly ringM: number | null;
+  readonly atRing: AtRing;
+}
+
+/** What depends on the ring's height above release, and the height that it was worked out for. */
+interface AtRing {
+  readonly ringHeight: RingExpectation | null;
   readonly entryVariance: number;
+  readonly least: LeastSpeed | null;
 }
 
 function rejection(
@@ -278,10 +283,8 @@ export function* studyRun(context: FlightContext): RestingWork<StudiedFlight | R
 }
 
 /** Spread of the numbers and the way before release. */
-function* measureWay(
-  { context, study, tight, solution, joint, fromS, startKind }: StudiedFlight,
-  ringHeight: RingExpectation | null,
-): RestingWork<ShotWay> {
+function* measureWay(flown: StudiedFlight, ringHeight: RingExpectation | null): RestingWork<ShotWay> {
+  const { context, study, tight, solution, joint, fromS, startKind } = flown;
   const { stepS } = context;
   const best = shorten(tight, solution);
   const spread = yield* spreadOf(tight, best, joint);
@@ -294,8 +297,24 @@ function* measureWay(
     held: startKind === 'hold',
     releaseLost: (study.release?.timeS ?? null) === null,
   });
-  const ringM = ringHeight?.meanM ?? null;
-  return { spread, path, ringM, entryVariance: entryVariance(spread, ringM) };
+  yield;
+  return { spread, path, atRing: measureAtRing(flown, spread, ringHeight) };
+}
+
+function measureAtRing(
+  { context, study, solution }: StudiedFlight,
+  spread: Spread,
+  ringHeight: RingExpectation | null,
+): AtRing {
+  return {
+    ringHeight,
+    entryVariance: entryVariance(spread, ringHeight?.meanM ?? null),
+    least: leastSpeed(context, study, readNumbers(solution, null).backspin, ringHeight),
+  };
+}
+
+function sameRing(a: RingExpectation | null, b: RingExpectation | null): boolean {
+  return a?.meanM === b?.meanM && a?.standardDeviationM === b?.standardDeviationM;
 }
 
 /** What the end of a flight tells. */
@@ -320,7 +339,7 @@ function judgeEnd({ context, solution }: StudiedFlight, study: FlightStudy): Fli
   const expected = solution.contact;
   const contactKind: ContactKind =
     impact && expected ? judgeContact(impact, expected.positionM[2], ring, floorBelow(context)) : 'unknown';
-  const told = ringAboveRelease(context, solution, contactKind, impact);
+  const told = context.stage === 'early' ? null : ringAboveRelease(context, solution, contactKind, impact);
   const ringHeight =
     told && Math.abs(told.meanM - ring.meanM) < believableRing * ring.standardDeviationM + told.standardDeviationM
       ? told
@@ -375,9 +394,9 @@ function tellRun(studied: StudiedFlight, context: FlightContext, study: FlightSt
   const calibration = learn(context, study, joint);
   if (!verdict.shot) return rejection(context, verdict.kind, verdict.reason, calibration);
   const { spread, path, ...way } = studied.way ?? atOnce(measureWay(studied, ringHeight));
-  const ringM = ringHeight?.meanM ?? null;
-  const entryAngle = ringM === way.ringM ? way.entryVariance : entryVariance(spread, ringM);
-  const variance = { ...spread.variance, entryAngle };
+  // The ring may show elsewhere than it seemed at first.
+  const atRing = sameRing(way.atRing.ringHeight, ringHeight) ? way.atRing : measureAtRing(studied, spread, ringHeight);
+  const variance = { ...spread.variance, entryAngle: atRing.entryVariance };
   const early = context.stage === 'early';
   // What surely stays low is no shot: a first estimate of it would only be taken back.
   if (early && numbers.apex + 2 * Math.sqrt(variance.apex) < leastRiseM) {
@@ -401,6 +420,7 @@ function tellRun(studied: StudiedFlight, context: FlightContext, study: FlightSt
     contactKind,
     impact,
     ringHeight,
+    least: atRing.least,
     delayS: context.filterDelayS,
     rested: studied.rested,
   };
