@@ -1,0 +1,263 @@
+import type { BandedMeasure } from './bands.ts';
+import type { FaultName } from './fault-names.ts';
+
+/** Where a sensor can sit. */
+export type SensorPlace = 'ball' | 'forearm' | 'back-of-hand';
+
+/** One thing that a rule looks at. */
+export type RulePart =
+  /** The level of a measure beyond an end of its band. */
+  | { readonly kind: 'level'; readonly measure: BandedMeasure; readonly side: 'above' | 'below' | 'either' }
+  /** The level in one group of shots less that in the others, beyond `edge` in the measure's unit. */
+  | {
+      readonly kind: 'contrast';
+      readonly measure: BandedMeasure;
+      readonly group: 'from-hold' | 'far';
+      readonly side: 'above' | 'below' | 'either';
+      readonly edge: number;
+    }
+  /** Change over 50 shots beyond `edge` in the measure's unit. */
+  | {
+      readonly kind: 'drift';
+      readonly measure: BandedMeasure;
+      readonly side: 'above' | 'below' | 'either';
+      readonly edge: number;
+    };
+
+export interface FaultRule {
+  readonly name: FaultName;
+  /** For the player, plain. */
+  readonly words: string;
+  /** Every part has to be beyond its edge (`all`), or one is enough (`any`). */
+  readonly needs: 'all' | 'any';
+  readonly parts: readonly RulePart[];
+  /** Not named while this other fault explains the same numbers better. */
+  readonly unless?: FaultName;
+  /** What each sensor can tell of it; null: nothing. */
+  readonly sensors: Readonly<Record<SensorPlace, string | null>>;
+  readonly otherExplanations: readonly string[];
+  readonly source: string;
+}
+
+const noSource = 'common practice, no source';
+
+/** The rules. Edges of levels are the player's bands; those of contrasts and drifts stand here. */
+export const faultRules: readonly FaultRule[] = [
+  {
+    name: 'off-hand-push',
+    words: 'The other hand pushes the ball to the side as it leaves.',
+    needs: 'all',
+    parts: [
+      { kind: 'level', measure: 'axisTiltDeg', side: 'either' },
+      { kind: 'level', measure: 'sidewaysImpulseMps', side: 'either' },
+    ],
+    sensors: {
+      ball: 'sees the leaning spin and the push to the side at release',
+      forearm: null,
+      'back-of-hand': null,
+    },
+    otherExplanations: [
+      'a shooting hand that comes from the side pushes sideways too',
+      'a ball with a sensor far off its middle',
+    ],
+    source: 'sidespin from the guiding hand or a twist of the fingers: FIBA coaching material, level 2, 2.5.7',
+  },
+  {
+    name: 'side-flick',
+    words: 'The ball does not leave index and middle finger last: the wrist goes to one side, and the spin leans.',
+    needs: 'any',
+    parts: [{ kind: 'level', measure: 'axisTiltDeg', side: 'either' }],
+    unless: 'off-hand-push',
+    sensors: {
+      ball: 'sees the lean of the spin, and whether a push to the side went with it',
+      forearm: null,
+      'back-of-hand': 'sees the hand turn; cannot tell it from a push of the other hand',
+    },
+    otherExplanations: [
+      'the other hand brushing the ball',
+      'an off-centre grip on a worn or wet ball',
+      'a sensor that has slipped on the hand',
+    ],
+    source: 'tilt of the axis goes with finger orientation and twist (Carniglia and Slegers 2024, R² .63)',
+  },
+  {
+    name: 'low-finish',
+    words: 'The arm finishes low: the elbow stays below the brow.',
+    needs: 'any',
+    parts: [{ kind: 'level', measure: 'forearmElevationDeg', side: 'below' }],
+    sensors: {
+      ball: null,
+      forearm: 'sees how steep the forearm stands at release, not the elbow itself',
+      'back-of-hand': null,
+    },
+    otherExplanations: [
+      'a sensor that turned on the arm',
+      'a shoulder that does not go higher: never force it, and see a clinician where it hurts',
+    ],
+    source: noSource,
+  },
+  {
+    name: 'hard-flat-touch',
+    words: 'The ball comes in hard and flat.',
+    needs: 'any',
+    parts: [
+      { kind: 'level', measure: 'speedMarginMps', side: 'above' },
+      { kind: 'level', measure: 'entryAngleDeg', side: 'below' },
+    ],
+    sensors: {
+      ball: 'sees speed and arc; the speed to spare needs the distance, the way in needs the height of the ring',
+      forearm: null,
+      'back-of-hand': null,
+    },
+    otherExplanations: ['a distance or ring height that is set wrong', 'a shot that was meant for the board'],
+    source: 'least speed to the ring: Brancazio 1981, Am. J. Phys. 49:356',
+  },
+  {
+    name: 'weak-backspin',
+    words: 'The ball turns backward too little to be soft on the ring.',
+    needs: 'any',
+    parts: [{ kind: 'level', measure: 'backspinRps', side: 'below' }],
+    sensors: {
+      ball: 'measures it',
+      forearm: 'only after reference shots of this player',
+      'back-of-hand': 'only after reference shots of this player',
+    },
+    otherExplanations: ['a ball too large for the hand', 'a ball with little grip', 'cold hands'],
+    source: noSource,
+  },
+  {
+    name: 'slow-pickup',
+    words: 'From pickup to release it takes long.',
+    needs: 'any',
+    parts: [{ kind: 'level', measure: 'pickupToReleaseS', side: 'above' }],
+    sensors: { ball: 'measures it', forearm: 'measures it, less exactly', 'back-of-hand': 'measures it, less exactly' },
+    otherExplanations: ['no hurry: an open shot in practice', 'a weak pass that had to be gathered'],
+    source: noSource,
+  },
+  {
+    name: 'two-part',
+    words: 'The ball stops on its way up: two motions instead of one rise.',
+    needs: 'any',
+    parts: [{ kind: 'level', measure: 'pauseS', side: 'above' }],
+    sensors: { ball: 'measures it', forearm: 'measures it, less exactly', 'back-of-hand': 'measures it, less exactly' },
+    otherExplanations: ['waiting for a defender or a signal', 'a set point that is held on purpose'],
+    source: noSource,
+  },
+  {
+    name: 'across-body',
+    words: 'The ball is picked up across the body and swings to the shooting side.',
+    needs: 'any',
+    parts: [{ kind: 'level', measure: 'sidePathM', side: 'either' }],
+    sensors: {
+      ball: 'sees how far the ball swings beside the line of the shot, to about a hand’s width',
+      forearm: 'sees the same of the wrist',
+      'back-of-hand': 'sees the same of the wrist',
+    },
+    otherExplanations: ['a pass or dribble that arrived wide', 'a step to the side into the shot'],
+    source: noSource,
+  },
+  {
+    name: 'deep-dip',
+    words: 'The ball drops deep before it goes up: below the navel it costs time.',
+    needs: 'any',
+    parts: [{ kind: 'level', measure: 'dipDepthM', side: 'above' }],
+    sensors: {
+      ball: 'measures it',
+      forearm: 'measures the drop of the wrist',
+      'back-of-hand': 'measures the drop of the wrist',
+    },
+    otherExplanations: [
+      'a high pass has farther to come down',
+      'a dip may help: in one study 7 to 9 % more went in with it (Penner 2021), though slower',
+    ],
+    source: noSource,
+  },
+  {
+    name: 'short-follow-through',
+    words: 'The hand comes down at once after the release.',
+    needs: 'any',
+    parts: [{ kind: 'level', measure: 'followThroughS', side: 'below' }],
+    sensors: {
+      ball: null,
+      forearm: 'measures how long the forearm stays up',
+      'back-of-hand': 'measures how long the hand stays up',
+    },
+    otherExplanations: ['getting back on defence or after the rebound', 'a tired or sore shoulder'],
+    source: noSource,
+  },
+  {
+    name: 'turn-in-air',
+    words: 'The body turns between take-off and landing.',
+    needs: 'any',
+    parts: [{ kind: 'level', measure: 'headingChangeDeg', side: 'either' }],
+    sensors: {
+      ball: null,
+      forearm: 'sees the arm turn about the vertical; a stance that is turned from the start is not meant and not seen',
+      'back-of-hand': 'sees the hand turn about the vertical, less surely',
+    },
+    otherExplanations: ['an arm that swings down to one side', 'a shot on the run'],
+    source: noSource,
+  },
+  {
+    name: 'off-line-push',
+    words: 'The way of the hand leaves one line: leaning back, or pushing with the whole arm.',
+    needs: 'any',
+    parts: [{ kind: 'level', measure: 'pathPlanarity', side: 'above' }],
+    sensors: {
+      ball: null,
+      forearm: 'sees how far the way of the wrist leaves one upright plane',
+      'back-of-hand': 'sees how far the way of the wrist leaves one upright plane',
+    },
+    otherExplanations: ['a ring too high or a ball too heavy for the age', 'a spot too far out', 'a loose strap'],
+    source: noSource,
+  },
+  {
+    name: 'uneven-starts',
+    words: 'Free throws and other shots from a hold are not the shot that is taken in play.',
+    needs: 'any',
+    parts: [{ kind: 'contrast', measure: 'liftToReleaseS', group: 'from-hold', side: 'either', edge: 0.08 }],
+    sensors: { ball: 'sees it', forearm: 'sees it, less exactly', 'back-of-hand': 'sees it, less exactly' },
+    otherExplanations: ['different distances in the two', 'more time on purpose at the line'],
+    source: noSource,
+  },
+  {
+    name: 'tired-drift',
+    words: 'As the session goes on, the arc goes flat: the legs give less.',
+    needs: 'any',
+    parts: [
+      { kind: 'drift', measure: 'launchAngleDeg', side: 'below', edge: 1.5 },
+      { kind: 'drift', measure: 'forearmElevationDeg', side: 'below', edge: 5 },
+    ],
+    sensors: {
+      ball: 'sees the arc change over the session',
+      forearm: 'sees the finish change over the session',
+      'back-of-hand': null,
+    },
+    otherExplanations: [
+      'moving farther out during the session',
+      'another ball',
+      'a sensor that drifts with its battery or warmth',
+    ],
+    source: 'arc falls with fatigue in some studies (Bourdas 2024, Sports 12:63) and not in others (Slawinski 2018)',
+  },
+  {
+    name: 'out-of-range',
+    words: 'Beyond a distance the shot becomes another shot.',
+    needs: 'any',
+    parts: [
+      { kind: 'contrast', measure: 'liftToReleaseS', group: 'far', side: 'either', edge: 0.08 },
+      { kind: 'contrast', measure: 'axisTiltDeg', group: 'far', side: 'either', edge: 5 },
+    ],
+    sensors: {
+      ball: 'sees it where distances are told',
+      forearm: 'sees the time where distances are told',
+      'back-of-hand': 'sees time and tilt where distances are told',
+    },
+    otherExplanations: ['other starts from far than from near', 'tired when the far shots came'],
+    source: noSource,
+  },
+];
+
+export function ruleOf(name: FaultName): FaultRule {
+  return faultRules.find((rule) => rule.name === name)!;
+}

@@ -1,0 +1,92 @@
+import type { ParametersOf, ParameterTable } from '../foundation/parameters.ts';
+
+/** Parameters of the proof of a drill. */
+export const proofParams = {
+  alpha: {
+    default: 0.05,
+    unit: '',
+    min: 0.001,
+    max: 0.2,
+    meaning: 'chance of a wrong "changed" or "worse" over all looks together where nothing changed',
+    small: 'more days are needed',
+    large: 'more false alarms',
+    source: 'usual choice',
+  },
+  baselineDays: {
+    default: 4,
+    unit: '',
+    min: 2,
+    max: 12,
+    integer: true,
+    meaning: 'days of baseline after the fault was named and before the first drill; later ones do not count',
+    small: 'only very large changes can be told',
+    large: 'the drill starts later',
+    source: 'choice: the spread from day to day has to be known',
+  },
+  retestDays: {
+    default: 4,
+    unit: '',
+    min: 2,
+    max: 12,
+    integer: true,
+    meaning:
+      'days of re-test before the first look; the others come at 1.5, 2 and 3 times as many, then the proof is closed',
+    small: 'an earlier verdict for very large changes',
+    large: 'a later first verdict with more power',
+    source: 'choice, with the power told by the proof of the verdicts',
+  },
+  shotsPerBlock: {
+    default: 15,
+    unit: '',
+    min: 5,
+    max: 60,
+    integer: true,
+    meaning: 'shots of a block; a block is looked at when it is complete, never before',
+    small: 'the level of a day is less sure',
+    large: 'more load for little gain: days decide, not shots',
+    source: 'choice',
+  },
+  leastMeasuredShare: {
+    default: 0.6,
+    unit: '',
+    min: 0.2,
+    max: 1,
+    meaning: 'share of the shots of a block that must have the measure',
+    small: 'blocks count in which the measure is known for few, perhaps special, shots',
+    large: 'blocks are lost',
+    source: 'choice',
+  },
+  serialCorrelation: {
+    default: 0.3,
+    unit: '',
+    min: 0,
+    max: 0.9,
+    meaning: 'correlation of neighbouring shots that is allowed for',
+    small: 'too narrow intervals for players whose shots hang together',
+    large: 'wider intervals',
+    source: 'choice; no source for shots was found',
+  },
+  dayCorrelation: {
+    default: 0.15,
+    unit: '',
+    min: 0,
+    max: 0.8,
+    meaning: 'correlation of the levels of neighbouring days that is allowed for',
+    small: 'a good or bad week may pass for a change',
+    large: 'more days are needed',
+    source: 'choice; no source was found',
+  },
+  driftShare: {
+    default: 0.2,
+    unit: '',
+    min: 0,
+    max: 1,
+    meaning:
+      'change, as a share of the smallest change that matters, that time alone may bring; "changed" must lie beyond it',
+    small: 'slow drift may pass for the work of the drill',
+    large: 'larger changes are needed',
+    source: 'choice',
+  },
+} satisfies ParameterTable;
+
+export type ProofParams = ParametersOf<typeof proofParams>;

@@ -1,0 +1,242 @@
+import { describe, expect, it } from 'vitest';
+import { ageStages, stageOfAge } from '../../src/coaching/age-stages.ts';
+import { bandsFor, bandTable } from '../../src/coaching/bands.ts';
+import { drillLibrary, drillsFor } from '../../src/coaching/drills.ts';
+import { faultNames } from '../../src/coaching/fault-names.ts';
+import { faultRules } from '../../src/coaching/fault-rules.ts';
+import { deriveWatch, initialWatch, readWatch, stepWatch, type WatchedShot } from '../../src/coaching/fault-watch.ts';
+import { implausibleMeasures, leastCleanEntryRad, plausibility } from '../../src/coaching/plausibility.ts';
+import { type ShotMeasureName, unseenByBall } from '../../src/shots/shot.ts';
+import { Random } from '../../src/simulate/random.ts';
+import { faultStrengths } from '../helpers/fault-strengths.ts';
+import { coachedShot } from '../helpers/made-coached-shot.ts';
+import { MadeShooter } from '../helpers/made-shooter.ts';
+
+const adult = deriveWatch(bandsFor(), 20);
+
+function watch(shots: readonly WatchedShot[], coefficients = adult) {
+  let state = initialWatch;
+  for (const shot of shots) state = stepWatch(coefficients, state, shot);
+  return readWatch(coefficients, state);
+}
+
+const named = (shots: readonly WatchedShot[], coefficients = adult) =>
+  watch(shots, coefficients).flatMap((finding) => (finding.named ? [finding.name] : []));
+
+/** Shots with these levels and little scatter. */
+function shotsWith(
+  levels: Readonly<Partial<Record<ShotMeasureName, number>>>,
+  count = 15,
+  errorShare = 0.02,
+): WatchedShot[] {
+  const random = new Random('shots with');
+  return Array.from({ length: count }, (_, i) => {
+    const numbers = Object.entries(levels).map(([name, level]) => {
+      const spread = bandTable[name as keyof typeof bandTable].usualSpread;
+      return [name, [level + random.normal(0, 0.6 * spread), errorShare * spread]] as const;
+    });
+    return { shot: coachedShot(i, Object.fromEntries(numbers)), distanceM: 4.6 };
+  });
+}
+
+describe('naming a fault', () => {
+  it('names a leaning spin, and tells a push of the other hand from a flick of the wrist', () => {
+    expect(named(shotsWith({ axisTiltDeg: 15, sidewaysImpulseMps: 0.02 }))).toEqual(['side-flick']);
+    expect(named(shotsWith({ axisTiltDeg: -15, sidewaysImpulseMps: 0.5 }))).toEqual(['off-hand-push']);
+    expect(named(shotsWith({ axisTiltDeg: 15 }))).toEqual(['side-flick']);
+    expect(named(shotsWith({ axisTiltDeg: 1, sidewaysImpulseMps: 0.5 }))).toEqual([]);
+  });
+
+  it('never on few shots, however wild', () => {
+    expect(named(shotsWith({ pauseS: 0.6 }, 5))).toEqual([]);
+    expect(named(shotsWith({ pauseS: 0.6 }, 8))).toEqual(['two-part']);
+  });
+
+  it('keeps a fault named, with the shot at which it was', () => {
+    const shots = [...shotsWith({ pauseS: 0.5 }, 12), ...shotsWith({ pauseS: 0.02 }, 40)];
+    const [first] = watch(shots);
+    expect(first).toMatchObject({ name: 'two-part', named: true });
+    expect(first!.namedAtShot).toBeLessThanOrEqual(12);
+  });
+
+  it('says what it saw, with an interval and the edge', () => {
+    const [first] = watch(shotsWith({ backspinRps: 0.7 }));
+    expect(first!.name).toBe('weak-backspin');
+    const [part] = first!.parts;
+    expect(part!.estimate).toBeCloseTo(0.7, 1);
+    expect(part!.interval95![0]).toBeLessThan(0.7);
+    expect(part!.interval95![1]).toBeGreaterThan(part!.estimate!);
+    expect(part!.low).toBeLessThan(bandTable.backspinRps.low);
+    expect(part!.high).toBeNull();
+    expect(first!.evidence).toBeGreaterThanOrEqual(first!.border);
+  });
+
+  it('is held back by the error of the sensor', () => {
+    // Levels 8 degrees under the edge: plain for a good sensor, not for one that is off by 12 degrees a shot.
+    expect(named(shotsWith({ forearmElevationDeg: 50 }, 15, 0.05))).toEqual(['low-finish']);
+    expect(named(shotsWith({ forearmElevationDeg: 50 }, 15, 3))).toEqual([]);
+  });
+
+  it('takes no backspin from the arm that nothing has calibrated, and no impossible number', () => {
+    const shots = shotsWith({ backspinRps: 0.5 });
+    const modelled = shots.map(({ shot, distanceM }) => {
+      const backspinRps = { ...shot.measures.backspinRps, flags: ['uncalibrated'] };
+      return { shot: { ...shot, measures: { ...shot.measures, backspinRps } as typeof shot.measures }, distanceM };
+    });
+    expect(named(shots)).toEqual(['weak-backspin']);
+    expect(named(modelled)).toEqual([]);
+    expect(named(shotsWith({ pickupToReleaseS: -2 }))).toEqual([]);
+  });
+
+  it('asks no pickup time of a shot from a hold', () => {
+    const slow = shotsWith({ pickupToReleaseS: 1.8 });
+    expect(named(slow)).toEqual(['slow-pickup']);
+    const held = slow.map(({ shot, distanceM }) => ({ shot: { ...shot, startKind: 'hold' as const }, distanceM }));
+    expect(named(held)).toEqual([]);
+  });
+
+  it('names differences between starts, between distances and over a session', () => {
+    const random = new Random('contrasts');
+    const shoot = (make: (i: number) => { levels: Record<string, number>; hold: boolean; far: boolean }) =>
+      Array.from({ length: 50 }, (_, i): WatchedShot => {
+        const { levels, hold, far } = make(i);
+        const numbers = Object.entries(levels).map(([name, level]) => {
+          const spread = bandTable[name as keyof typeof bandTable].usualSpread;
+          return [name, [level + random.normal(0, 0.7 * spread), 0.1 * spread]] as const;
+        });
+        const shot = coachedShot(i, Object.fromEntries(numbers), hold ? 'hold' : 'dribble');
+        return { shot, distanceM: far ? 6.9 : 4.2 };
+      });
+    const odd = (i: number) => i % 2 === 1;
+    expect(
+      named(shoot((i) => ({ levels: { liftToReleaseS: odd(i) ? 0.75 : 0.5 }, hold: odd(i), far: false }))),
+    ).toEqual(['uneven-starts']);
+    expect(
+      named(shoot((i) => ({ levels: { liftToReleaseS: odd(i) ? 0.75 : 0.5 }, hold: false, far: odd(i) }))),
+    ).toEqual(['out-of-range']);
+    expect(named(shoot((i) => ({ levels: { launchAngleDeg: 52 - 0.2 * i }, hold: false, far: false })))).toEqual([
+      'tired-drift',
+    ]);
+    expect(
+      named(shoot(() => ({ levels: { launchAngleDeg: 52, liftToReleaseS: 0.5 }, hold: false, far: false }))),
+    ).toEqual([]);
+  });
+
+  it('goes on from its state through JSON', () => {
+    const shooter = new MadeShooter({ levels: { pauseS: 0.3 } }, new Random('json'));
+    const shots = Array.from({ length: 30 }, (_, i) => shooter.shoot({ hold: i % 4 === 0, far: i % 3 === 0 }));
+    let whole = initialWatch;
+    let parts = initialWatch;
+    for (const shot of shots) {
+      whole = stepWatch(adult, whole, shot);
+      parts = JSON.parse(JSON.stringify(stepWatch(adult, parts, shot)));
+    }
+    expect(parts).toEqual(whole);
+    expect(readWatch(adult, parts)).toEqual(readWatch(adult, whole));
+  });
+});
+
+describe('ages', () => {
+  it('flags nothing under ten and more with each stage', () => {
+    expect(stageOfAge(9).faults).toEqual([]);
+    expect(stageOfAge(10).name).toBe('straight-line');
+    expect(stageOfAge(null).name).toBe('high-finish');
+    for (let i = 1; i < ageStages.length; i++) {
+      for (const fault of ageStages[i - 1]!.faults) expect(ageStages[i]!.faults).toContain(fault);
+      expect(ageStages[i]!.faults.length).toBeGreaterThan(ageStages[i - 1]!.faults.length);
+    }
+    expect(named(shotsWith({ pauseS: 0.9, axisTiltDeg: 40 }, 50), deriveWatch(bandsFor(), 8))).toEqual([]);
+  });
+});
+
+describe('bands', () => {
+  const best = (sets: number, count: number) => {
+    const random = new Random('best');
+    const values = Array.from({ length: count }, () => random.normal(7, 2));
+    return { pauseS: { sets, values, standardErrors: values.map(() => 0.5) } };
+  };
+
+  it('come from the coach before the own best sets before the defaults', () => {
+    expect(bandsFor().pauseS).toMatchObject({ from: 'default', high: bandTable.pauseS.high });
+    const own = bandsFor({}, best(3, 40)).pauseS;
+    expect(own.from).toBe('own-best-sets');
+    expect(own.target).toBeCloseTo(7, 0);
+    expect(own.high! - own.target!).toBeCloseTo(2, 0);
+    expect(own.low).toBeNull();
+    expect(bandsFor({ pauseS: { high: 0.2 } }, best(3, 40)).pauseS).toMatchObject({ from: 'coach', high: 0.2 });
+  });
+
+  it('take too few best shots for none', () => {
+    expect(bandsFor({}, best(1, 40)).pauseS.from).toBe('default');
+    expect(bandsFor({}, best(3, 19)).pauseS.from).toBe('default');
+  });
+
+  it('each name their source', () => {
+    for (const row of Object.values(bandTable)) expect(row.source.length).toBeGreaterThan(10);
+  });
+});
+
+describe('rules and drills', () => {
+  it('are there for every fault, with words, sensors, other explanations and a strength to be proved with', () => {
+    expect(faultRules.map(({ name }) => name)).toEqual(faultNames);
+    expect(faultStrengths.map(({ fault }) => fault)).toEqual(faultNames);
+    for (const rule of faultRules) {
+      expect(rule.words.length).toBeGreaterThan(20);
+      expect(rule.otherExplanations.length).toBeGreaterThan(0);
+      expect(Object.values(rule.sensors).some((text) => text !== null)).toBe(true);
+      expect(rule.source.length).toBeGreaterThan(10);
+    }
+  });
+
+  it('say of the ball that it cannot see what no ball measures', () => {
+    for (const rule of faultRules) {
+      const onlyArm = rule.parts.every(({ measure }) => measure in unseenByBall);
+      expect(rule.sensors.ball === null).toBe(onlyArm);
+    }
+  });
+
+  it('leave no fault without a drill, nor a drill without a caution', () => {
+    for (const name of faultNames) expect(drillsFor(name, null).length, name).toBeGreaterThan(0);
+    for (const { name, faults, fromAge } of ageStages)
+      for (const fault of faults) expect(drillsFor(fault, fromAge).length, `${name} ${fault}`).toBeGreaterThan(0);
+    for (const drill of drillLibrary) {
+      expect(drill.cautions.length).toBeGreaterThan(0);
+      expect(drill.steps.length).toBeGreaterThan(1);
+      expect(drill.dose.daysAWeek).toBeLessThanOrEqual(4);
+      expect(drill.moves.by).toBeGreaterThan(0);
+    }
+    expect(new Set(drillLibrary.map(({ name }) => name)).size).toBe(drillLibrary.length);
+  });
+
+  it('take drills of a coach first', () => {
+    const own = { ...drillLibrary[0]!, name: 'own' };
+    expect(drillsFor('side-flick', 15, [own])[0]!.name).toBe('own');
+  });
+});
+
+describe('numbers that cannot be', () => {
+  it('is a speed below the least that reaches the ring', () => {
+    expect(plausibility('speedMarginMps', -0.8, 0.05)).toBe('impossible');
+    expect(plausibility('speedMarginMps', -0.2, 0.05)).toBe('fine');
+    expect(plausibility('speedMarginMps', -0.8, 0.4)).toBe('fine');
+  });
+
+  it('tells unusual entries, and leaves the usual alone', () => {
+    expect(plausibility('entryAngleDeg', 31, 0.5)).toBe('unusual');
+    expect(plausibility('entryAngleDeg', 43.9, 0.5)).toBe('fine');
+    expect(implausibleMeasures(coachedShot(0, { entryAngleDeg: [95, 1], pauseS: [0.1, 0.01] }))).toEqual([
+      { measure: 'entryAngleDeg', what: 'impossible' },
+    ]);
+  });
+
+  it('knows how flat a ball may come in', () => {
+    // Ball and ring as beside each number; computed from asin(ball / ring).
+    for (const [ballM, ringM, deg] of [
+      [0.2426, 0.4572, 32.05],
+      [9.5, 18, 31.86],
+      [0.2435, 0.45, 32.76],
+      [0.232, 0.45, 31.03],
+    ] as const)
+      expect((leastCleanEntryRad(ballM, ringM) * 180) / Math.PI).toBeCloseTo(deg, 1);
+  });
+});
