@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto';
-import { copyFileSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
+import { copyFileSync, cpSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
 import { systemClock } from '../../src/devices/system-clock.ts';
@@ -66,7 +66,9 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
         }),
       );
       Object.assign(figures, { fullRuns: full.length, told: sum('told'), toldAsWaiting: sum('unstored') });
-      const readOnly = await startReadOnly(disk);
+      const other = SmallDisk.mount(path.join(folder, 'read-only'), diskMegabytes);
+      if (!(other instanceof SmallDisk)) throw new Error(`the second small disk could not be made: ${other.missing}`);
+      const readOnly = await startReadOnly(path.join(disk.folder, 'data'), other).finally(() => other.unmount());
       say(`read-only: ${readOnly.message}`);
       goals.push(
         goal('read-only: files changed', readOnly.changedFiles, { atMost: 0 }),
@@ -154,9 +156,10 @@ function worst(runs: readonly { readonly missingS: number }[]): number {
   return runs.length === 0 ? 0 : Math.max(...runs.map(({ missingS }) => missingS));
 }
 
-/** Starts the service on what a run left, where nothing can be written. */
-async function startReadOnly(disk: SmallDisk) {
+/** Starts the service on a copy of what a run left, where nothing can be written. */
+async function startReadOnly(left: string, disk: SmallDisk) {
   const dataFolder = path.join(disk.folder, 'data');
+  cpSync(left, dataFolder, { recursive: true });
   const before = hashes(dataFolder);
   disk.makeReadOnly();
   const options = {

@@ -47,7 +47,10 @@ export function openSqlite(file: string): OpenedSqlite {
   const ready = new Map<string, SqliteStatement>();
   return {
     exec: (sql) => database.exec(sql),
-    close: () => database.close(),
+    close() {
+      leaveLog(database);
+      database.close();
+    },
     prepare(sql) {
       let statement = ready.get(sql);
       if (!statement) {
@@ -58,6 +61,22 @@ export function openSqlite(file: string): OpenedSqlite {
       return statement;
     },
   };
+}
+
+/**
+ * Brings what stands in the write-ahead log into the database and does away with the log, where no other program has the database
+ * open. Closing alone would not do it with the package: statements that were not yet collected keep its connection alive, and a log
+ * that it deletes by name, whenever that may be, could by then be another's.
+ */
+function leaveLog(database: SyncDatabase): void {
+  try {
+    // Another program that has it open keeps the log; it is not to be waited for.
+    database.exec('pragma busy_timeout = 0');
+    database.exec('pragma wal_checkpoint(truncate)');
+    database.exec('pragma journal_mode = delete');
+  } catch {
+    // Used by another, or a disk that takes nothing: the log stays, and the next who opens the database reads it.
+  }
 }
 
 function adapt(statement: SyncStatement): SqliteStatement {

@@ -1,4 +1,4 @@
-import { readdirSync, writeFileSync } from 'node:fs';
+import { copyFileSync, readdirSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { ClubStore } from '../../../src/sessions/database/club-store.ts';
@@ -45,6 +45,33 @@ describe('the file', () => {
     expect((await second.players.list()).map(({ pseudonym }) => pseudonym)).toEqual(['Player 12']);
     expect(second.clubId).toBe(first.clubId);
     await second.close();
+  });
+
+  it('holds everything by itself when it is closed', async () => {
+    const file = path.join(folder, 'closed.db');
+    const closing = await ClubStore.open({ file, nowS: () => 5 });
+    await closing.players.add(coach, { pseudonym: 'Player 21' });
+    await closing.close();
+    expect(readdirSync(folder).filter((name) => name.startsWith('closed.db'))).toEqual(['closed.db']);
+    const copy = path.join(folder, 'copied-by-hand.db');
+    copyFileSync(file, copy);
+    const copied = await ClubStore.open({ file: copy, nowS: () => 6 });
+    expect(await copied.players.list()).toMatchObject([{ pseudonym: 'Player 21' }]);
+    await copied.close();
+  });
+
+  it('is closed at once while another program has it open, and nothing is lost', async () => {
+    const file = path.join(folder, 'shared.db');
+    const first = await ClubStore.open({ file, nowS: () => 5 });
+    const second = await ClubStore.open({ file, nowS: () => 5 });
+    await second.players.add(coach, { pseudonym: 'Player 22' });
+    await second.close();
+    await first.players.add(coach, { pseudonym: 'Player 23' });
+    expect(first.pragma('journal_mode')).toBe('wal');
+    await first.close();
+    const again = await ClubStore.open({ file, nowS: () => 6 });
+    expect((await again.players.list()).map(({ pseudonym }) => pseudonym)).toEqual(['Player 22', 'Player 23']);
+    await again.close();
   });
 
   it('is copied while it is open', async () => {
