@@ -1,6 +1,6 @@
 import { type ChildProcess, fork } from 'node:child_process';
 import { once } from 'node:events';
-import { mkdtempSync, rmSync } from 'node:fs';
+import { closeSync, fdatasyncSync, mkdtempSync, openSync, rmSync, writeSync } from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -26,7 +26,8 @@ import type { ReceivedShot } from './live-delay-client.ts';
  * Delay from the arrival of the notification that completes a shot, early or final, to its WebSocket message in
  * another process: the whole service with 1, 4 and 16 sensors at 416 Hz in real time. The arrival is when the
  * notification was due, so that waiting for a busy service counts. Baseline: the same message without any analysis. The packets are
- * made and encoded beforehand and played by the service's own process, the client is another process on the same machine.
+ * made and encoded beforehand and played by the service's own process, the client is another process on the same machine. A final shot
+ * is on the disk before it is told: what the disk alone takes for that stands beside it.
  */
 
 /** Sensors, and for how long they are played: the fewer, the longer, so that there are shots enough. */
@@ -42,6 +43,9 @@ const distinctPractices = 4;
 const upS = 15;
 const rateHz = 416;
 const bareMessageCount = 400;
+const syncCount = 200;
+/** Four pages of the database. */
+const rowBytes = 16_384;
 
 /** One clock for both processes; the system's monotonic one. */
 const clock: Clock = {
@@ -54,7 +58,7 @@ export async function figures({ say }: BenchContext): Promise<readonly BenchFigu
   const practices = Array.from({ length: distinctPractices }, (_, k) => recordPractice(`live delay ${k}`, longestS));
   const bare = delays(await receiveBare());
   const bareMs = quantile(bare, 0.99);
-  const results = [...summarise('message without analysis', bare)];
+  const results = [...summarise('message without analysis', bare), ...summarise('disk alone', await syncs())];
   for (const { sensorCount, practiceS } of runs) {
     const name = sensorCount === 1 ? '1 sensor' : `${sensorCount} sensors`;
     say(`  ${name} for ${practiceS} s`);
@@ -179,6 +183,23 @@ async function closeClient(client: ChildProcess): Promise<ReceivedShot[]> {
   return received;
 }
 
+/** @returns how long it takes to have as much as a shot's rows on the disk, ms, ascending. */
+async function syncs(): Promise<number[]> {
+  const folder = mkdtempSync(path.join(os.tmpdir(), 'seamwise-live-delay-'));
+  const file = openSync(path.join(folder, 'rows'), 'w');
+  const tookMs: number[] = [];
+  for (let index = 0; index < syncCount; index++) {
+    await new Promise<void>((resolve) => clock.schedule(clock.nowS() + 0.02, resolve));
+    writeSync(file, Buffer.alloc(rowBytes, index));
+    const startS = clock.nowS();
+    fdatasyncSync(file);
+    tookMs.push((clock.nowS() - startS) * 1000);
+  }
+  closeSync(file);
+  rmSync(folder, { recursive: true, force: true });
+  return tookMs.sort((one, other) => one - other);
+}
+
 /** @returns milliseconds, ascending. */
 function delays(received: readonly ReceivedShot[]): number[] {
   return received.map(({ hostTimeS, receivedS }) => (receivedS - hostTimeS) * 1000).sort((one, other) => one - other);
@@ -190,7 +211,7 @@ function quantile(sorted: readonly number[], share: number): number {
 
 function summarise(name: string, sortedMs: readonly number[]): BenchFigure[] {
   return [
-    { name: `${name}, messages`, value: sortedMs.length, unit: '' },
+    { name: `${name}, times`, value: sortedMs.length, unit: '' },
     { name: `${name}, p50`, value: quantile(sortedMs, 0.5), unit: 'ms' },
     { name: `${name}, p99`, value: quantile(sortedMs, 0.99), unit: 'ms' },
     { name: `${name}, longest`, value: quantile(sortedMs, 1), unit: 'ms' },
