@@ -3,7 +3,7 @@
  *
  * spin = gain × snap peak + offset, with a wide prior until reference shots of the same player, with the sensor at the same
  * place, are known (linear-belief.ts). On the back of the hand the line goes nearly through zero; above the wrist the snap of the
- * hand itself is not seen, and much of the spin may not depend on what is. Reference shots come from a sensor in the ball or from revolutions counted on
+ * hand itself is not seen, and hardly any of the spin depends on what is. Reference shots come from a sensor in the ball or from revolutions counted on
  * slow-motion video. The interval holds the scatter of single shots, so it never shrinks below that.
  */
 import { type Measured, measured, notMeasured } from '../../foundation/measured.ts';
