@@ -29,6 +29,8 @@ export interface WristShotParts {
 const degrees = 180 / Math.PI;
 /** Standard deviation that covers the pause on the simulated arm, whose errors are 0.09 to 0.14 s RMS (median 0.02 to 0.06 s). */
 const pauseSpreadS = 0.08;
+/** What strap and skin turn the sensor off the hand at the snap, degrees; no source. */
+const tiltFloorDeg = 1;
 
 /** Puts a shot together from the study of its snap; null when its push has no end. */
 export function assembleWristShot(parts: WristShotParts): Shot | null {
@@ -177,7 +179,7 @@ function tiltOf(rate: Vec3, spreadRad: number): Measured {
   const tilt = Math.atan2(-rate[2], rate[1]);
   if (norm(rate) < 1) return notMeasured('spin-too-slow');
   if (Math.abs(tilt) > 80 / degrees) return notMeasured('near-sideways-axis');
-  return measured(tilt * degrees, Math.hypot(spreadRad * degrees, 2), { source: 'hand' });
+  return measured(tilt * degrees, Math.hypot(spreadRad * degrees, tiltFloorDeg), { source: 'hand' });
 }
 
 /** What an error of the pickup alone does to the numbers. */
