@@ -88,6 +88,17 @@ export class ClubStore {
     return row && Object.values(row)[0];
   }
 
+  /** @returns every query that `work` makes, with the plan by which SQLite carries it out. */
+  async plansOf(work: () => Promise<unknown>): Promise<{ readonly sql: string; readonly plan: readonly string[] }[]> {
+    const asked = this.#sqlite.listen();
+    await work();
+    return asked().map((sql) => {
+      // Values do not matter to a plan that looks at names alone.
+      const rows = this.#sqlite.prepare(`explain query plan ${sql}`).all([]) as { readonly detail: string }[];
+      return { sql, plan: rows.map(({ detail }) => detail) };
+    });
+  }
+
   /** Lays a copy of the database as it is now into a new file, while it goes on being used. */
   backupTo(file: string): void {
     copyTo(this.#sqlite, file);

@@ -24,6 +24,8 @@ const keptStatements = 200;
 /** An open database for kysely, and for the few sentences that are no queries. */
 export interface OpenedSqlite extends SqliteDatabase {
   exec(sql: string): void;
+  /** Notes the texts of all queries from now on. @returns ends that and gives those noted, each once. */
+  listen(): () => readonly string[];
 }
 
 /**
@@ -45,13 +47,23 @@ export function openSqlite(file: string): OpenedSqlite {
     throw error;
   }
   const ready = new Map<string, SqliteStatement>();
+  let heard: Set<string> | null = null;
   return {
+    listen() {
+      const noted = new Set<string>();
+      heard = noted;
+      return () => {
+        heard = null;
+        return [...noted].filter((sql) => /^(select|with) /i.test(sql));
+      };
+    },
     exec: (sql) => database.exec(sql),
     close() {
       leaveLog(database);
       database.close();
     },
     prepare(sql) {
+      heard?.add(sql);
       let statement = ready.get(sql);
       if (!statement) {
         statement = adapt(database.prepare(sql));

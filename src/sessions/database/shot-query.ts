@@ -35,7 +35,9 @@ export function shotQuery(db: Kysely<Tables>, clubId: string, filter: ShotFilter
   if (sessionId !== undefined) query = query.where('shot.session_id', '=', sessionId);
   if (setId !== undefined) query = query.where('shot.set_id', '=', setId);
   if (playerId !== undefined) query = query.where('shot.player_id', '=', playerId);
-  if (fromS !== undefined) query = query.where('shot.at_s', '>=', fromS);
+  // Where the page before ended, the index is entered.
+  const sinceS = after === undefined ? fromS : Math.max(after.atS, fromS ?? after.atS);
+  if (sinceS !== undefined) query = query.where('shot.at_s', '>=', sinceS);
   if (untilS !== undefined) query = query.where('shot.at_s', '<', untilS);
   if (factor !== undefined) {
     query = query.where('shot.set_id', 'in', (eb) =>
@@ -48,7 +50,6 @@ export function shotQuery(db: Kysely<Tables>, clubId: string, filter: ShotFilter
     );
   }
   if (after !== undefined) {
-    // As one comparison of rows an index leads to the place where the page before ended.
     query = query.where(({ eb, refTuple, tuple }) =>
       eb(refTuple('shot.at_s', 'shot.id'), '>', tuple(after.atS, after.id)),
     );
