@@ -56,14 +56,15 @@ export const bandTable = {
     leastHalfWidth: 0.4,
     usualSpread: 0.2,
     source:
-      'forwards turn the ball 2.17 ± 0.2 times a second (18 seniors, Facta Universitatis 3908); edge: common practice',
+      'forwards turn the ball 2.17 ± 0.2 times a second (18 seniors, casopisi.junis.ni.ac.rs, article 3908); edge: common practice',
   },
   pickupToReleaseS: {
     low: null,
     high: 1.1,
     leastHalfWidth: 0.12,
     usualSpread: 0.08,
-    source: 'youth 0.88 to 0.96 s (Vencurik 2021, IJERPH 18:934), guards 1.07 ± 0.28 s (Facta Universitatis 3908)',
+    source:
+      'youth 0.88 to 0.96 s (Vencurik 2021, IJERPH 18:934), guards 1.07 ± 0.28 s (casopisi.junis.ni.ac.rs, article 3908)',
   },
   pauseS: {
     low: null,
