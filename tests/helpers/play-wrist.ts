@@ -64,6 +64,9 @@ export class WristScore {
   readonly startKinds = new Map<string, number>();
   readonly comparisons = new Map<string, WristComparison[]>();
   readonly nulls = new Map<string, Map<string, number>>();
+  /** Shots above the wrist of a wearer who showed the arm first, and those of them without an elevation though nothing was lost. */
+  shownShots = 0;
+  shownWithoutElevation = 0;
 
   add({ spec, truth, shots, durationS }: PlayedWrist): void {
     this.durationS += durationS;
@@ -79,6 +82,10 @@ export class WristScore {
       this.found++;
       bump(this.startKinds, `${shot.startKind} told as ${told.startKind}`);
       this.compare(shot, told);
+      if (spec.showShare !== 1 || spec.place !== 'wrist-forearm') continue;
+      this.shownShots++;
+      const { forearmElevationDeg: elevation } = told.measures;
+      if (elevation.value === null && elevation.reason !== 'gap') this.shownWithoutElevation++;
     }
     for (const decoy of truth.decoys) {
       this.decoys++;

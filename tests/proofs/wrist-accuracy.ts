@@ -48,6 +48,8 @@ export const prove: Prove = async ({ seed, scale, say }) => {
         rateHz: condition.rateHz,
         place: i % 2 === 0 ? 'wrist-forearm' : 'back-of-hand',
         wobbleFactor: condition.wobbleFactor,
+        // Two wearers of three do what they are told at the start; of the others no elevation is expected.
+        showShare: i % 3 === 2 ? 0 : 1,
       };
       score.add(playWrist(spec));
       // The service of the machine is shared: let others in between.
@@ -61,6 +63,9 @@ export const prove: Prove = async ({ seed, scale, say }) => {
       goal(at('share of shots found'), score.found / score.shots, { atLeast: 0.99 }),
       goal(at('share of decoys told as shots'), score.falseShots / score.decoys, { atMost: 0.01 }),
       goal(at('RMS error, release, s'), score.figures('release').rms, { atMost: condition.releaseS }),
+      goal(at('share without elevation where the arm was shown'), score.shownWithoutElevation / score.shownShots, {
+        atMost: 0.02,
+      }),
     );
     for (const { name, atMost, relative } of limits) {
       goals.push(goal(at(`RMS error, ${name}`), score.figures(name, relative).rms, { atMost }));
@@ -69,9 +74,11 @@ export const prove: Prove = async ({ seed, scale, say }) => {
     const table = Object.fromEntries(names.map((name) => [name, score.figures(name, name === 'snapPeakDegps')]));
     for (const [name, row] of Object.entries(table)) {
       say(
-        `  ${name.padEnd(26)} n ${row.n} rms ${row.rms.toPrecision(3)} median ${row.median.toPrecision(3)} covers ${(100 * row.cover90).toFixed(0)} %, nulls ${JSON.stringify(row.nulls)}`,
+        `  ${name.padEnd(26)} n ${row.n} rms ${row.rms.toPrecision(3)} median ${row.median.toPrecision(3)} covers ${(100 * row.cover90).toFixed(0)} %, z² ${row.meanSquareZ.toFixed(2)}, nulls ${JSON.stringify(row.nulls)}`,
       );
-      goals.push(goal(at(`90 % interval holds the truth, ${name}`), row.cover90, { atLeast: 0.85, atMost: 0.95 }));
+      // Before it is learnt the backspin's interval is wide for all players; wrist-backspin proves it afterwards.
+      const bounds = name === 'backspinRps' ? { atLeast: 0.85 } : { atLeast: 0.85, atMost: 0.95 };
+      goals.push(goal(at(`90 % interval holds the truth, ${name}`), row.cover90, bounds));
     }
     figures[condition.name] = {
       practices: count,
@@ -79,6 +86,8 @@ export const prove: Prove = async ({ seed, scale, say }) => {
       found: score.found,
       decoys: score.decoys,
       falseShots: score.falseShots,
+      shownShots: score.shownShots,
+      shownWithoutElevation: score.shownWithoutElevation,
       falseList: score.falseList,
       hours: score.durationS / 3600,
       startKinds: Object.fromEntries(score.startKinds),
