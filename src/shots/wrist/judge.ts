@@ -1,4 +1,4 @@
-import type { ArmMount, RejectedKind } from '../shot.ts';
+import type { RejectedKind } from '../shot.ts';
 import type { Movement } from './movement.ts';
 import type { WristParams } from './wrist-params.ts';
 
@@ -20,58 +20,62 @@ export interface Verdict {
   readonly reason: string;
 }
 
-/** Spread of each requirement among players, where its measurement were perfect. */
+/**
+ * Spread of each requirement among players, of ratios that of their logarithm. Limits (`wristParams`) and spreads are those that make
+ * shots of two simulated arms that know nothing of each other, and mimed shots of two real people, most likely against all that
+ * those did besides (maximum likelihood, rounded).
+ */
 const spreads = {
-  riseM: 0.04,
-  riseVigour: 0.09,
-  riseSpeedMps: 0.25,
-  runM: 0.15,
-  steepRad: 0.03,
-  steepMostRad: 0.03,
-  snapPeakRadps: 0.8,
-  levelSpeedMps: 0.5,
-  pushGainMps: 0.15,
-  forwardTurnRad: 0.12,
-  stopS: 0.012,
-  stopWayM: 0.025,
-  laterShare: 0.05,
-  snapDelayS: 0.02,
-  againShare: 0.08,
-  settleS: 0.06,
-  overshootM: 0.1,
-  dropM: 0.08,
+  riseM: 0.22,
+  riseVigour: 0.168,
+  riseSpeedMps: 0.092,
+  runM: 0.45,
+  steepRad: 0.15,
+  steepMostRad: 0.025,
+  snapPeakRadps: 0.07,
+  levelSpeedMps: 0.66,
+  pushGainMps: 0.091,
+  forwardTurnRad: 0.16,
+  stopS: 0.015,
+  stopWayM: 0.124,
+  stopTimeS: 0.156,
+  stopRiseShare: 0.263,
+  laterShare: 0.086,
+  snapDelayS: 0.04,
+  againShare: 0.052,
+  settleS: 0.024,
+  overshootM: 0.065,
+  dropM: 0.051,
 } as const;
 
+/** Smaller ratios say no more. */
+const least = 1e-6;
+
 /** A child's soft shot. */
-const soft = { riseM: 0.6, speedMps: 1.8, stoppedMps: 1.5 } as const;
+const soft = { riseM: 0.6, speedMps: 1.8 } as const;
 
 const degrees = 180 / Math.PI;
 
-/**
- * Judges a movement by what a shot must do: the hand rises steeply, snaps forward at the top and stays there.
- *
- * @param mount where the sensor sits, as far as it is known.
- */
-export function judgeMovement(m: Movement, mount: ArmMount | null, params: WristParams): Verdict {
-  const turnRad = mount === 'back-of-hand' ? params.handTurnRad : params.forwardTurnRad;
+/** Judges a movement by what a shot must do: the hand rises steeply, snaps forward at the top and stays there. */
+export function judgeMovement(m: Movement, params: WristParams): Verdict {
   const atLeast = (value: number, limit: number, spread: number): number => share((value - limit) / spread);
   const atMost = (value: number, limit: number, spread: number): number => share((limit - value) / spread);
-  const sooner = params.stopS - params.stopSharpness * Math.max(0, m.riseSpeedMps - soft.stoppedMps);
-  const stopS = Math.max((2 / 3) * params.stopS, sooner);
+  const ratio = (value: number, limit: number, spread: number): number =>
+    share(Math.log(Math.max(least, value / limit)) / spread);
   const requirements: Requirement[] = [
     {
       kind: 'other-movement',
-      belief: atLeast(m.riseM, params.riseM, spreads.riseM),
+      belief: ratio(m.riseM, params.riseM, spreads.riseM),
       reason: () => `the hand rose ${m.riseM.toFixed(2)} m, a shot takes ${params.riseM} m`,
     },
     {
       kind: 'other-movement',
-      belief: atLeast(m.riseSpeedMps, params.riseSpeedMps, spreads.riseSpeedMps),
+      belief: ratio(m.riseSpeedMps, params.riseSpeedMps, spreads.riseSpeedMps),
       reason: () => `the hand went up at ${m.riseSpeedMps.toFixed(2)} m/s, a shot takes ${params.riseSpeedMps} m/s`,
     },
     {
       kind: 'other-movement',
-      belief: atLeast((m.riseM / soft.riseM) * (m.riseSpeedMps / soft.speedMps), params.riseVigour, spreads.riseVigour),
+      belief: ratio((m.riseM / soft.riseM) * (m.riseSpeedMps / soft.speedMps), params.riseVigour, spreads.riseVigour),
       reason: () => `the hand rose ${m.riseM.toFixed(2)} m at ${m.riseSpeedMps.toFixed(2)} m/s: little and slowly`,
     },
     {
@@ -100,7 +104,7 @@ export function judgeMovement(m: Movement, mount: ArmMount | null, params: Wrist
     },
     {
       kind: 'other-movement',
-      belief: atLeast(m.snapRateRadps, params.snapPeakRadps, spreads.snapPeakRadps),
+      belief: ratio(m.snapRateRadps, params.snapPeakRadps, spreads.snapPeakRadps),
       reason: () =>
         `the arm snapped at ${(m.snapRateRadps * degrees).toFixed(0)} °/s, a shot takes ${(params.snapPeakRadps * degrees).toFixed(0)} °/s`,
     },
@@ -112,20 +116,32 @@ export function judgeMovement(m: Movement, mount: ArmMount | null, params: Wrist
     },
     {
       kind: 'other-movement',
-      belief: atLeast(m.forwardTurnRad, turnRad, spreads.forwardTurnRad),
+      belief: atLeast(m.forwardTurnRad, params.forwardTurnRad, spreads.forwardTurnRad),
       reason: () =>
-        `the arm turned ${(m.forwardTurnRad * degrees).toFixed(0)}° forward in the snap, a shot takes ${(turnRad * degrees).toFixed(0)}°`,
+        `the arm turned ${(m.forwardTurnRad * degrees).toFixed(0)}° forward in the snap, a shot takes ${(params.forwardTurnRad * degrees).toFixed(0)}°`,
     },
     {
       kind: 'other-movement',
-      belief: m.stopS === null ? 0 : atMost(m.stopS, stopS, spreads.stopS),
+      belief: m.stopS === null ? 0 : atMost(m.stopS, params.stopS, spreads.stopS),
       reason: () => 'the hand went on rising after the snap',
     },
     {
       kind: 'other-movement',
-      belief: atMost(m.stopWayM, params.stopWayM, spreads.stopWayM),
+      belief: ratio(params.stopWayM, m.stopWayM, spreads.stopWayM),
       reason: () =>
         `the hand was stopped over ${m.stopWayM.toFixed(2)} m, a hand that lets go of a shot within ${params.stopWayM} m`,
+    },
+    {
+      kind: 'other-movement',
+      belief: ratio(params.stopTimeS, m.stopWayM / m.speedMps, spreads.stopTimeS),
+      reason: () =>
+        `the hand was stopped over ${m.stopWayM.toFixed(2)} m from ${m.speedMps.toFixed(1)} m/s: an arm still bent`,
+    },
+    {
+      kind: 'other-movement',
+      belief: ratio(params.stopRiseShare, m.stopWayM / m.riseM, spreads.stopRiseShare),
+      reason: () =>
+        `the hand rose ${m.riseM.toFixed(2)} m before and ${m.stopWayM.toFixed(2)} m after it was fastest: not let go at the top`,
     },
     {
       kind: 'throw',

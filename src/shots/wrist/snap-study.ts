@@ -1,5 +1,4 @@
 import type { ImuBlock } from '../../foundation/imu-block.ts';
-import type { ArmMount } from '../shot.ts';
 import { judgeMovement, type Verdict } from './judge.ts';
 import { type Movement, readMovement } from './movement.ts';
 import { carryPath, findQuiet, type Quiet, solvePath, unbroken, type WindowKnowledge } from './path-window.ts';
@@ -20,14 +19,12 @@ export interface SnapStudy {
  *
  * @param block samples about the snap.
  * @param snap its sample in the block.
- * @param mount where the sensor sits, as far as it is known.
  * @returns null when there is too little unbroken motion about the snap to tell anything.
  */
 export function studySnap(
   block: ImuBlock,
   snap: number,
   knowledge: WindowKnowledge,
-  mount: ArmMount | null,
   params: WristParams,
 ): SnapStudy | null {
   const { from, to } = unbroken(block, snap, params);
@@ -51,7 +48,7 @@ export function studySnap(
   }
   const motion = path.motion();
   const movement = readMovement(path, motion, params);
-  return { path, motion, quiet, movement, verdict: judgeMovement(movement, mount, params) };
+  return { path, motion, quiet, movement, verdict: judgeMovement(movement, params) };
 }
 
 const leastBeforeS = 0.35;

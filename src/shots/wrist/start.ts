@@ -44,7 +44,7 @@ export function findStart(path: Strapdown, motion: Motion, releaseS: number, par
   const { likely, none } = lastOfBall(path, speed, blows, releaseS);
   const best = likely.reduce((most, p, k) => (p > (likely[most] ?? 0) ? k : most), 0);
   const chosen = blows[best];
-  if (!chosen || none >= (likely[best] as number)) return held;
+  if (!chosen || none >= (likely[best] as number)) return withRivals(path, held, blows, likely);
   const pickup = firstOfRinging(path, blows, best, params);
   if (waitsLow(path, (i) => height(i) - top, pickup, end, params)) return held;
   const lift = lastLowest(height, pickup.start, end);
@@ -66,6 +66,22 @@ export function findStart(path: Strapdown, motion: Motion, releaseS: number, par
     errorS: Math.hypot(params.pickupSpreadS, 0.3 * stepS, Math.sqrt(square / sum)),
     reason: null,
   };
+}
+
+/** @returns a held start whose error knows of the blows that may have been the pickup. */
+function withRivals(
+  path: Strapdown,
+  held: WristStart,
+  blows: readonly Impact[],
+  likely: readonly number[],
+): WristStart {
+  const { pickupS } = held;
+  if (pickupS === null) return held;
+  let square = held.errorS ** 2;
+  blows.forEach(({ start }, k) => {
+    square += (likely[k] as number) * (path.timeOf(start) - pickupS) ** 2;
+  });
+  return { ...held, errorS: Math.sqrt(square) };
 }
 
 /** The lift takes no longer than this from the lowest ball to release. */
@@ -219,15 +235,40 @@ function waitsLow(
 }
 
 const restMps = 0.1;
+/** By how much the height of a rest against that at release may be off, m: skin, strap, and a wrist that is not the ball. */
+const restHeightM = 0.05;
 
-/** The clock of a held ball starts at the last low moment without rise or fall. */
+/**
+ * The clock of a held ball starts at the last low moment without rise or fall. Where a later moment is nearly low enough, or this
+ * one hardly is, the error says so.
+ */
 function heldStart(path: Strapdown, motion: Motion, end: number, params: WristParams): WristStart {
   const { up } = motion;
   const top = dot(motion.positionM(end), up);
-  for (let i = end; i >= 0; i--) {
-    if (dot(motion.positionM(i), up) - top > -params.lowM) continue;
-    if (Math.abs(dot(motion.velocityMps(i), up)) >= restMps) continue;
-    return { kind: 'hold', pickupS: path.timeOf(i), errorS: params.restSpreadS, reason: null };
+  const rests: { readonly timeS: number; readonly likely: number }[] = [];
+  let none = 1;
+  let rested = false;
+  for (let i = end; i >= 0 && none > leastLikely; i--) {
+    const rest = Math.abs(dot(motion.velocityMps(i), up)) < restMps;
+    if (rest && !rested) {
+      const below = top - dot(motion.positionM(i), up);
+      const own = 1 / (1 + Math.exp((-1.7 * (below - params.lowM)) / restHeightM));
+      rests.push({ timeS: path.timeOf(i), likely: own * none });
+      none *= 1 - own;
+    }
+    rested = rest;
   }
-  return { kind: 'hold', pickupS: null, errorS: 0, reason: 'no-low-rest' };
+  let best = { timeS: Number.NaN, likely: none };
+  for (const rest of rests) if (rest.likely >= best.likely) best = rest;
+  if (Number.isNaN(best.timeS)) return { kind: 'hold', pickupS: null, errorS: 0, reason: 'no-low-rest' };
+  let [sum, square] = [0, 0];
+  for (const { timeS, likely } of rests) {
+    sum += likely;
+    square += likely * (timeS - best.timeS) ** 2;
+  }
+  const errorS = Math.hypot(params.restSpreadS, Math.sqrt(square / sum));
+  return { kind: 'hold', pickupS: best.timeS, errorS, reason: null };
 }
+
+/** Moments less likely than this are not looked for. */
+const leastLikely = 0.001;

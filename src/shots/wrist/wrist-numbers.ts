@@ -27,7 +27,8 @@ export interface WristNumbers {
 }
 
 const travelS = 0.12;
-const liftToleranceM = 0.01;
+/** The lift begins at the last instant this near to the lowest height. */
+export const liftToleranceM = 0.01;
 const pauseSpeedMps = 0.3;
 
 /** Motion between two samples, linear. */

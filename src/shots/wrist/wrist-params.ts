@@ -267,7 +267,7 @@ export const wristParams = {
     source: practice,
   },
   releaseAfterFastestS: {
-    default: 0.032,
+    default: 0.042,
     unit: 's',
     min: -0.1,
     max: 0.2,
@@ -275,10 +275,10 @@ export const wristParams = {
     small: 'release is looked for too early',
     large: 'release is looked for too late',
     source:
-      'joints reach their peak rates from the shoulder outward, the wrist last: the arm is slowing while the fingers still push; 0.02 to 0.05 s on a simulated arm, no published value',
+      'joints reach their peak rates from the shoulder outward, the wrist last: the arm is slowing while the fingers still push; 0.036 and 0.055 s on two simulated arms, no published value',
   },
   releaseAfterFastestSpreadS: {
-    default: 0.014,
+    default: 0.02,
     unit: 's',
     min: 0.001,
     max: 0.2,
@@ -339,7 +339,7 @@ export const wristParams = {
     source: practice,
   },
   snapPeakLagS: {
-    default: 0.0045,
+    default: 0.002,
     unit: 's',
     min: -0.1,
     max: 0.1,
@@ -359,7 +359,7 @@ export const wristParams = {
     source: 'no published value',
   },
   restSpreadS: {
-    default: 0.12,
+    default: 0.03,
     unit: 's',
     min: 0.001,
     max: 1,
@@ -419,7 +419,7 @@ export const wristParams = {
     source: practice,
   },
   riseM: {
-    default: 0.3,
+    default: 0.216,
     unit: 'm',
     min: 0.05,
     max: 2,
@@ -429,7 +429,7 @@ export const wristParams = {
     source: practice,
   },
   riseSpeedMps: {
-    default: 1.0,
+    default: 1.15,
     unit: 'm/s',
     min: 0.1,
     max: 5,
@@ -439,7 +439,7 @@ export const wristParams = {
     source: `${knudson}: wrist 1.5 to 4 m/s`,
   },
   riseVigour: {
-    default: 1,
+    default: 0.945,
     unit: '',
     min: 0,
     max: 20,
@@ -450,7 +450,7 @@ export const wristParams = {
       'a short rise of a shot is quick, 0.4 m at 4 m/s, a slow one long, 1 m at 1.3 m/s; an everyday movement is neither',
   },
   runM: {
-    default: 1.8,
+    default: 2.5,
     unit: 'm',
     min: 0.1,
     max: 10,
@@ -460,7 +460,7 @@ export const wristParams = {
     source: 'a player who runs to the ring makes 2 to 5 m in a second; one who shoots has stopped',
   },
   steepRad: {
-    default: 0.62,
+    default: 0.56,
     unit: 'rad',
     min: 0,
     max: 1.5,
@@ -470,7 +470,7 @@ export const wristParams = {
     source: 'a ball that is to fall into a ring leaves at 45° or steeper; the hand goes the same way, within 10°',
   },
   pushGainMps: {
-    default: 0.6,
+    default: 0.32,
     unit: 'm/s',
     min: 0,
     max: 5,
@@ -480,7 +480,7 @@ export const wristParams = {
     source: 'a ball is pushed until it leaves: a free throw takes about 7 m/s within 0.3 s',
   },
   forwardTurnRad: {
-    default: -0.3,
+    default: -0.545,
     unit: 'rad',
     min: -3.2,
     max: 3,
@@ -489,28 +489,8 @@ export const wristParams = {
     large: 'stiff shots are missed',
     source: `${knudson}: elbow extends and wrist flexes by 0.6 to 1.2 rad`,
   },
-  stopSharpness: {
-    default: 0.02,
-    unit: '',
-    min: 0,
-    max: 0.2,
-    meaning: 'how much sooner a quick hand must stop, s for each m/s above 1.5 m/s, to two thirds of the time at most',
-    small: 'lobs, tosses and fakes pass',
-    large: 'quick shots released early in the jump are missed',
-    source: 'the arm has the same short way left at any speed',
-  },
-  handTurnRad: {
-    default: 0.75,
-    unit: 'rad',
-    min: -3.2,
-    max: 3,
-    meaning: 'the same of a sensor known to sit on the hand, which turns by the wrist besides',
-    small: 'arms raised and tosses pass',
-    large: 'stiff shots are missed',
-    source: `${knudson}: wrist flexes by 0.6 to 1.2 rad`,
-  },
   stopS: {
-    default: 0.145,
+    default: 0.276,
     unit: 's',
     min: 0.05,
     max: 2,
@@ -520,7 +500,7 @@ export const wristParams = {
     source: 'the arm is straight within 0.1 s; what is left of a jump slows by 1 m/s in 0.1 s',
   },
   stopWayM: {
-    default: 0.31,
+    default: 0.95,
     unit: 'm',
     min: 0.02,
     max: 2,
@@ -529,8 +509,28 @@ export const wristParams = {
     large: 'lobs, tosses and fakes pass: their arm is still bent when it is fastest',
     source: 'an arm nearly straight at release has 0.05 to 0.15 m left; the rest of a jump adds 0.1 m',
   },
+  stopTimeS: {
+    default: 0.263,
+    unit: 's',
+    min: 0.02,
+    max: 2,
+    meaning: 'most of that way over the greatest speed of the hand',
+    small: 'shots released early in the jump are missed',
+    large: 'lobs, tosses and fakes pass',
+    source: 'the arm has the same short way left at any speed; simulated arms of two kinds',
+  },
+  stopRiseShare: {
+    default: 0.522,
+    unit: '',
+    min: 0.02,
+    max: 5,
+    meaning: 'most of that way over the rise of the hand before',
+    small: 'shots from a high set point are missed',
+    large: 'tosses from the waist pass',
+    source: 'a ball is let go at the top of the way; simulated arms of two kinds',
+  },
   laterShare: {
-    default: 0.6,
+    default: 1.054,
     unit: '',
     min: 0.1,
     max: 10,
@@ -540,17 +540,17 @@ export const wristParams = {
     source: 'after a shot the hand stays; a pass over the head goes forward faster than the ball was raised',
   },
   steepMostRad: {
-    default: 1.49,
+    default: 1.61,
     unit: 'rad',
     min: 0.5,
-    max: 1.58,
+    max: 1.8,
     meaning: "greatest steepness of the hand's travel where it is fastest",
     small: 'steep shots are missed',
     large: 'balls raised or thrown straight up are told as shots',
-    source: 'the steepest launch that anyone shoots is about 65°; the hand goes the same way within 15°',
+    source: 'a wrist may go up nearly straight while the hand throws forward; simulated arms of two kinds',
   },
   snapDelayS: {
-    default: 0.175,
+    default: 0.237,
     unit: 's',
     min: 0.01,
     max: 1,
@@ -560,7 +560,7 @@ export const wristParams = {
     source: `${knudson}: joints reach their peak rates within 0.1 s, from the shoulder outward`,
   },
   levelSpeedMps: {
-    default: 7.5,
+    default: 8.45,
     unit: 'm/s',
     min: 0.5,
     max: 20,
@@ -570,7 +570,7 @@ export const wristParams = {
     source: 'forward part of the launch of a ball from behind the arc, 6 m/s: the wrist is slower than the ball',
   },
   snapPeakRadps: {
-    default: 4.3,
+    default: 3.13,
     unit: 'rad/s',
     min: 0.5,
     max: 30,
@@ -580,7 +580,7 @@ export const wristParams = {
     source: `${knudson}: forearm 6 to 12 rad/s, hand 12 to 30`,
   },
   settleS: {
-    default: 0.36,
+    default: 0.2,
     unit: 's',
     min: 0.05,
     max: 2,
@@ -600,7 +600,7 @@ export const wristParams = {
     source: practice,
   },
   againShare: {
-    default: 0.65,
+    default: 0.537,
     unit: '',
     min: 0.1,
     max: 5,
@@ -610,7 +610,7 @@ export const wristParams = {
     source: practice,
   },
   overshootM: {
-    default: 0.65,
+    default: 0.866,
     unit: 'm',
     min: 0.02,
     max: 2,
@@ -631,7 +631,7 @@ export const wristParams = {
   },
 
   beliefAtLeast: {
-    default: 0.57,
+    default: 0.66,
     unit: '',
     min: 0.001,
     max: 1,

@@ -10,11 +10,12 @@ import { findFollowThrough } from './follow-through.ts';
 import { findJump, twistBetween } from './landing.ts';
 import type { SensorMotion } from './mount-shot.ts';
 import { estimateRelease, type Instant } from './release.ts';
+import { rivalLowsS } from './rival-lows.ts';
 import { findSnapPeak } from './snap-peak.ts';
 import type { SnapStudy } from './snap-study.ts';
 import { findStart } from './start.ts';
 import { type Motion, unknown, unknownCount } from './strapdown.ts';
-import { Instantaneous, readNumbers, type WristNumbers } from './wrist-numbers.ts';
+import { Instantaneous, liftToleranceM, readNumbers, type WristNumbers } from './wrist-numbers.ts';
 import type { WristParams } from './wrist-params.ts';
 
 export interface WristShotParts {
@@ -56,7 +57,7 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
   const liftErrorS =
     start.kind === 'hold'
       ? start.errorS
-      : Math.hypot(spreads.liftS, pickupShift.liftS, 0.5 / traits.nominalRateHz, 0.008);
+      : Math.hypot(spreads.liftS, pickupShift.liftS, 0.5 / traits.nominalRateHz, rivalsOf(study, instants, numbers));
   const measures = Object.fromEntries(
     shotMeasureNames.map((name) => [name, notMeasured('not-observable-from-wrist')]),
   ) as Record<ShotMeasureName, Measured>;
@@ -134,6 +135,17 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
     pauseAt: paused ? ((numbers.pauseShare as number) < 0.5 ? 'low' : 'high') : null,
     measures,
   });
+}
+
+/** What other low points and a long low mean for the lift, s. */
+function rivalsOf(
+  { path, motion }: SnapStudy,
+  { pickupS, releaseS }: Parameters<typeof readNumbers>[2],
+  { liftS }: WristNumbers,
+): number {
+  if (pickupS === null || liftS === null) return 0;
+  const between = new Instantaneous(path);
+  return rivalLowsS(path, motion, between.sampleAt(pickupS), between.sampleAt(releaseS), liftS, liftToleranceM);
 }
 
 /** The motion in the sensor's own axes. */
