@@ -27,21 +27,21 @@ const noSource = 'common practice, no source';
 /** Defaults of every measure that a rule looks at. Contrasts and drifts have their own edges in the rules. */
 export const bandTable = {
   axisTiltDeg: {
-    low: -4,
-    high: 4,
-    leastHalfWidth: 4,
-    usualSpread: 4,
+    low: -3,
+    high: 3,
+    leastHalfWidth: 3,
+    usualSpread: 3,
     source: `${noSource}: pure backspin is the aim; values by level of play were not found`,
   },
-  sidewaysImpulseMps: { low: -0.15, high: 0.15, leastHalfWidth: 0.15, usualSpread: 0.1, source: noSource },
+  sidewaysImpulseMps: { low: -0.1, high: 0.1, leastHalfWidth: 0.1, usualSpread: 0.08, source: noSource },
   forearmElevationDeg: { low: 58, high: null, leastHalfWidth: 8, usualSpread: 4, source: noSource },
   speedMarginMps: {
     low: null,
-    high: 0.25,
+    high: 0.2,
     leastHalfWidth: 0.2,
     usualSpread: 0.13,
     source:
-      'release speeds of a player spread by 0.05 to 0.13 m/s (Slegers 2021, J. Sports Sci. Med. 20:508); edge: two of these',
+      'release speeds of a player spread by 0.05 to 0.13 m/s (Slegers 2021, J. Sports Sci. Med. 20:508); edge: common practice',
   },
   entryAngleDeg: {
     low: 36,
@@ -51,7 +51,7 @@ export const bandTable = {
     source: 'a free throw of least speed comes in at 38.8° (Brancazio 1981); a clean pass of a large ball needs 32°',
   },
   backspinRps: {
-    low: 1.3,
+    low: 1.5,
     high: null,
     leastHalfWidth: 0.4,
     usualSpread: 0.2,
@@ -68,15 +68,15 @@ export const bandTable = {
   },
   pauseS: {
     low: null,
-    high: 0.12,
-    leastHalfWidth: 0.05,
+    high: 0.1,
+    leastHalfWidth: 0.03,
     usualSpread: 0.03,
     source: `${noSource}: one rise; turning round at the bottom takes up to a tenth of a second`,
   },
-  sidePathM: { low: -0.2, high: 0.2, leastHalfWidth: 0.1, usualSpread: 0.05, source: noSource },
-  dipDepthM: { low: null, high: 0.32, leastHalfWidth: 0.1, usualSpread: 0.04, source: noSource },
-  followThroughS: { low: 0.28, high: null, leastHalfWidth: 0.1, usualSpread: 0.12, source: noSource },
-  headingChangeDeg: { low: -12, high: 12, leastHalfWidth: 10, usualSpread: 5, source: noSource },
+  sidePathM: { low: -0.15, high: 0.15, leastHalfWidth: 0.1, usualSpread: 0.05, source: noSource },
+  dipDepthM: { low: null, high: 0.3, leastHalfWidth: 0.1, usualSpread: 0.04, source: noSource },
+  followThroughS: { low: 0.3, high: null, leastHalfWidth: 0.1, usualSpread: 0.1, source: noSource },
+  headingChangeDeg: { low: -10, high: 10, leastHalfWidth: 10, usualSpread: 5, source: noSource },
   pathPlanarity: { low: null, high: 0.045, leastHalfWidth: 0.02, usualSpread: 0.01, source: noSource },
   liftToReleaseS: { low: null, high: null, leastHalfWidth: 0.08, usualSpread: 0.05, source: noSource },
   launchAngleDeg: {

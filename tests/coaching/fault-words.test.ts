@@ -23,7 +23,7 @@ describe('a fault in words', () => {
     expect(right.title).toContain('index and middle finger');
     expect(right.saw).toHaveLength(1);
     expect(right.saw[0]).toMatch(
-      /^Lean of the spin axis: 1[12]° toward the other hand on average of 20 shots \(between \d+° and 1\d°\); up to [45]° to either side is left alone\.$/,
+      /^Lean of the spin axis: 1[12]° toward the other hand on average of 20 shots \(between \d+° and 1\d°\); up to [34]° to either side is left alone\.$/,
     );
     expect(describeFault(leaning[0]!, ['ball'], 'left').saw[0]).toContain('away from the other hand');
     const mirrored = findings((random) => ({ axisTiltDeg: [-12 + random.normal(0, 2), 0.4] }));

@@ -1,4 +1,4 @@
-import { type BandedMeasure, bandedMeasures, bandTable } from '../../src/coaching/bands.ts';
+import { type BandedMeasure, type BandRow, bandedMeasures, bandTable } from '../../src/coaching/bands.ts';
 import type { WatchedShot } from '../../src/coaching/fault-watch.ts';
 import type { Random } from '../../src/simulate/random.ts';
 import { coachedShot } from './made-coached-shot.ts';
@@ -16,24 +16,33 @@ export interface ShooterSpec {
   readonly steady?: boolean;
 }
 
-/** Middle and half width of where faultless players stand, for measures that have no band of two ends. */
-const usual: Readonly<Record<BandedMeasure, readonly [middle: number, half: number]>> = {
-  axisTiltDeg: [0, 4],
-  sidewaysImpulseMps: [0, 0.15],
-  forearmElevationDeg: [68, 10],
-  speedMarginMps: [0.05, 0.2],
-  entryAngleDeg: [43, 7],
-  backspinRps: [2, 0.7],
-  pickupToReleaseS: [0.85, 0.25],
-  pauseS: [0.06, 0.06],
-  sidePathM: [0, 0.2],
-  dipDepthM: [0.18, 0.14],
-  followThroughS: [0.7, 0.42],
-  headingChangeDeg: [0, 12],
-  pathPlanarity: [0.022, 0.023],
+/** Half width of where faultless players stand, for measures with one edge or none; with two, half their distance. */
+const oneSided: Readonly<Partial<Record<BandedMeasure, number>>> = {
+  forearmElevationDeg: 10,
+  speedMarginMps: 0.2,
+  entryAngleDeg: 7,
+  backspinRps: 0.6,
+  pickupToReleaseS: 0.25,
+  pauseS: 0.05,
+  dipDepthM: 0.14,
+  followThroughS: 0.42,
+  pathPlanarity: 0.023,
+};
+
+/** Middle for measures that have no edges of their own. */
+const middles: Readonly<Partial<Record<BandedMeasure, readonly [middle: number, half: number]>>> = {
   liftToReleaseS: [0.5, 0.1],
   launchAngleDeg: [51, 3],
 };
+
+/** Middle and half width of where faultless players stand. */
+function usual(measure: BandedMeasure): readonly [middle: number, half: number] {
+  const row: BandRow = bandTable[measure];
+  if (row.low !== null && row.high !== null) return [(row.low + row.high) / 2, (row.high - row.low) / 2];
+  const half = oneSided[measure]!;
+  if (row.high !== null) return [row.high - half, half];
+  return row.low !== null ? [row.low + half, half] : middles[measure]!;
+}
 
 /**
  * A shooter with all measures that rules look at. A faultless one stands within the middle 60 % of each band, with own spreads of
@@ -51,7 +60,7 @@ export class MadeShooter {
     this.#random = random;
     for (const measure of bandedMeasures) {
       const spread = bandTable[measure].usualSpread * random.between(0.6, 1.2);
-      const [middle, half] = usual[measure];
+      const [middle, half] = usual(measure);
       const level = spec.levels?.[measure] ?? middle + half * random.between(-0.6, 0.6);
       const drawn = drawPlayer(random, level / spread);
       const traits = spec.steady === true ? { ...drawn, daySd: 0, trendPer100: 0 } : drawn;
