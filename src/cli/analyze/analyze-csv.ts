@@ -1,5 +1,6 @@
 import path from 'node:path';
 import { openTracker, type SensorPlace } from '../../live/shot-tracker.ts';
+import type { CsvMapping } from '../../sessions/exchange/csv-mapping.ts';
 import { CsvRecording } from '../../sessions/exchange/csv-recording.ts';
 import type { OpenedFile } from '../../sessions/recording-file.ts';
 import type { ArmMount, BallSettings } from '../../shots/shot.ts';
@@ -18,6 +19,8 @@ export interface CsvAnalysisOptions {
   readonly mount: ArmMount | null;
   /** Reference shots of the player at that mount. */
   readonly spinReferences: readonly SpinReference[];
+  /** Which columns are what, where their names do not say it. */
+  readonly mapping: CsvMapping | null;
   /** Group delay of the sensor's filter, which a CSV recording cannot state; null when nobody told it. */
   readonly filterDelayS: number | null;
   /** Told how many bytes of the file have been read. */
@@ -31,9 +34,9 @@ export interface CsvAnalysisOptions {
  */
 export async function analyzeCsv(
   file: OpenedFile,
-  { settings, placement, mount, spinReferences, filterDelayS, onBytes }: CsvAnalysisOptions,
+  { settings, placement, mount, spinReferences, mapping, filterDelayS, onBytes }: CsvAnalysisOptions,
 ): Promise<Analysis> {
-  const recording = await CsvRecording.open(file);
+  const recording = await CsvRecording.open(file, mapping);
   const { columns } = recording;
   const delay = readFilterDelay(filterDelayS, recording.traits);
   const traits = recording.traits && { ...recording.traits, filterDelayS: filterDelayS ?? 0 };

@@ -1,4 +1,5 @@
 import type { SensorPlace } from '../../live/shot-tracker.ts';
+import type { CsvMapping } from '../../sessions/exchange/csv-mapping.ts';
 import { openRecordingFile, startsAsMcap } from '../../sessions/recording-file.ts';
 import type { ArmMount, BallSettings } from '../../shots/shot.ts';
 import { UsageError } from '../usage-error.ts';
@@ -15,6 +16,8 @@ export interface AnalyzeOptions {
   readonly sensorId: string | null;
   /** Group delay of the sensor's filter, for a recording that cannot state it; null when nothing was said. */
   readonly filterDelayS: number | null;
+  /** Which columns of a CSV recording are what, where their names do not say it. */
+  readonly mapping?: CsvMapping | null;
   /** Folder with calibrations and reference shots; null or absent: none are applied. */
   readonly dataFolder?: string | null;
   /** Whose reference shots are used for the backspin; they lie in the data folder. */
@@ -32,7 +35,7 @@ export interface AnalyzeOptions {
  */
 export async function analyzeFile(path: string, options: AnalyzeOptions): Promise<Analysis> {
   const { settings, placement, mount, sensorId, filterDelayS, onProgress } = options;
-  const { dataFolder = null, player = null, both = false } = options;
+  const { dataFolder = null, player = null, both = false, mapping = null } = options;
   if (mount !== null && placement === 'ball') {
     throw new UsageError(`option '--mount' is ${mount}: expected only with a sensor on the arm, --placement wrist`);
   }
@@ -52,6 +55,9 @@ export async function analyzeFile(path: string, options: AnalyzeOptions): Promis
         throw new UsageError(
           "option '--filter-delay': expected only with a CSV recording; a .mcap recording states the delay itself",
         );
+      }
+      if (mapping !== null) {
+        throw new UsageError("option '--mapping': expected only with a CSV recording; a .mcap recording needs none");
       }
       return await analyzeNotifications(file, {
         settings,
@@ -78,7 +84,7 @@ export async function analyzeFile(path: string, options: AnalyzeOptions): Promis
       throw new UsageError("option '--both': expected with a .mcap recording; a CSV recording holds one sensor");
     }
     const spinReferences = referencesAt(references, mount);
-    return await analyzeCsv(file, { settings, placement, mount, spinReferences, filterDelayS, onBytes });
+    return await analyzeCsv(file, { settings, placement, mount, spinReferences, mapping, filterDelayS, onBytes });
   } finally {
     await file.handle.close();
   }

@@ -68,14 +68,19 @@ export function correctionOf({ accelBiasMps2, accelScale, gyro }: SensorCalibrat
   return { accelBiasMps2, accelScale, gyro: gyro && { biasRadps: gyro.biasRadps, scale: gyro.scale } };
 }
 
-function isUsable({ accelBiasMps2, accelScale, accelCheckErrorsMps2, gyro }: SensorCalibration): boolean {
+function isUsable(calibration: SensorCalibration): boolean {
+  const checks = calibration.accelCheckErrorsMps2 ?? [];
+  return isUsableCorrection(correctionOf(calibration)) && checks.every((off) => Math.abs(off) <= mostCheckErrorMps2);
+}
+
+/** Whether a sensor that still measures can be off by this much. */
+export function isUsableCorrection({ accelBiasMps2, accelScale, gyro }: SensorCorrection): boolean {
   // Written this way round because a comparison with NaN is false.
   const within = (values: readonly number[], middle: number, most: number) =>
     values.every((value) => Math.abs(value - middle) <= most);
   return (
     within(accelBiasMps2, 0, mostBiasMps2) &&
     within(accelScale, 1, mostScaleOff) &&
-    within(accelCheckErrorsMps2 ?? [], 0, mostCheckErrorMps2) &&
     (gyro === null || (within(gyro.biasRadps, 0, mostBiasRadps) && within(gyro.scale, 1, mostScaleOff)))
   );
 }

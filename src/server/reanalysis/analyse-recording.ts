@@ -4,7 +4,7 @@ import { chainOpener } from '../../live/chain-opener.ts';
 import { PacketPath } from '../../live/packet-path.ts';
 import { noSetup, type SensorSetup } from '../../live/sensor-setup.ts';
 import type { SensorStateChange } from '../../live/sensor-streams.ts';
-import { RecordingReader } from '../../sessions/recording/recording-reader.ts';
+import { type RecordingNote, RecordingReader } from '../../sessions/recording/recording-reader.ts';
 import { openRecordingFile } from '../../sessions/recording-file.ts';
 import type { BallSettings, Shot } from '../../shots/shot.ts';
 import type { PublishedEvent } from '../live-hub.ts';
@@ -28,6 +28,17 @@ export interface AnalysedRecording {
   readonly lastS: number | null;
   /** Descriptions of the sensors in it, in hexadecimal, by id. */
   readonly sensors: Readonly<Record<string, string>>;
+  /** What was said about the recording: marks, settings. */
+  readonly notes: readonly RecordingNote[];
+  /** What it says about itself, such as `simulated`. */
+  readonly about: Readonly<Record<string, string>>;
+  readonly notificationCount: number;
+  /** Samples that could be read, of all sensors in their last streams. */
+  readonly sampleCount: number;
+  /** Why streams could not be analysed. */
+  readonly faults: readonly string[];
+  /** What could not be read, as sentences. */
+  readonly damage: readonly string[];
 }
 
 export interface RecordingTask {
@@ -61,6 +72,7 @@ export async function analyseRecording({ file, settings, setups = {} }: Recordin
     }
   };
   path.events.subscribe((event) => {
+    if (event.kind === 'fault') faults.add(event.message);
     if (event.kind === 'analysis') keep(pair.take(event));
     if (event.kind === 'state') {
       // Shots of before a change come before it here, as they do live.
@@ -69,16 +81,21 @@ export async function analyseRecording({ file, settings, setups = {} }: Recordin
     }
   });
   const sensors: Record<string, string> = {};
+  const faults = new Set<string>();
+  let notificationCount = 0;
   let firstS: number | null = null;
   let lastS: number | null = null;
   const opened = await openRecordingFile(file);
+  let reader: RecordingReader;
   try {
-    const reader = await RecordingReader.open(opened);
+    reader = await RecordingReader.open(opened);
     for await (const { kind, sensorId, bytes, hostTimeS } of reader.entries()) {
       firstS ??= hostTimeS;
       lastS = hostTimeS;
-      if (kind === 'notification') notifications.next({ sensorId, bytes, hostTimeS });
-      else {
+      if (kind === 'notification') {
+        notificationCount += 1;
+        notifications.next({ sensorId, bytes, hostTimeS });
+      } else {
         sensors[sensorId] = Buffer.from(bytes).toString('hex');
         descriptions.set(sensorId, bytes);
         const setup = setups[sensorId] ?? noSetup;
@@ -91,5 +108,34 @@ export async function analyseRecording({ file, settings, setups = {} }: Recordin
   notifications.complete();
   states.complete();
   keep(pair.finish(lastS ?? 0));
-  return { shots, firstS, lastS, sensors };
+  return {
+    shots,
+    firstS,
+    lastS,
+    sensors,
+    notes: reader.notes,
+    about: Object.fromEntries(reader.about),
+    notificationCount,
+    sampleCount: Object.keys(sensors).reduce((sum, id) => sum + (path.summary(id)?.samples ?? 0), 0),
+    faults: [...faults],
+    damage: reader.damage().places,
+  };
+}
+
+/** What stands in a recording before its first notification. */
+export interface RecordingStart {
+  readonly sensorIds: readonly string[];
+  readonly notes: readonly RecordingNote[];
+}
+
+/** Reads what a recording says before its samples begin. @throws UnreadableRecordingError when the file cannot be read. */
+export async function readRecordingStart(file: string): Promise<RecordingStart> {
+  const opened = await openRecordingFile(file);
+  try {
+    const reader = await RecordingReader.open(opened);
+    for await (const { kind } of reader.entries()) if (kind === 'notification') break;
+    return { sensorIds: [...reader.sensors.keys()], notes: [...reader.notes] };
+  } finally {
+    await opened.handle.close();
+  }
 }

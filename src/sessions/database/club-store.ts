@@ -4,6 +4,7 @@ import type { Kysely } from 'kysely';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import { EditLog } from './edit-log.ts';
 import { erasePlayerRows } from './erase-player.ts';
+import { type ImportedSession, importSession } from './import-session.ts';
 import { KeepRecords } from './keep-records.ts';
 import { MarkRecords } from './mark-records.ts';
 import { migrate, pendingMigrations } from './migrate.ts';
@@ -15,7 +16,7 @@ import { RotationRecords } from './rotation-records.ts';
 import { SessionRecords } from './session-records.ts';
 import { ShotRecords } from './shot-records.ts';
 import { kyselyOver } from './sqlite-dialect.ts';
-import type { StoreContext } from './store-context.ts';
+import type { Actor, StoreContext } from './store-context.ts';
 import type { Tables } from './tables.ts';
 
 export interface ClubStoreOptions {
@@ -102,6 +103,11 @@ export class ClubStore {
   /** Lays a copy of the database as it is now into a new file, while it goes on being used. */
   backupTo(file: string): void {
     copyTo(this.#sqlite, file);
+  }
+
+  /** Stores a session that was recorded elsewhere: all of it or nothing. @returns the id. @throws SeamwiseError `store-value`. */
+  importSession(actor: Actor, imported: ImportedSession): Promise<string> {
+    return importSession(this.#context, this.edits, actor, imported);
   }
 
   /** @returns where a player's shots lie in recordings; ask before the rows are erased. */

@@ -1,22 +1,7 @@
 import type { MeasuredValue } from '../../../foundation/measured.ts';
 import type { Shot, ShotTime } from '../../../shots/shot.ts';
 import type { StoredShot } from '../../database/shot-records.ts';
-
-/** Kinds of values in a table, by how they are written. */
-export type ColumnType = 'text' | 'number' | 'whole';
-
-/** One column of a table for researchers, with what its dictionary says. */
-export interface ExportColumn<Row> {
-  /** snake_case with its unit. */
-  readonly name: string;
-  readonly type: ColumnType;
-  readonly unit: string;
-  readonly definition: string;
-  readonly method: string;
-  readonly validRange: readonly [number, number] | null;
-  /** @returns the cell; null stays empty. */
-  readonly cell: (row: Row) => string | number | null;
-}
+import { type ExportColumn, numberColumn, textColumn, wholeColumn } from './export-column.ts';
 
 /** What the dictionary says of a measure, as whoever composes the program knows it. */
 export interface DefinedMeasure {
@@ -37,6 +22,8 @@ export interface ExportedShot {
   readonly set: string;
   /** Seconds that are taken from every instant. */
   readonly shiftS: number;
+  /** Start of the session, as it is in the database. */
+  readonly sessionStartedS: number;
   readonly conditions: string;
 }
 
@@ -45,41 +32,50 @@ const times = ['pickup', 'lift', 'release', 'contact'] as const satisfies readon
 /** @returns every column of the table of shots. */
 export function shotExportColumns(measures: readonly DefinedMeasure[]): ExportColumn<ExportedShot>[] {
   return [
-    text('session', 'the practice', ({ session }) => session),
-    text('set', 'consecutive shots of one player under one condition; empty outside a set', ({ set }) => set),
-    text('player', 'who shot, under a name made for this export; empty where nobody said', ({ player }) => player),
-    text('sensor', 'which sensor measured, under a name made for this export', ({ sensor }) => sensor),
-    text('conditions', 'factor=level of the set, separated by ";"', ({ conditions }) => conditions),
-    {
-      ...text('at_s', 'instant of release, seconds since the Unix epoch less the shift of this export', () => ''),
-      type: 'number',
-      unit: 's',
-      cell: ({ stored, shiftS }) => stored.at_s - shiftS,
-    },
-    {
-      ...text('shot_index', 'count of the shot in the stream of its sensor, from 0', () => ''),
-      type: 'whole',
-      unit: '1',
-      cell: ({ stored }) => stored.shot_index,
-    },
-    text(
+    textColumn('session', 'the practice', ({ session }) => session),
+    textColumn('set', 'consecutive shots of one player under one condition; empty outside a set', ({ set }) => set),
+    textColumn(
+      'player',
+      'who shot, under a name made for this export; empty where nobody said',
+      ({ player }) => player,
+    ),
+    textColumn('sensor', 'which sensor measured, under a name made for this export', ({ sensor }) => sensor),
+    textColumn('conditions', 'factor=level of the set, separated by ";"', ({ conditions }) => conditions),
+    numberColumn(
+      'at_s',
+      's',
+      'instant of release, seconds since 1970 less the shift of this export',
+      ({ stored, shiftS }) => stored.at_s - shiftS,
+    ),
+    numberColumn(
+      't_s',
+      's',
+      'instant of release, seconds since the start of the session: the same time as t_s of the other tables',
+      ({ stored, sessionStartedS }) => stored.at_s - sessionStartedS,
+    ),
+    wholeColumn(
+      'shot_index',
+      'count of the shot in the stream of its sensor, from 0',
+      ({ stored }) => stored.shot_index,
+    ),
+    textColumn(
       'start_kind',
       'how the ball came to the hand: dribble, catch, hold, unknown',
       ({ stored }) => stored.result.shot.startKind,
     ),
-    text(
+    textColumn(
       'contact_kind',
       'what the ball met first: ring, board, net, floor, hands, unknown',
       ({ stored }) => stored.result.shot.contactKind,
     ),
-    text(
+    textColumn(
       'pause_at',
       'where the longest pause was: low or high; empty without one',
       ({ stored }) => stored.result.shot.pauseAt,
     ),
-    text('outcome', 'make, miss or unknown, as a person said', ({ stored }) => stored.outcome),
-    text('miss_side', 'short, long, left or right, as a person said', ({ stored }) => stored.miss_side),
-    text(
+    textColumn('outcome', 'make, miss or unknown, as a person said', ({ stored }) => stored.outcome),
+    textColumn('miss_side', 'short, long, left or right, as a person said', ({ stored }) => stored.miss_side),
+    textColumn(
       'analysis_version',
       'version of the analysis that gave the numbers',
       ({ stored }) => stored.result.analysisVersion,
@@ -87,14 +83,6 @@ export function shotExportColumns(measures: readonly DefinedMeasure[]): ExportCo
     ...times.flatMap(timeColumns),
     ...measures.flatMap(measureColumns),
   ];
-}
-
-function text(
-  name: string,
-  definition: string,
-  cell: (row: ExportedShot) => string | null,
-): ExportColumn<ExportedShot> {
-  return { name, type: 'text', unit: '', definition, method: '', validRange: null, cell };
 }
 
 function timeColumns(time: ShotTime): ExportColumn<ExportedShot>[] {
@@ -113,9 +101,7 @@ function timeColumns(time: ShotTime): ExportColumn<ExportedShot>[] {
       definition: `one standard error of ${time}_s`,
       cell: (row) => shotOf(row).timeErrorsS[time],
     },
-    {
-      ...text(`${time}_reason`, `why ${time}_s is empty`, (row) => shotOf(row).timeReasons[time] ?? null),
-    },
+    textColumn(`${time}_reason`, `why ${time}_s is empty`, (row) => shotOf(row).timeReasons[time] ?? null),
   ];
 }
 
@@ -150,13 +136,17 @@ function measureColumns(measure: DefinedMeasure): ExportColumn<ExportedShot>[] {
       definition: `upper end of the 90 % interval of ${column}`,
       cell: (row) => ends(givenBy(row))[1],
     },
-    text(
+    textColumn(
       `${stem}_source`,
       `which sensor or model gave ${column}, where more than one could`,
       (row) => givenBy(row)?.source ?? null,
     ),
-    text(`${stem}_flags`, `remarks on ${column}, separated by ";"`, (row) => givenBy(row)?.flags?.join(';') ?? null),
-    text(`${stem}_reason`, `why ${column} is empty`, (row) => {
+    textColumn(
+      `${stem}_flags`,
+      `remarks on ${column}, separated by ";"`,
+      (row) => givenBy(row)?.flags?.join(';') ?? null,
+    ),
+    textColumn(`${stem}_reason`, `why ${column} is empty`, (row) => {
       const measured = of(row);
       return measured && measured.value === null ? measured.reason : null;
     }),
@@ -170,6 +160,11 @@ function ends(measured: MeasuredValue | null): readonly [number | null, number |
   if (!measured) return [null, null];
   const { value, standardError, interval90 } = measured;
   return interval90 ?? [value - z90 * standardError, value + z90 * standardError];
+}
+
+/** @returns the columns of the measures alone. */
+export function measureColumnsOf(measures: readonly DefinedMeasure[]): ExportColumn<ExportedShot>[] {
+  return measures.flatMap(measureColumns);
 }
 
 /** @returns `launch_speed_mps` of `launchSpeedMps`. */

@@ -1,4 +1,4 @@
-import { existsSync, mkdirSync, readdirSync, readFileSync } from 'node:fs';
+import { existsSync, mkdirSync, readdirSync, readFileSync, statSync } from 'node:fs';
 import path from 'node:path';
 import { parse } from 'csv-parse/sync';
 import fc from 'fast-check';
@@ -6,8 +6,8 @@ import { asyncBufferFromFile, parquetReadObjects } from 'hyparquet';
 import { beforeEach, expect, it } from 'vitest';
 import { definedMeasures } from '../../../../src/cli/club/export-command.ts';
 import type { ClubStore } from '../../../../src/sessions/database/club-store.ts';
-import { type ExportOptions, exportShots } from '../../../../src/sessions/exchange/export/export-shots.ts';
-import { csvCell } from '../../../../src/sessions/exchange/export/write-tables.ts';
+import { type ExportOptions, exportClub } from '../../../../src/sessions/exchange/export/export-club.ts';
+import { csvCell } from '../../../../src/sessions/exchange/export/table-writer.ts';
 import { shotMeasureNames } from '../../../../src/shots/shot.ts';
 import { temporaryFolder } from '../../../helpers/temporary-folder.ts';
 import { coach, madeResult, openedStore, withPlayer } from '../../database/opened-store.ts';
@@ -43,8 +43,11 @@ const options = (change: Partial<ExportOptions> = {}): ExportOptions => ({
   filter: {},
   measures: definedMeasures,
   version: '1.2.3',
-  shiftS: 1000,
+  shift: 'one',
+  uniform: () => 0.5,
   keyFile: null,
+  withUnnamed: false,
+  recordings: null,
   ...change,
 });
 
@@ -52,13 +55,13 @@ const readCsv = (name: string): Record<string, string>[] =>
   parse(readFileSync(path.join(folder, name)), { columns: true });
 
 it('leaves out shots of players who have not agreed, and says how many', async () => {
-  expect(await exportShots(store, options())).toMatchObject({ shotCount: 2, withheldCount: 3, playerCount: 0 });
+  expect(await exportClub(store, options())).toMatchObject({ shotCount: 2, withheldCount: 3, playerCount: 0 });
   expect(readCsv('shots.csv')).toHaveLength(2);
 });
 
 it('writes the same table as CSV and Parquet, every column in the dictionary', async () => {
   await store.players.giveConsent(coach, playerId, 'export', 'parent');
-  const report = await exportShots(store, options());
+  const report = await exportClub(store, options());
   expect(report).toMatchObject({ shotCount: 5, withheldCount: 0, playerCount: 1, sessionCount: 1 });
   expect(readdirSync(folder).sort()).toEqual([...report.files].sort());
   const rows = readCsv('shots.csv');
@@ -68,7 +71,7 @@ it('writes the same table as CSV and Parquet, every column in the dictionary', a
     player: 'player-001',
     sensor: 'sensor-001',
     conditions: "'=footwork=hop",
-    at_s: '1763999000',
+    t_s: '0',
     start_kind: 'dribble',
     launch_speed_mps: '7.31',
     launch_speed_standard_error_mps: '0.05',
@@ -87,7 +90,17 @@ it('writes the same table as CSV and Parquet, every column in the dictionary', a
     }
   }
   const dictionary = readCsv('dictionary.csv');
-  expect(dictionary.map(({ name }) => name)).toEqual(Object.keys(rows[0] ?? {}));
+  const inShots = dictionary.filter(({ table }) => table === 'shots');
+  expect(inShots.map(({ name }) => name)).toEqual(Object.keys(rows[0] ?? {}));
+  for (const table of ['players', 'sets', 'marks']) {
+    const columns = readFileSync(path.join(folder, `${table}.csv`), 'utf8').split('\n')[0];
+    const told = dictionary.filter((line) => line.table === table).map(({ name }) => name);
+    expect(columns).toBe(told.join(','));
+  }
+  expect(readCsv('players.csv')).toMatchObject([{ player: 'player-001', hand: 'right', age_band: 'adult' }]);
+  expect(readCsv('sets.csv')).toMatchObject([{ set: 'set-001', session: 'session-001', conditions: "'=footwork=hop" }]);
+  // Somewhere in the seventies: half-way between 1971 and 1981.
+  expect(new Date(1000 * Number(rows[0]?.at_s)).toISOString().slice(0, 7)).toBe('1976-01');
   for (const line of dictionary) expect(line.definition?.length).toBeGreaterThan(5);
   expect(dictionary.find(({ name }) => name === 'axis_tilt_deg')).toMatchObject({
     unit: 'deg',
@@ -106,7 +119,7 @@ function csvCellOf(read: string): string {
 it('tells nothing of the person but in the key, and the key alone tells', async () => {
   await store.players.giveConsent(coach, playerId, 'export', 'parent');
   const keyFile = path.join(path.dirname(folder), 'key.json');
-  await exportShots(store, options({ keyFile }));
+  await exportClub(store, options({ keyFile }));
   for (const name of readdirSync(folder)) {
     const text = readFileSync(path.join(folder, name), 'latin1');
     for (const secret of ['Secret Name', 'secret note', 'f00dbabe', playerId, '1764000000']) {
@@ -115,22 +128,26 @@ it('tells nothing of the person but in the key, and the key alone tells', async 
   }
   expect(readFileSync(path.join(folder, 'README.txt'), 'utf8')).toContain('NOT anonymous');
   const key = JSON.parse(readFileSync(keyFile, 'utf8'));
-  expect(key).toMatchObject({ shiftS: 1000, player: { [playerId]: 'player-001' } });
+  expect(key).toMatchObject({ shiftS: expect.any(Number), player: { [playerId]: 'player-001' } });
+  expect(statSync(keyFile).mode & 0o777).toBe(0o600);
+  const inside = { folder: `${folder}-2`, keyFile: path.join(`${folder}-2`, 'key.json') };
+  await expect(exportClub(store, options(inside))).rejects.toThrow('has to be kept apart from the data');
+  expect(existsSync(`${folder}-2`)).toBe(false);
 });
 
 it('takes the shots that are meant', async () => {
   await store.players.giveConsent(coach, playerId, 'export', 'parent');
   const filter = { playerId, fromS: 1_764_000_010 };
-  expect((await exportShots(store, options({ filter }))).shotCount).toBe(2);
+  expect((await exportClub(store, options({ filter }))).shotCount).toBe(2);
 });
 
 it('does not write over anything, and leaves nothing half done', async () => {
   mkdirSync(folder, { recursive: true });
-  await expect(exportShots(store, options())).rejects.toMatchObject({ code: 'output-not-written' });
+  await expect(exportClub(store, options())).rejects.toMatchObject({ code: 'output-not-written' });
   expect(readdirSync(folder)).toEqual([]);
   const elsewhere = path.join(path.dirname(folder), 'two');
   const keyFile = path.join(path.dirname(folder), 'no', 'such', 'key.json');
-  await expect(exportShots(store, options({ folder: elsewhere, keyFile }))).rejects.toMatchObject({
+  await expect(exportClub(store, options({ folder: elsewhere, keyFile }))).rejects.toMatchObject({
     code: 'output-not-written',
   });
   expect(existsSync(elsewhere)).toBe(false);
@@ -148,4 +165,31 @@ it('gives a spreadsheet no formula, whatever the text', () => {
       expect(shown === text || shown === `'${text}`).toBe(true);
     }),
   );
+});
+
+it('keeps shots of real people back that nobody is named for, unless it is told otherwise', async () => {
+  const words = { name: '', timeZone: 'UTC', simulated: false, recording: null, settings: {} };
+  const sessionId = await store.sessions.start(coach, words);
+  const place = { sessionId, setId: null, playerId: null, sensorId: null, streamIndex: 0, atS: 1_764_000_500 };
+  await store.shots.add(place, madeResult(0));
+  const filter = { sessionId };
+  expect(await exportClub(store, options({ filter }))).toMatchObject({ shotCount: 0, unnamedCount: 1 });
+  const told = options({ filter, withUnnamed: true, folder: `${folder}-2` });
+  expect(await exportClub(store, told)).toMatchObject({ shotCount: 1, unnamedCount: 0 });
+});
+
+it('moves the instants of each player by a shift of their own where it is asked to', async () => {
+  const other = await store.players.add(coach, { pseudonym: 'Other' });
+  const [shot] = await store.shots.all({});
+  await store.players.giveConsent(coach, other, 'record', 'parent');
+  for (const id of [playerId, other]) await store.players.giveConsent(coach, id, 'export', 'parent');
+  const all = await store.shots.all({ sessionId: shot?.session_id ?? '' });
+  await store.shots.assign(coach, [all[4]?.id ?? ''], other);
+  let drawn = 0;
+  await exportClub(store, options({ shift: 'per-player', uniform: () => ++drawn / 10 }));
+  const rows = readCsv('shots.csv');
+  const at = rows.map(({ player, at_s, t_s }) => [player, Number(at_s) - Number(t_s)]);
+  const starts = new Map(at as [string, number][]);
+  expect(starts.size).toBe(3);
+  expect(new Set(starts.values()).size).toBe(3);
 });
