@@ -28,14 +28,18 @@ export interface FlightParameters {
   readonly turnRad: Vec3;
   /** Sensor to room at mid-flight, w x y z. */
   readonly attitude: Quat;
-  /** Drag: a = −dragPerM (1 + dragSlope (|v| / 7 m/s − 1)) |v| v. */
+  /** Drag: a = −dragPerM (1 + dragSlope x + dragBend x²) |v| v with x = |v| / 7 m/s − 1. */
   readonly dragPerM: number;
   /** Relative change of the drag coefficient per relative change of speed, at 7 m/s. */
   readonly dragSlope: number;
+  /** The same for the square of that way. */
+  readonly dragBend: number;
   /** Upward acceleration by the air displaced. */
   readonly buoyancyMps2: number;
-  /** Lift: a = liftFactor omega × v. */
+  /** Lift: a = liftFactor (1 + liftBend x) omega × v. */
   readonly liftFactor: number;
+  /** Relative change of the lift factor per relative change of speed, at 7 m/s. */
+  readonly liftBend: number;
   /** Share of the spin lost a second. */
   readonly spinDecayPerS: number;
   readonly accelBiasMps2: Vec3;
@@ -54,8 +58,10 @@ export const plainFlight: FlightParameters = {
   attitude: [1, 0, 0, 0],
   dragPerM: 0.0223,
   dragSlope: 0,
+  dragBend: 0,
   buoyancyMps2: 0,
   liftFactor: 0.0027,
+  liftBend: 0,
   spinDecayPerS: 0.02,
   accelBiasMps2: zero3,
   offsetM: zero3,
@@ -80,6 +86,8 @@ const singles = [
   'gravityMps2',
   'dragSlope',
   'buoyancyMps2',
+  'dragBend',
+  'liftBend',
 ] as const satisfies readonly (keyof FlightParameters)[];
 
 /** Names of the entries of the packed vector, in order; `attitude` itself is no entry, `turnRad` moves it. */
@@ -120,6 +128,8 @@ export function unpackFlight(vector: Float64Array, base: FlightParameters): Flig
     gravityMps2: vector[rest + 3] as number,
     dragSlope: vector[rest + 4] as number,
     buoyancyMps2: vector[rest + 5] as number,
+    dragBend: vector[rest + 6] as number,
+    liftBend: vector[rest + 7] as number,
     attitude: base.attitude,
   };
 }
@@ -162,16 +172,17 @@ export function flightReadings(parameters: FlightParameters, timesS: Float64Arra
   return out;
 }
 
-/** Speed at which `dragPerM` is the drag, m/s. */
+/** Speed at which `dragPerM` and `liftFactor` are drag and lift, m/s. */
 const slopeReferenceMps = 7;
 
 type Numbers3 = [number, number, number];
 
 function airForce(p: FlightParameters, vx: number, vy: number, vz: number, t: number): Numbers3 {
-  const left = Math.exp(-p.spinDecayPerS * t) * p.liftFactor;
   const [wx, wy, wz] = p.spinRadps;
   const speed = Math.sqrt(vx * vx + vy * vy + vz * vz);
-  const drag = p.dragPerM * (1 + p.dragSlope * (speed / slopeReferenceMps - 1)) * speed;
+  const x = speed / slopeReferenceMps - 1;
+  const left = Math.exp(-p.spinDecayPerS * t) * p.liftFactor * (1 + p.liftBend * x);
+  const drag = p.dragPerM * (1 + x * (p.dragSlope + x * p.dragBend)) * speed;
   return [
     -drag * vx + left * (wy * vz - wz * vy),
     -drag * vy + left * (wz * vx - wx * vz),

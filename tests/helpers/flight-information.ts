@@ -57,6 +57,8 @@ export const sessionUnknowns = [
   'gyroBiasRadpsZ',
   'buoyancyMps2',
   'dragSlope',
+  'dragBend',
+  'liftBend',
 ] as const;
 /** Three further ones of each flight: what turns the gyroscope's reading beyond scale and bias. */
 const crossAxis = ['gyroBiasRadpsX', 'gyroBiasRadpsY', 'gyroBiasRadpsZ'] as const;
@@ -78,6 +80,8 @@ const steps: Readonly<Record<string, number>> = {
   dragPerM: 1e-4,
   buoyancyMps2: 1e-3,
   dragSlope: 1e-3,
+  dragBend: 1e-3,
+  liftBend: 1e-3,
   liftFactor: 1e-4,
   accelBiasMps2X: 1e-2,
   accelBiasMps2Y: 1e-2,
@@ -152,6 +156,8 @@ const movesBall: ReadonlySet<string> = new Set([
   'liftFactor',
   'buoyancyMps2',
   'dragSlope',
+  'dragBend',
+  'liftBend',
 ]);
 
 interface ReadMeasures {

@@ -3,7 +3,7 @@
  * reach, from numerical derivatives of the simulator's noise-free readings.
  *
  * Unknowns of one flight: velocity and spin at its middle, attitude of the sensor, spin decay, and what scale and bias of
- * the gyroscope leave unexplained. Unknowns of the session: drag and its change with speed, lift, buoyancy, accelerometer bias, sensor offset, gyro scale and bias,
+ * the gyroscope leave unexplained. Unknowns of the session: drag and lift and their changes with speed, buoyancy, accelerometer bias, sensor offset, gyro scale and bias,
  * with the analyser's priors (`calibrationPriors`, read as numbers) before the first flight and its drift between two. Every
  * free flight of at least 0.4 s out of a hand that came before, decoys among them, has taught what could be learnt from
  * it (van Trees 1968, Detection, Estimation and Modulation Theory I, §2.4.3: information of data and prior adds).
@@ -87,6 +87,8 @@ function priorSpread(plainAir: boolean): Record<(typeof sessionUnknowns)[number]
     ...eachAxis('gyroBiasRadps', p.gyroBiasSpreadRadps),
     buoyancyMps2: plainAir ? known : p.buoyancySpreadMps2,
     dragSlope: plainAir ? known : p.dragSlopeSpread,
+    dragBend: plainAir ? known : p.dragBendSpread,
+    liftBend: plainAir ? known : p.liftSlopeSpread,
   };
 }
 
@@ -102,6 +104,8 @@ function driftSpread(plainAir: boolean): Record<(typeof sessionUnknowns)[number]
     ...eachAxis('gyroBiasRadps', d.gyroBiasRadps),
     buoyancyMps2: plainAir ? 0 : d.buoyancyMps2,
     dragSlope: plainAir ? 0 : d.dragSlope,
+    dragBend: plainAir ? 0 : d.dragBend,
+    liftBend: plainAir ? 0 : d.liftSlope,
   };
 }
 
@@ -244,6 +248,8 @@ export function boundSession(
           dragPerM: dragPerM(ball, full),
           liftFactor: liftFactor(ball, full),
           dragSlope: 0,
+          dragBend: 0,
+          liftBend: 0,
           buoyancyMps2: 0,
           spinDecayPerS: full.spinDecayPerS,
           accelBiasMps2: sensor.accelBiasMps2,

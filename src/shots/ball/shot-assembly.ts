@@ -330,12 +330,36 @@ function speedMargin({ context, least, numbers }: ShotParts, speedError: number)
   return measured(numbers.launchSpeed - least.at, Math.hypot(speedError, least.farther, least.higher));
 }
 
+/** What pushes less than this, m/s², before and after a touch for about this long, s, is not summed up with it. */
+const belowThreshold = { forceMps2: 1.5, lastsS: 0.02 } as const;
+/** A blow, m/s², this soon after a touch, s, may belong to it: net and ring at once, or a graze before the strike. */
+const nextBlow = { forceMps2: 20, withinS: 0.02, longestS: 0.1 } as const;
+
+/** @returns impulse per unit mass of a blow that follows right after the first touch, m/s; 0 where none does. */
+function blowRightAfter({ study: { around, contact } }: ShotParts, durationS: number): number {
+  if (!contact) return 0;
+  const endS = (around.timeS[contact.outside] as number) + durationS;
+  let sum = 0;
+  for (let i = contact.outside + 1; i < around.timeS.length; i++) {
+    const sinceS = (around.timeS[i] as number) - endS;
+    if (sinceS <= 0) continue;
+    const size = around.sizeMps2[i] as number;
+    const begun = sum > 0;
+    if ((!begun && sinceS > nextBlow.withinS) || sinceS > nextBlow.longestS) break;
+    if (size > nextBlow.forceMps2) sum += size * ((around.timeS[i] as number) - (around.timeS[i - 1] as number));
+    else if (begun) break;
+  }
+  return sum;
+}
+
 function hardness(parts: ShotParts, contact: Instant): Measured {
   if (contact.reason) return notMeasured(contact.reason);
   if (!parts.impact) return notMeasured('no-contact');
   const { hardnessMps, peakMps2, clipped, rebound } = parts.impact;
   // A pulse sampled a few times: the sum misses or doubles up to a share of one sample at its peak.
-  const error = 0.25 * peakMps2 * parts.context.stepS + 0.02 * hardnessMps;
+  const sampled = 0.25 * peakMps2 * parts.context.stepS + 0.02 * hardnessMps;
+  const again = blowRightAfter(parts, parts.impact.durationS);
+  const error = Math.hypot(sampled, belowThreshold.forceMps2 * belowThreshold.lastsS, again / 2);
   if (!clipped) return measured(hardnessMps, error);
   const flags = ['clipped'];
   // The accelerometer saw a part; the ball's motion before and after tells all of it.
