@@ -32,19 +32,25 @@ export function findStart(path: Strapdown, motion: Motion, releaseS: number, par
   const top = height(end);
   const speed = (i: number): number => dot(motion.velocityMps(i), up);
   const lowestAfter = (i: number): number => height(lastLowest(height, i, end));
-  const blows = findImpacts(block, params).filter(
-    ({ start }) =>
-      releaseS - path.timeOf(start) > leastPickupS &&
-      releaseS - path.timeOf(start) < params.holdS + longestLiftS &&
-      speed(start) < params.pickupRiseMps &&
-      (height(start) < top - leastLiftM || lowestAfter(start) < top - leastDipM) &&
-      !isSet(path, (i) => height(i) - top, start, end),
-  );
+  const blowsBy = (windowS: number) =>
+    findImpacts(block, { ...params, impactWindowS: windowS }).filter(
+      ({ start }) =>
+        releaseS - path.timeOf(start) > leastPickupS &&
+        releaseS - path.timeOf(start) < params.holdS + longestLiftS &&
+        speed(start) < params.pickupRiseMps &&
+        (height(start) < top - leastLiftM || lowestAfter(start) < top - leastDipM) &&
+        !isSet(path, (i) => height(i) - top, start, end),
+    );
+  const blows = blowsBy(params.impactWindowS);
   const held = heldStart(path, motion, end, params);
   const { likely, none } = lastOfBall(path, speed, blows, releaseS);
   const best = likely.reduce((most, p, k) => (p > (likely[most] ?? 0) ? k : most), 0);
   const chosen = blows[best];
-  if (!chosen || none >= (likely[best] as number)) return withRivals(path, held, blows, likely);
+  if (!chosen || none >= (likely[best] as number)) {
+    // What is felt slowly may be a soft touch: not enough to be told as the pickup, but a rival.
+    const soft = blowsBy(softTouchS);
+    return withRivals(path, motion, held, soft, lastOfBall(path, speed, soft, releaseS).likely);
+  }
   const pickup = firstOfRinging(path, blows, best, params);
   if (waitsLow(path, (i) => height(i) - top, pickup, end, params)) return held;
   const lift = lastLowest(height, pickup.start, end);
@@ -68,21 +74,35 @@ export function findStart(path: Strapdown, motion: Motion, releaseS: number, par
   };
 }
 
-/** @returns a held start whose error knows of the blows that may have been the pickup. */
+/**
+ * A hand that goes faster than this shortly before the rest may have gone for the ball, and has beyond the second speed; the ball then
+ * came so much earlier. From two simulated arms.
+ */
+const fetched = { mps: 1.3, spreadMps: 0.25, surelyMps: 1.9, earlierS: 0.4, fromS: 1.2, toS: 0.1 } as const;
+
+/** @returns a held start whose error knows of the blows, and the soft touches, that may have been the pickup. */
 function withRivals(
   path: Strapdown,
+  motion: Motion,
   held: WristStart,
   blows: readonly Impact[],
   likely: readonly number[],
 ): WristStart {
   const { pickupS } = held;
   if (pickupS === null) return held;
-  let square = held.errorS ** 2;
+  const movedMps = movedBefore(path, motion, pickupS);
+  if (movedMps > fetched.surelyMps) return { kind: 'unknown', pickupS: null, errorS: 0, reason: 'no-previous-flight' };
+  // A ball that came softly is not felt above the wrist, but the hand had to go and get it.
+  const came = 1 / (1 + Math.exp((fetched.mps - movedMps) / fetched.spreadMps));
+  let square = held.errorS ** 2 + came * fetched.earlierS ** 2;
   blows.forEach(({ start }, k) => {
     square += (likely[k] as number) * (path.timeOf(start) - pickupS) ** 2;
   });
   return { ...held, errorS: Math.sqrt(square) };
 }
+
+/** Soft hands take this long to feel the ball. */
+const softTouchS = 0.05;
 
 /** The lift takes no longer than this from the lowest ball to release. */
 const longestLiftS = 1.2;
@@ -272,3 +292,12 @@ function heldStart(path: Strapdown, motion: Motion, end: number, params: WristPa
 
 /** Moments less likely than this are not looked for. */
 const leastLikely = 0.001;
+
+/** @returns greatest speed of the hand in the time before a rest in which a held ball is only carried about. */
+function movedBefore(path: Strapdown, motion: Motion, restS: number): number {
+  let most = 0;
+  for (let i = 0; i < path.block.length && path.timeOf(i) < restS - fetched.toS; i++) {
+    if (path.timeOf(i) > restS - fetched.fromS) most = Math.max(most, norm(motion.velocityMps(i)));
+  }
+  return most;
+}
