@@ -13,7 +13,7 @@ export const watchParams = {
     source: 'usual choice',
   },
   measuresAtEdge: {
-    default: 2,
+    default: 1,
     unit: '',
     min: 1,
     max: 20,
@@ -22,7 +22,8 @@ export const watchParams = {
       'rules for which a faultless player may stand at the very edge of the band at once; the rate is shared among them',
     small: 'faults are named sooner; the rate holds for players who are well inside most bands',
     large: 'the rate holds even for players at the edge of many bands; faults are named later',
-    source: 'choice; players inside the bands add next to nothing to the rate',
+    source:
+      'choice; players inside the bands add next to nothing, and three at the edge stayed within the rate in the proof',
   },
   leastShots: {
     default: 6,
