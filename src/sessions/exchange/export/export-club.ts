@@ -150,7 +150,7 @@ class Export {
       this.#put('CITATION.cff', citationText(version));
       if (keyFile !== null) {
         const key = {
-          keepApart: 'whoever has this file and the export knows the names',
+          keepApart: 'this leads from the export back to players, sessions and sensors of this club',
           shiftS: this.#shift.key(),
           ...this.#names.key(),
         };
