@@ -30,6 +30,7 @@ const spreads = {
   riseVigour: 0.168,
   riseSpeedMps: 0.092,
   runM: 0.45,
+  softRunM: 0.12,
   steepRad: 0.15,
   steepMostRad: 0.025,
   snapPeakRadps: 0.07,
@@ -83,6 +84,11 @@ export function judgeMovement(m: Movement, params: WristParams): Verdict {
       belief: atMost(m.runM, params.runM, spreads.runM),
       reason: () =>
         `the player ran ${m.runM.toFixed(1)} m in the second before, a jump shot takes at most ${params.runM} m`,
+    },
+    {
+      kind: 'layup-like',
+      belief: isSoftLeap(m) ? atMost(m.runM, params.softRunM, spreads.softRunM) : 1,
+      reason: () => `the player ran ${m.runM.toFixed(1)} m, leapt and laid the ball up with a soft hand`,
     },
     {
       kind: 'throw',
@@ -183,6 +189,13 @@ export function judgeMovement(m: Movement, params: WristParams): Verdict {
   const isShot = belief >= params.beliefAtLeast;
   const worthTelling = !isShot && belief >= params.beliefAtLeast * weakest.belief;
   return { belief, isShot, worthTelling, kind: weakest.kind, reason: weakest.reason() };
+}
+
+/** A leap carries the hand nearly straight up, and a ball laid up needs no snap. */
+const leap = { snapRadps: 9.5, steepRad: 1.2, riseSpeedMps: 2.5 } as const;
+
+function isSoftLeap(m: Movement): boolean {
+  return m.snapRateRadps < leap.snapRadps && m.steepRad > leap.steepRad && m.riseSpeedMps > leap.riseSpeedMps;
 }
 
 /** Share of a normal distribution below `z`, by the logistic curve of equal variance. */

@@ -459,6 +459,16 @@ export const wristParams = {
     large: 'layups pass',
     source: 'a player who runs to the ring makes 2 to 5 m in a second; one who shoots has stopped',
   },
+  softRunM: {
+    default: 0.95,
+    unit: 'm',
+    min: 0.1,
+    max: 10,
+    meaning: 'the same where the hand then went straight up with a soft snap',
+    small: 'soft shots of a player who drifts are told as layups',
+    large: 'layups pass',
+    source: 'two steps of a layup take 1.5 to 3 m; a player who shoots has stopped',
+  },
   steepRad: {
     default: 0.56,
     unit: 'rad',

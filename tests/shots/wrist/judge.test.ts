@@ -54,6 +54,11 @@ describe('the judgement of a movement', () => {
     ['a throw', { steepRad: 0.2 }, 'throw'],
     ['a fast flat pass', { levelSpeedMps: 11 }, 'pass'],
     ['a player who runs', { runM: 4 }, 'layup-like'],
+    [
+      'a player who runs a little, leaps and lays the ball up',
+      { runM: 1.5, steepRad: 1.4, snapRateRadps: 7 },
+      'layup-like',
+    ],
     ['a ball raised and then thrown over the head', { laterShare: 1.5 }, 'throw'],
     ['a lob, whose arm is still bent when it is fastest', { stopWayM: 1.1, riseM: 2.4, speedMps: 6 }, 'other-movement'],
     ['an arm raised slowly', { stopS: 0.32 }, 'other-movement'],
