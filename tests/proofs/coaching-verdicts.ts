@@ -25,7 +25,7 @@ interface DrillCase {
   readonly traits?: Partial<PlayerTraits>;
 }
 
-function provePlayer(test: DrillCase, random: Random): { verdict: Verdict; naive: boolean } {
+function provePlayer(test: DrillCase, random: Random, alsoNaive: boolean): { verdict: Verdict; naive: boolean } {
   const days = plan.baselineDays + plan.drillDays + plan.retestDays;
   const traits = { ...drawPlayer(random, 0, test.drift / days), ...test.traits };
   const worstTenth = 1.2816 * Math.sqrt(traits.daySd ** 2 + 1.3 / plan.shots);
@@ -54,11 +54,10 @@ function provePlayer(test: DrillCase, random: Random): { verdict: Verdict; naive
       shot.push(player.shoot(moved));
       if (role !== 'retest') continue;
       retested.push(shot[i - 1]!);
-      if (test.everyShot || i === plan.shots) {
-        const said = judgeDrill(question, [...blocks, block(day, role, shot)]).verdict;
-        if (verdict === 'not-enough') verdict = said;
-        if (retested.length >= 5) naive ||= naiveAlarm(screening, retested);
-      }
+      if (!test.everyShot && i < plan.shots) continue;
+      // The first verdict is what counts: it is acted upon.
+      if (verdict === 'not-enough') verdict = judgeDrill(question, [...blocks, block(day, role, shot)]).verdict;
+      if (alsoNaive && !naive && retested.length >= 5) naive = naiveAlarm(screening, retested);
     }
     blocks.push(block(day, role, shot));
   }
@@ -126,8 +125,9 @@ function drillFigures({ seed, scale, say }: ProofContext): { rows: object[]; goa
     const random = new Random(`drill ${test.name} ${seed('drills')}`);
     const counts: Record<Verdict, number> = { changed: 0, 'not-changed': 0, worse: 0, 'not-enough': 0 };
     let naive = 0;
+    const naivePlayers = Math.min(players, some);
     for (let i = 0; i < players; i++) {
-      const result = provePlayer(test, random);
+      const result = provePlayer(test, random, i < naivePlayers);
       counts[result.verdict]++;
       if (result.naive) naive++;
     }
@@ -148,7 +148,7 @@ function drillFigures({ seed, scale, say }: ProofContext): { rows: object[]; goa
       players,
       lookedAt: test.everyShot ? 'every shot' : 'every day',
       ...shares,
-      plainTTest: share(naive),
+      plainTTest: naive / naivePlayers,
     };
   });
   return { rows, goals };
