@@ -2,7 +2,7 @@ import { mkdtempSync, rmSync, statSync } from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
 import { ClubStore } from '../../src/sessions/database/club-store.ts';
-import { exportShots } from '../../src/sessions/exchange/export/export-shots.ts';
+import { exportClub } from '../../src/sessions/exchange/export/export-club.ts';
 import { measureDefinitions } from '../../src/shots/measure-definitions.ts';
 import { shotMeasureNames } from '../../src/shots/shot.ts';
 import { clubQuestions, clubStartS, fillClub, fixedPlayerId, yearS } from '../helpers/big-club.ts';
@@ -65,13 +65,16 @@ export async function figures({ say }: BenchContext): Promise<readonly BenchFigu
 }
 
 async function exportYear(store: ClubStore, folder: string): Promise<void> {
-  await exportShots(store, {
+  await exportClub(store, {
     folder,
     filter: { playerId: fixedPlayerId, fromS: clubStartS, untilS: clubStartS + yearS },
     measures: shotMeasureNames.map((name) => ({ name, ...measureDefinitions[name] })),
     version: 'bench',
-    shiftS: 0,
+    shift: 'none',
+    uniform: () => 0.5,
     keyFile: null,
+    withUnnamed: false,
+    recordings: null,
   });
   rmSync(folder, { recursive: true });
 }

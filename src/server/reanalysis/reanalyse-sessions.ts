@@ -20,6 +20,8 @@ export interface ReanalysisOptions {
   /** What is known of each sensor now; without it recordings are analysed as they are. */
   readonly setupOf?: (sensorId: string) => Promise<SensorSetup>;
   readonly onSession?: (result: SessionReanalysis) => void;
+  /** Another entry of the threads than `reanalysis-thread.ts`, with its task and result. */
+  readonly threadFile?: URL;
 }
 
 /** What became of one session. */
@@ -45,7 +47,7 @@ export interface SessionReanalysis {
 export async function reanalyseSessions(options: ReanalysisOptions): Promise<SessionReanalysis[]> {
   const { threadCount, sessions, onSession = () => {} } = options;
   const pool = new Piscina<RecordingTask, AnalysedRecording>({
-    filename: fileURLToPath(threadFile),
+    filename: fileURLToPath(options.threadFile ?? ownThreadFile),
     minThreads: 1,
     maxThreads: threadCount,
     // What waits in the pool waits in memory.
@@ -115,7 +117,7 @@ async function setupsOf(
   return Object.fromEntries(await Promise.all(sensors.map(async ({ id }) => [id, await setupOf(id)] as const)));
 }
 
-const threadFile = new URL(
+const ownThreadFile = new URL(
   import.meta.url.endsWith('.ts') ? './reanalysis-thread-from-source.mjs' : './reanalysis-thread.js',
   import.meta.url,
 );
