@@ -77,7 +77,7 @@ export const backspinParams = {
     source: `${noSource}: players of 1 to 3 revolutions a second`,
   },
   scatter: {
-    default: 0.075,
+    default: 0.065,
     unit: '',
     min: 0.001,
     max: 1,

@@ -29,7 +29,10 @@ export interface MountObserverState {
  * and outer products), and the squares of the force beyond gravity and of the angular acceleration.
  */
 export interface TurnBout {
+  fromS: number;
   lastS: number;
+  /** Sum of the forces while it goes on. */
+  force: number[];
   swing: number[];
   axis: number[];
   swings: number;
@@ -79,7 +82,7 @@ export function stepMountObserver(
     state.raise = null;
     const lostS = state.last === null ? 0 : timeS - state.last.timeS;
     // A lost packet is shorter than a swing: between its ends the rate is nearly a straight line.
-    if (state.last !== null && lostS <= turnGapS) followTurn(params, state, timeS, rate, null, lostS);
+    if (state.last !== null && lostS <= turnGapS) followTurn(params, state, timeS, rate, force, lostS, true);
     else endTurns(params, state);
     state.last = null;
   }
@@ -95,7 +98,7 @@ export function stepMountObserver(
   if (last !== null) {
     const before = last.rate as unknown as Vec3;
     if (state.raise !== null) followRaise(params, state, timeS, before, rate, stepS);
-    followTurn(params, state, timeS, rate, norm(force) - standardGravityMps2, stepS);
+    followTurn(params, state, timeS, rate, force, stepS, false);
   }
   state.last = { timeS, rate: [rate[0], rate[1], rate[2]] };
 }
@@ -134,21 +137,24 @@ function followRaise(
   } else if (timeS - raise.fromS > raiseWithinS) state.raise = null;
 }
 
-/** @param beyondGravityMps2 force beyond gravity, or null where samples were lost before this one. */
+/** @param afterGap true where samples were lost before this one. */
 function followTurn(
   params: MountParams,
   state: MountObserverState,
   timeS: number,
   rate: Vec3,
-  beyondGravityMps2: number | null,
+  force: Vec3,
   stepS: number,
+  afterGap: boolean,
 ): void {
   const before = state.last!.rate as unknown as Vec3;
   const step = scale(add(before, rate), stepS / 2);
   const fast = norm(rate) >= params.twistRateRadps;
   if (state.turn === null && !fast) return;
   state.turn ??= {
+    fromS: timeS,
     lastS: timeS,
+    force: [0, 0, 0],
     swing: [0, 0, 0],
     axis: [0, 0, 0],
     swings: 0,
@@ -157,8 +163,9 @@ function followTurn(
     twistSquares: 0,
   };
   const turn = state.turn;
-  if (beyondGravityMps2 !== null) {
-    turn.forceSquares += beyondGravityMps2 ** 2 * stepS;
+  turn.force = [...add(turn.force as unknown as Vec3, scale(force, stepS))];
+  if (!afterGap) {
+    turn.forceSquares += (norm(force) - standardGravityMps2) ** 2 * stepS;
     turn.twistSquares += norm(subtract(rate, before)) ** 2 / stepS;
   }
   const swing = turn.swing as unknown as Vec3;
@@ -206,4 +213,9 @@ export function endTurns(params: MountParams, state: MountObserverState): void {
   const [x, y, z] = axis;
   const along = x * x * xx + y * y * yy + z * z * zz + 2 * (x * y * xy + x * z * xz + y * z * yz);
   learnTwist(params, state.evidence, { axisInSensor: axis, count: turn.swings, squares: turn.swings - along });
+  // The arm hangs while it turns: on average its forces tell which end of the axis is up, also where nothing is ever quiet.
+  learnQuiet(params, state.evidence, {
+    upInSensor: unit(turn.force as unknown as Vec3),
+    durationS: turn.lastS - turn.fromS,
+  });
 }

@@ -161,7 +161,7 @@ export const mountParams = {
       'the axis runs from the head of the radius to that of the ulna, about 2° off the line elbow to wrist in a pronated forearm (worked out from bone widths), and the upper arm turns along a little; wide',
   },
   twistOwnShare: {
-    default: 0.9,
+    default: 0.7,
     unit: '',
     min: 0.01,
     max: 0.99,

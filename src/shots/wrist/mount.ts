@@ -46,6 +46,8 @@ export interface ToldMount {
   readonly side: ArmSide | null;
 }
 
+/** Axes closer than this are one: 8°, the error of an arm that was only seen hanging. */
+const sameAxisCosine = Math.cos(0.14);
 const nothingTold: ToldMount = { place: null, side: null };
 const places: readonly ArmMount[] = ['forearm', 'back-of-hand'];
 
@@ -62,7 +64,9 @@ export function estimateMount(
     handShare >= params.decidedShare ? 'back-of-hand' : 1 - handShare >= params.decidedShare ? 'forearm' : 'unknown';
   let long: Case | null = null;
   for (const c of cases) if (c.axis !== null && (long === null || c.weight > long.weight)) long = c;
-  const sure = long !== null && shareOf(cases, (c) => c.posture === long.posture) >= params.decidedShare;
+  // Postures that lead to about the same axis, as all near an axis of turns do, need not be told apart.
+  const agrees = (c: Case): boolean => c.axis !== null && dot(c.axis.inSensor, long!.axis!.inSensor) > sameAxisCosine;
+  const sure = long !== null && shareOf(cases, agrees) >= params.decidedShare;
   const longAxis = sure ? (long as Case).axis : null;
   const rightShare = rightArmShare(params, longAxis, flexion, sure ? (long as Case).posture : null, told);
   return Object.freeze({
@@ -171,34 +175,26 @@ function logPosture(
 }
 
 /**
- * Log density of the axis of turns to and fro, mostly of the forearm about itself, if the arm hung so; null: in none of the
- * postures that were seen.
+ * Log density of the axes of turns to and fro, each mostly of the forearm about itself, if the arm hung so; null: in none of
+ * the postures that were seen.
  */
 function logTwists(params: MountParams, evidence: MountEvidence, place: ArmMount, hang: Hang | null): number {
-  const twist = mostTurned(params, evidence);
-  if (twist === null) return 0;
   const anywhere = 1 / (2 * Math.PI);
-  if (hang === null) return Math.log(anywhere);
-  const direction = unit(twist.axis);
-  const axis = dot(direction, hang.start) < 0 ? scale(direction, -1) : direction;
   const own = Math.hypot(params.twistSdRad, place === 'forearm' ? 0 : params.hangSideSdRad);
-  const near =
-    dot(axis, hang.start) > Math.SQRT1_2
-      ? Math.exp(
-          logNormal(dot(axis, hang.e1), Math.hypot(hang.alongSdRad, own)) +
-            logNormal(dot(axis, hang.e2), Math.hypot(hang.acrossSdRad, own)),
-        )
-      : 0;
-  return Math.log(params.twistOwnShare * near + (1 - params.twistOwnShare) * anywhere);
-}
-
-/** The axis about which most turns to and fro were, or null where they were few. */
-function mostTurned(params: MountParams, evidence: MountEvidence): MountEvidence['twists'][number] | null {
-  let most: MountEvidence['twists'][number] | null = null;
-  for (const twist of evidence.twists) {
-    if (twist.count >= params.twistsLeast && (most === null || twist.count > most.count)) most = twist;
+  let log = 0;
+  for (const { axis: sum, count } of evidence.twists) {
+    if (count < params.twistsLeast) continue;
+    const direction = unit(sum);
+    let near = 0;
+    if (hang !== null && Math.abs(dot(direction, hang.start)) > Math.SQRT1_2) {
+      const axis = dot(direction, hang.start) < 0 ? scale(direction, -1) : direction;
+      const along = logNormal(dot(axis, hang.e1), Math.hypot(hang.alongSdRad, own));
+      near = Math.exp(along + logNormal(dot(axis, hang.e2), Math.hypot(hang.acrossSdRad, own)));
+    }
+    const share = hang === null ? 0 : params.twistOwnShare;
+    log += Math.log(share * near + (1 - share) * anywhere);
   }
-  return most;
+  return log;
 }
 
 function squareSd(params: MountParams, place: ArmMount): number {
