@@ -167,7 +167,8 @@ function reportText(folder: string, report: ExportReport): string {
   const left = (count: number, why: string) => (count > 0 ? [`${count} shots are left out: ${why}.`] : []);
   return [
     `${shotCount} shots of ${sessionCount} sessions and ${playerCount} named players${samples} in ${folder}:`,
-    ...files.map((file) => `  ${file}`),
+    ...listed(files),
+    ...(shotCount + withheldCount + unnamedCount === 0 ? ['No shot fits what was asked for.'] : []),
     ...left(withheldCount, 'their players have not agreed to an export ("seamwise players consent <player> export")'),
     ...left(
       unnamedCount,
@@ -177,6 +178,16 @@ function reportText(folder: string, report: ExportReport): string {
     'The data are pseudonymous, not anonymous: treat them as personal.',
     '',
   ].join('\n');
+}
+
+/** One line for a table, which stands in two files. */
+function listed(files: readonly string[]): string[] {
+  const tables = new Set(files.filter((file) => file.endsWith('.parquet')).map((file) => file.replace('.parquet', '')));
+  return files.flatMap((file) => {
+    const stem = file.replace(/\.(csv|parquet)$/, '');
+    if (!tables.has(stem)) return [`  ${file}`];
+    return file.endsWith('.csv') ? [`  ${stem} (.csv, .parquet)`] : [];
+  });
 }
 
 function conditionOf(text: string): { factor: string; level: string } {

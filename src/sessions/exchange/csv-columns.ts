@@ -126,7 +126,8 @@ function suffixOf(name: string): string {
   return name.slice(name.indexOf('_') + 1);
 }
 
-function refuseOtherSeparators(where: string, line: string): void {
+/** @throws UnreadableRecordingError `recording-separator` for a header whose columns are not separated by commas. */
+export function refuseOtherSeparators(where: string, line: string): void {
   if (line.includes(',')) return;
   const separator = line.includes(';') ? 'semicolons' : line.includes('\t') ? 'tab characters' : null;
   if (separator === null) return;

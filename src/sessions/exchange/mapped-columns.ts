@@ -1,6 +1,6 @@
 import { parse } from 'csv-parse/sync';
 import { SeamwiseError } from '../../foundation/errors.ts';
-import type { CsvColumns } from './csv-columns.ts';
+import { type CsvColumns, refuseOtherSeparators } from './csv-columns.ts';
 import type { CsvMapping, MappedQuantity } from './csv-mapping.ts';
 import { type QuantityKind, unitFactor } from './unit-factors.ts';
 
@@ -9,7 +9,8 @@ import { type QuantityKind, unitFactor } from './unit-factors.ts';
  *
  * @param line the header line, without its line end.
  * @param headerLine its number in the file, counted from 1.
- * @throws SeamwiseError `mapping-file` for a column that is not there, or there twice.
+ * @throws SeamwiseError `mapping-file` for a column that is not there, or there twice; UnreadableRecordingError
+ *   `recording-separator`.
  */
 export async function mapCsvColumns(
   path: string,
@@ -17,6 +18,7 @@ export async function mapCsvColumns(
   line: string,
   headerLine: number,
 ): Promise<CsvColumns> {
+  refuseOtherSeparators(`${path}, line ${headerLine}`, line);
   const names = splitHeader(line).map((name) => name.trim());
   const at: number[] = [];
   const toSi: number[] = [];

@@ -86,6 +86,10 @@ describe('a mapping file', () => {
     await expect(refused).rejects.toThrow(message);
   });
 
+  it('does not hide that a file has semicolons', async () => {
+    await expect(read(good, rows.replaceAll(',', ';'))).rejects.toMatchObject({ code: 'recording-separator' });
+  });
+
   it('is named where the numbers speak against its unit', async () => {
     const { gyro: _, ...without } = good;
     const lines = Array.from({ length: 400 }, (_row, at) => `${at * 10},5.66,5.66,5.66,,0,0,0`);
