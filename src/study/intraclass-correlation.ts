@@ -26,6 +26,8 @@ export interface IntraclassResult {
  * Intraclass correlations with their intervals (Shrout and Fleiss 1979, Psychol. Bull. 86:420; intervals there and for
  * form 2 by Satterthwaite's degrees of freedom).
  *
+ * Interval ends of the mean of k are -Infinity where the ratings disagree so much that they have no lower end.
+ *
  * @param ratings a row a target (player, day), a column a rater (session, trial); complete.
  */
 export function intraclassCorrelations(
@@ -77,7 +79,9 @@ export function intraclassCorrelations(
   const mixed = k * raters + (k * n - k - n) * error;
   const low2 = (n * (between - fLow * error)) / (fLow * mixed + n * between);
   const high2 = (n * (fHigh * between - error)) / (mixed + n * fHigh * between);
-  const stepUp = (value: number) => (k * value) / (1 + (k - 1) * value);
+  // At -1/(k - 1) the mean of k has no reliability that could be told: the interval is open there.
+  const stepUp = (value: number) =>
+    1 + (k - 1) * value < 1e-9 ? Number.NEGATIVE_INFINITY : (k * value) / (1 + (k - 1) * value);
   const sem = Math.sqrt(error);
   return Object.freeze({
     kind: 'intraclass',
