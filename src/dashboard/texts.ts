@@ -197,6 +197,7 @@ export const texts = {
   },
   failed: (message: string) => `That did not work: ${message}`,
   unreachable: 'the service did not answer',
+  notKept: 'Not everything is kept at the moment',
   simulated: 'Simulated shooter',
   simulatedMore: 'No sensor is connected. These shots are made up to show how the page works.',
   latestShot: 'Latest shot',

@@ -42,6 +42,11 @@ export function App(props: AppProps) {
           <strong>{texts.simulated}</strong> <span>{texts.simulatedMore}</span>
         </p>
       )}
+      {live.hello?.storageFailure !== undefined && (
+        <p class="simulated" role="alert">
+          <strong>{texts.notKept}</strong> <span>{live.hello.storageFailure}</span>
+        </p>
+      )}
       <Header connection={connection.value} needsReload={needsReload.value} />
       <Navigation route={route.value} />
       <main data-screen={route.value.screen}>
