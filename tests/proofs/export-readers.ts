@@ -9,7 +9,7 @@ import { McapIndexedReader } from '@mcap/core';
 import { databaseFile } from '../../src/server/practice/practice-keeper.ts';
 import { ClubStore } from '../../src/sessions/database/club-store.ts';
 import { encodePairedPractice } from '../../src/simulate/arm/wrist-encoded.ts';
-import { drawWristPlan } from '../../src/simulate/arm/wrist-plan.ts';
+import { drawWristPlan, pairedDecoyKinds } from '../../src/simulate/arm/wrist-plan.ts';
 import { runCli } from '../cli/run-cli.ts';
 import { checkBids } from '../helpers/check-bids.ts';
 import { writePair } from '../helpers/write-pair.ts';
@@ -41,7 +41,7 @@ async function makeClub(folder: string, seed: number, shots: number, practices: 
   }
   for (let at = 0; at < practices; at++) {
     const file = path.join(folder, `practice-${at}.mcap`);
-    const plan = drawWristPlan(seed + at, { shots: 3, decoys: 1 });
+    const plan = drawWristPlan(seed + at, { shots: 3, decoys: 1, decoyKinds: pairedDecoyKinds });
     await writePair(file, encodePairedPractice({ seed: seed + at, plan }));
     await run(dataFolder, 'import', file, '--player', 'Player 07');
   }

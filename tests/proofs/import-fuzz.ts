@@ -271,7 +271,7 @@ function damagedMapping(upTo: Draw): string {
   for (let times = upTo(3); times > 0; times--) {
     const key = ['version', 'time', 'accel', 'gyro', 'extra'][upTo(5)] ?? '';
     const inside = mapping[key];
-    const put = junk[upTo(junk.length)] as never;
+    const put = structuredClone(junk[upTo(junk.length)]) as never;
     if (typeof inside === 'object' && inside !== null && upTo(4) > 0) {
       const field = ['column', 'columns', 'unit', 'scale', 'offset', 'other'][upTo(6)] ?? '';
       if (upTo(4) === 0) delete inside[field];
