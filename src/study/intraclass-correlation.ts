@@ -45,17 +45,23 @@ export function intraclassCorrelations(
   const grand = ratings.flat().reduce((sum, value) => sum + value, 0) / (n * k);
   const rowMeans = ratings.map((row) => row.reduce((sum, value) => sum + value, 0) / k);
   const columnMeans = ratings[0]!.map((_, j) => ratings.reduce((sum, row) => sum + row[j]!, 0) / n);
-  let [betweenSum, withinSum, raterSum] = [0, 0, 0];
+  let [betweenSum, withinSum, raterSum, errorSum] = [0, 0, 0, 0];
   for (const [i, row] of ratings.entries()) {
     betweenSum += k * (rowMeans[i]! - grand) ** 2;
-    for (const value of row) withinSum += (value - rowMeans[i]!) ** 2;
+    for (const [j, value] of row.entries()) {
+      withinSum += (value - rowMeans[i]!) ** 2;
+      errorSum += (value - rowMeans[i]! - columnMeans[j]! + grand) ** 2;
+    }
   }
   for (const columnMean of columnMeans) raterSum += n * (columnMean - grand) ** 2;
   const between = betweenSum / (n - 1);
   const within = withinSum / (n * (k - 1));
   const raters = raterSum / (k - 1);
-  const error = Math.max(0, withinSum - raterSum) / ((n - 1) * (k - 1));
+  const error = errorSum / ((n - 1) * (k - 1));
   if (!(within > 0) || !(error > 0)) return insufficient('repeated ratings do not differ, so their error is not known');
+
+  if (!(between > 1e-12 * within))
+    return insufficient('the targets do not differ at all, so there is nothing to tell apart');
 
   const upper = 0.5 + confidence / 2;
   const one = (between - within) / (between + (k - 1) * within);
@@ -77,8 +83,9 @@ export function intraclassCorrelations(
   const fLow = fQuantile(upper, n - 1, df);
   const fHigh = fQuantile(upper, df, n - 1);
   const mixed = k * raters + (k * n - k - n) * error;
-  const low2 = (n * (between - fLow * error)) / (fLow * mixed + n * between);
-  const high2 = (n * (fHigh * between - error)) / (mixed + n * fHigh * between);
+  // Far below zero, where no true value can be, the approximation may leave out the value itself.
+  const low2 = Math.min(two, (n * (between - fLow * error)) / (fLow * mixed + n * between));
+  const high2 = Math.max(two, (n * (fHigh * between - error)) / (mixed + n * fHigh * between));
   // At -1/(k - 1) the mean of k has no reliability that could be told: the interval is open there.
   const stepUp = (value: number) =>
     1 + (k - 1) * value < 1e-9 ? Number.NEGATIVE_INFINITY : (k * value) / (1 + (k - 1) * value);
@@ -91,10 +98,7 @@ export function intraclassCorrelations(
       '2,1': { value: two, interval: [low2, high2] as const },
       '3,1': { value: three, interval: [single(low3), single(high3)] as const },
       '1,k': { value: (between - within) / between, interval: [1 - 1 / low1, 1 - 1 / high1] as const },
-      '2,k': {
-        value: (between - error) / (between + (raters - error) / n),
-        interval: [stepUp(low2), stepUp(high2)] as const,
-      },
+      '2,k': { value: stepUp(two), interval: [stepUp(low2), stepUp(high2)] as const },
       '3,k': { value: (between - error) / between, interval: [1 - 1 / low3, 1 - 1 / high3] as const },
     },
     standardErrorOfMeasurement: sem,
