@@ -344,6 +344,14 @@ const shiftsAtOnce = 7;
 /** The step is taken anew about its own end while a row there lies this many standard deviations off the straight line. */
 const bent = { sigmas: 1, mostSteps: 2 } as const;
 
+/** A step that leaves rows this many standard deviations off is taken only where it brought them nearer. */
+const looseSigmas = 3;
+
+/** Sum of the squares of what is known, in units of its standard deviations; NaN where a row is none. */
+function squaresOf(rows: ReturnType<PathKnowledge>): number {
+  return rows.reduce((sum, { value, standardDeviation }) => sum + (value / standardDeviation) ** 2, 0);
+}
+
 /** What is known of the way before release, and the samples that it looks at. */
 export interface PathEvidence {
   readonly rows: PathKnowledge;
@@ -386,6 +394,7 @@ export function* sharpen(
       shifted[p] = around[p] as number;
       for (const [r, row] of rows.entries()) design.set(r, p, ((moved[r]?.value ?? row.value) - row.value) / h);
     }
+    if (!Number.isFinite(design.sum())) return unchanged;
     const along = (r: number, place: readonly number[]) =>
       place.reduce((sum, value, p) => sum + design.get(r, p) * value, 0);
     if (step === 0) {
@@ -403,6 +412,8 @@ export function* sharpen(
     );
     solution = solve(task, sharper.mean);
     const after = knowledge(solution);
+    // Where the flight is hardly known a straight step can lead anywhere: what does not explain the way better is no knowledge.
+    if (!(squaresOf(after) <= Math.max(squaresOf(rows), looseSigmas ** 2 * rows.length))) return unchanged;
     const off = (value: number, r: number) =>
       Math.abs((after[r]?.value ?? value) - value - along(r, sharper.mean) + along(r, around)) /
       Math.sqrt(noise[r] as number);
