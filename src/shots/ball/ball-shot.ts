@@ -125,9 +125,13 @@ export function expectRing(settings: BallSettings): RingExpectation {
   return { meanM: 0.28 * settings.hoopHeightM, standardDeviationM: 0.25 };
 }
 
-/** Expected height of the ball's centre on the floor above release, m: negative. */
-function floorBelow(context: FlightContext): number {
-  return expectRing(context.settings).meanM - context.settings.hoopHeightM + context.ball.diameterM / 2;
+/** A small child lets go of the ball this high above the floor at least, m. */
+const lowestReleaseM = 1;
+
+/** Height of the ball's centre on the floor above release, m: negative. */
+function floorBelow({ settings, ball }: FlightContext): { readonly expectedM: number; readonly highestM: number } {
+  const expectedM = expectRing(settings).meanM - settings.hoopHeightM + ball.diameterM / 2;
+  return { expectedM, highestM: settings.releaseHeightM === null ? ball.diameterM / 2 - lowestReleaseM : expectedM };
 }
 
 /** What is known of a flight soon after its end; what the ball met, and so whether it was a shot, needs some more samples. */
@@ -361,7 +365,7 @@ function judgeEnd({ context, solution }: StudiedFlight, study: FlightStudy): Fli
       contactKind,
       hard: impact !== null && (impact.hard || isFirm(impact)),
       fallsOn: impact?.fallsOn ?? false,
-      noHand: impact !== null && (impact.hard || impact.freeAgain || impact.fallsOn),
+      noHand: impact !== null && ((impact.hard && !impact.borne) || impact.freeAgain || impact.fallsOn),
       passesRing: fallThrough(solution.launch, solution.arcAero, ring.meanM) !== null,
     },
     ring,
@@ -593,7 +597,7 @@ function decideStart(
     {
       endS: fromS,
       closingMps: closingSpeed(solution, fromS, hands),
-      bounced: arrival.bounced || roseFromFloor(solution, task.from, arrival, floorBelow(context)),
+      bounced: arrival.bounced || roseFromFloor(solution, task.from, arrival, floorBelow(context).expectedM),
       rhythm: arrival.rhythm,
       thrown: thrownBefore(context.block, solution, task.from, arrival, context.ball.diameterM / 2, hands),
     },

@@ -19,6 +19,11 @@ export interface Impact {
   readonly hard: boolean;
   /** Whether the ball was free again soon after. */
   readonly freeAgain: boolean;
+  /**
+   * Whether something went on bearing the ball's weight for as long as was looked at, all of which was seen: hands do, after a
+   * slap as hard as iron's too; ring, board and net give the ball back.
+   */
+  readonly borne: boolean;
   /** Whether the ball went on falling through whatever touched it, as through a net. */
   readonly fallsOn: boolean;
   /** What the free motion after the touch tells of it; null where there was none for long enough. */
@@ -83,6 +88,7 @@ export function measureImpact(
     clipped,
     hard: isHard(block, around, contactIndex),
     freeAgain: freeAfter(around, contactIndex),
+    borne: isBorne(block, around, contactIndex),
     fallsOn: fallsOn(block, around, contactIndex, axes.up),
     rebound,
   };
@@ -107,8 +113,24 @@ function isHard(block: ImuBlock, around: Surroundings, contactIndex: number): bo
   return false;
 }
 
-/** A hand that holds a ball bears its weight all the time; anything else lets it fall again. */
-const free = { withinS: 0.3, leastS: 0.015, forceMps2: 4.5 } as const;
+/** A hand that holds a ball bears its weight all the time; anything else lets it fall again. Jostling in hands is never as long. */
+const free = { withinS: 0.3, leastS: 0.03, forceMps2: 4.5 } as const;
+/** s; the touch itself may clip, and so much of what follows has to be seen, where samples follow each other without a gap. */
+const bearing = { touchS: 0.08, seenS: 0.26, gapS: 0.03 } as const;
+
+function isBorne(block: ImuBlock, around: Surroundings, contactIndex: number): boolean {
+  if (freeAfter(around, contactIndex)) return false;
+  const t0 = around.timeS[contactIndex] as number;
+  let lastS = t0;
+  for (let i = contactIndex + 1; i < around.timeS.length; i++) {
+    const t = around.timeS[i] as number;
+    const clipped =
+      ((block.flags[around.first + i] as number) & (sampleFlag.accelClipped | sampleFlag.gyroClipped)) !== 0;
+    if (t - lastS > bearing.gapS || (clipped && t - t0 > bearing.touchS)) return false;
+    lastS = t;
+  }
+  return lastS - t0 > bearing.seenS;
+}
 
 function freeAfter(around: Surroundings, contactIndex: number): boolean {
   const t0 = around.timeS[contactIndex] as number;
@@ -145,19 +167,21 @@ function fallsOn(block: ImuBlock, around: Surroundings, contactIndex: number, up
  *
  * @param heightM height of the ball's centre above release.
  * @param ringM expected height of the ring above release and its standard deviation.
- * @param floorM expected height of the ball's centre on the floor, above release (negative).
+ * @param floor height of the ball's centre on the floor, above release (negative): the expected one, and the highest that
+ * it can have; nothing else down there throws a ball up again as hard.
  */
 export function judgeContact(
   impact: Impact,
   heightM: number,
   ringM: { readonly meanM: number; readonly standardDeviationM: number },
-  floorM: number,
+  floor: { readonly expectedM: number; readonly highestM: number },
 ): ContactKind {
   const above = heightM - ringM.meanM;
   const slack = ringM.standardDeviationM;
   // Nothing lies below the floor: what seems to was only let go higher up, or its arc is not well known.
-  if (heightM < floorM + 0.3 + slack && (impact.hard || impact.freeAgain)) return 'floor';
-  if (!impact.hard && !impact.freeAgain && !impact.fallsOn) return 'hands';
+  if (heightM < floor.expectedM + 0.3 + slack && (impact.hard || impact.freeAgain)) return 'floor';
+  if ((!impact.hard || impact.borne) && !impact.freeAgain && !impact.fallsOn) return 'hands';
+  if (heightM < floor.highestM && impact.hard && impact.freeAgain && pushesUp(impact)) return 'floor';
   if (above < -0.5 - slack || above > 1.2 + slack) return impact.hard ? 'unknown' : 'hands';
   // Iron and board are done with the ball in a few hundredths; a net holds on to it.
   const slow = !impact.hard && (impact.peakMps2 < net.forceMps2 || impact.riseS > net.riseS);
@@ -169,6 +193,14 @@ export function judgeContact(
   const steepness = Math.atan2(up, -forward);
   const backward = forward < 0 && Math.abs(steepness) < (38 * Math.PI) / 180;
   return backward && above > 0.15 ? 'board' : 'ring';
+}
+
+/** Friction of a floor turns its push by 35° at most: upward share. */
+const floorPush = 0.8;
+
+function pushesUp({ impulseMps, hardnessMps, rebound }: Impact): boolean {
+  const push = rebound?.push;
+  return (push ? push[2] : impulseMps[2] / Math.max(hardnessMps, 1e-6)) > floorPush;
 }
 
 /** Upward share of a push below which what pushed was upright. */

@@ -74,8 +74,16 @@ describe('a touch of known force', () => {
     // Nor for a few milliseconds of lightness on the way.
     const juggled = (t: number) => (t > 0.08 && t < 0.087 ? 0 : hand(t));
     expect(touched(juggled, [0, 1, 0]).freeAgain).toBe(false);
-    const loose = (t: number) => (t > 0.08 && t < 0.11 ? 0 : hand(t));
+    const loose = (t: number) => (t > 0.08 && t < 0.12 ? 0 : hand(t));
     expect(touched(loose, [0, 1, 0]).freeAgain).toBe(true);
+  });
+
+  it('is borne by hands that slap as hard as iron, and by nothing that gives the ball back or was not seen', () => {
+    const slap = (t: number) => (t < 0.02 ? 300 * Math.sin((Math.PI * t) / 0.02) : 10);
+    expect(touched(slap, [0, 1, 0])).toMatchObject({ hard: true, freeAgain: false, borne: true });
+    expect(touched(halfSine(300, 0.02), [0, 1, 0])).toMatchObject({ hard: true, borne: false });
+    const clippedLater = (t: number) => (t > 0.15 && t < 0.16 ? 500 : slap(t));
+    expect(touched(clippedLater, [0, 1, 0], 1000, 400).borne).toBe(false);
   });
 
   it('is followed for a tenth of a second at most', () => {
@@ -89,7 +97,7 @@ describe('a touch of known force', () => {
 
 describe('what the ball met', () => {
   const ring = { meanM: 0.85, standardDeviationM: 0.1 };
-  const floorM = -2.05;
+  const floor = { expectedM: -2.05, highestM: -2.05 };
   const hit: Impact = {
     impulseMps: [-1, 0, 4],
     hardnessMps: 4.1,
@@ -99,6 +107,7 @@ describe('what the ball met', () => {
     clipped: false,
     hard: true,
     freeAgain: true,
+    borne: false,
     rebound: null,
     fallsOn: false,
   };
@@ -111,11 +120,21 @@ describe('what the ball met', () => {
     ['floor', {}, -2.0, 'floor'],
     ['floor, soft but bouncing', { hard: false }, -2.2, 'floor'],
     ['hands at the floor, which keep it', { hard: false, freeAgain: false }, -2.0, 'hands'],
+    ['hands at the height of the ring that slap', { borne: true, freeAgain: false }, 0.85, 'hands'],
     ['hands at the height of the ring', { hard: false, freeAgain: false }, 0.85, 'hands'],
     ['soft touch half way down', { hard: false }, -0.5, 'hands'],
     ['something hard half way down', {}, -0.5, 'unknown'],
     ['something hard far above', {}, 2.5, 'unknown'],
   ])('%s', (_, change, heightM, kind) => {
-    expect(judgeContact({ ...hit, ...change }, heightM, ring, floorM)).toBe(kind);
+    expect(judgeContact({ ...hit, ...change }, heightM, ring, floor)).toBe(kind);
+  });
+
+  it('takes a hard bounce below any release for the floor where nobody told how high the release was', () => {
+    const untold = { expectedM: -1.75, highestM: -0.88 };
+    const wide = { meanM: 0.73, standardDeviationM: 0.25 };
+    const up: Impact = { ...hit, impulseMps: [-2, 0, 9], hardnessMps: 9.2 };
+    expect(judgeContact(up, -1.1, wide, untold)).toBe('floor');
+    expect(judgeContact({ ...up, impulseMps: [-9, 0, 2] }, -1.1, wide, untold)).not.toBe('floor');
+    expect(judgeContact({ ...up, freeAgain: false, borne: true }, -1.1, wide, untold)).toBe('hands');
   });
 });
