@@ -27,7 +27,7 @@ export const drillLibrary: readonly Drill[] = [
   {
     name: 'two-finger-release',
     title: 'Two fingers last',
-    forFaults: ['side-flick', 'weak-backspin'],
+    forFaults: ['side-flick'],
     purpose: 'The ball leaves index and middle finger last and turns straight backward.',
     setUp:
       'Lying on the back or standing two steps from a wall, a ball with a seam or a stripe, the shooting hand alone.',
@@ -46,6 +46,46 @@ export const drillLibrary: readonly Drill[] = [
     fromAge: 10,
     cautions: ['Above the face only as high as can be caught.', pain],
     moves: { measure: 'axisTiltDeg', side: 'less', by: 5 },
+    source: noSource,
+  },
+  {
+    name: 'roll-it-off',
+    title: 'Roll it off the fingers',
+    forFaults: ['weak-backspin'],
+    purpose: 'The ball turns backward by itself when the fingers stay on it to the last.',
+    setUp: 'Standing, the shooting hand alone, a ball with a stripe, a wall three steps away for the second part.',
+    steps: [
+      'Send the ball a forearm’s length up with the fingers only; count its turns until it is back.',
+      'Let the fingers point down when it has left; more turns come from longer touch, not from more force.',
+      'From three steps send it so that it bounces once before the wall and comes back to you.',
+    ],
+    dose: { sets: 3, shotsASet: 12, daysAWeek: 3 },
+    progressions: [
+      'Close to the ring, one hand',
+      'Both hands',
+      'From the spot of the game, looking for the same turning',
+    ],
+    fromAge: 10,
+    cautions: ['A smaller ball for a small hand.', pain],
+    moves: { measure: 'backspinRps', side: 'more', by: 0.4 },
+    source: noSource,
+  },
+  {
+    name: 'ready-hands',
+    title: 'Ready before the ball',
+    forFaults: ['slow-pickup'],
+    purpose: 'Less time from pickup to release, without hurry in the shot itself.',
+    setUp: 'Close to the ring, a partner or a wall that gives the ball back.',
+    steps: [
+      'Knees bent and hands up before the ball arrives.',
+      'Catch into the shooting pocket: no second grip, no look down.',
+      'Go up with the catch. If the shot falls apart, come nearer, not slower.',
+    ],
+    dose: { sets: 3, shotsASet: 8, daysAWeek: 3 },
+    progressions: ['Off a bounce pass', 'Off one dribble', 'Off a cut to the spot'],
+    fromAge: 14,
+    cautions: [fresh, pain],
+    moves: { measure: 'pickupToReleaseS', side: 'less', by: 0.12 },
     source: noSource,
   },
   {
@@ -132,7 +172,7 @@ export const drillLibrary: readonly Drill[] = [
   {
     name: 'up-at-once',
     title: 'Up at once',
-    forFaults: ['two-part', 'slow-pickup'],
+    forFaults: ['two-part'],
     purpose: 'From pickup to release one rise without a stop.',
     setUp: 'Close to the ring, the ball on a low box or bounced from the own hand.',
     steps: [

@@ -199,6 +199,13 @@ describe('rules and drills', () => {
     for (const name of faultNames) expect(drillsFor(name, null).length, name).toBeGreaterThan(0);
     for (const { name, faults, fromAge } of ageStages)
       for (const fault of faults) expect(drillsFor(fault, fromAge).length, `${name} ${fault}`).toBeGreaterThan(0);
+    for (const { name, parts } of faultRules) {
+      const moved = drillsFor(name, null).map(({ moves }) => moves.measure as string);
+      expect(
+        parts.some(({ measure }) => moved.includes(measure)),
+        `a drill for ${name} that moves what the rule looks at`,
+      ).toBe(true);
+    }
     for (const drill of drillLibrary) {
       expect(drill.cautions.length).toBeGreaterThan(0);
       expect(drill.steps.length).toBeGreaterThan(1);
