@@ -41,6 +41,8 @@ export interface RunOptions {
   readonly seed: string;
   readonly sensorCount: number;
   readonly afterMs: number;
+  /** It is not killed before a client has tagged so many shots, however slow the machine is; none by default. */
+  readonly leastTags?: number;
   /** Environment of the service beside that of this process. */
   readonly environment?: Readonly<Record<string, string>>;
   /** Called when the service runs, with its address. */
@@ -49,6 +51,7 @@ export interface RunOptions {
 
 /** Packets of the simulated sensors span this much, s. */
 const packetS = 0.025;
+const mostWaitMs = 45_000;
 
 /** Starts a service with sensors, kills it after a while, starts it again and looks what is there. */
 export async function killService(options: RunOptions): Promise<LeftBehind> {
@@ -57,7 +60,7 @@ export async function killService(options: RunOptions): Promise<LeftBehind> {
 
 /** Starts a service with sensors and a client that tags shots, and kills it after a while. */
 export async function runAndKill(options: RunOptions): Promise<ServiceRun> {
-  const { dataFolder, seed, sensorCount, afterMs, environment, onStart } = options;
+  const { dataFolder, seed, sensorCount, afterMs, leastTags = 0, environment, onStart } = options;
   const script = fileURLToPath(new URL('./recorded-service.ts', import.meta.url));
   const child: ChildProcess = fork(script, [dataFolder, seed, String(sensorCount)], {
     execArgv: ['--import', 'tsx'],
@@ -76,6 +79,9 @@ export async function runAndKill(options: RunOptions): Promise<ServiceRun> {
   onStart?.(url);
   const client = new TaggingClient(url);
   await new Promise((resolve) => setTimeout(resolve, afterMs));
+  for (let waitedMs = 0; client.tags.size < leastTags && waitedMs < mostWaitMs; waitedMs += 100) {
+    await new Promise((resolve) => setTimeout(resolve, 100));
+  }
   const gone = once(child, 'exit');
   child.kill('SIGKILL');
   await gone;

@@ -43,6 +43,7 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
         full.reduce((total, ran) => total + ran[key], 0);
       goals.push(
         goal('full disk: told shots that are lost', sum('lost'), { atMost: 0 }),
+        goal('full disk: shots told as stored', sum('told'), { atLeast: scale < 1 ? 0 : full.length }),
         goal('full disk: confirmed tags that are lost', sum('lostTags'), { atMost: 0 }),
         goal('full disk: shots told as waiting that were not stored once there was room', sum('stillUnstored'), {
           atMost: 0,

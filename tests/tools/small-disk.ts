@@ -55,10 +55,16 @@ export class SmallDisk {
   }
 
   unmount(): void {
-    execFileSync('umount', ['--lazy', this.folder], { stdio: 'pipe' });
+    run(system.unmount, '--lazy', this.folder);
   }
 }
 
+const system = { mount: 'mount', unmount: 'umount' } as const;
+
 function mount(...words: string[]): void {
-  execFileSync('mount', words, { stdio: 'pipe' });
+  run(system.mount, ...words);
+}
+
+function run(program: string, ...words: string[]): void {
+  execFileSync(program, words, { stdio: 'pipe' });
 }

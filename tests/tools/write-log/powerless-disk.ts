@@ -13,6 +13,7 @@ export interface DiskRecord {
 }
 
 const headBytes = 25;
+const compiler = 'gcc';
 
 /** Compiles the log. @returns the library, or why there is none. */
 export function buildWriteLog(folder: string): { readonly library: string } | { readonly missing: string } {
@@ -20,7 +21,7 @@ export function buildWriteLog(folder: string): { readonly library: string } | { 
   const library = path.join(folder, 'write-log.so');
   const source = fileURLToPath(new URL('./write-log.c', import.meta.url));
   try {
-    execFileSync('gcc', ['-shared', '-fPIC', '-O1', '-o', library, source, '-ldl', '-lpthread'], { stdio: 'pipe' });
+    execFileSync(compiler, ['-shared', '-fPIC', '-O1', '-o', library, source, '-ldl', '-lpthread'], { stdio: 'pipe' });
     return { library };
   } catch (error) {
     const { code, stderr } = error as { code?: string; stderr?: Buffer };
