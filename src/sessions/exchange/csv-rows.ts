@@ -26,6 +26,12 @@ export interface RowBlock {
 const strayTimeSteps = 5;
 
 /**
+ * More than any clock (s) or sensor (m/s², rad/s) gives, even where its unit is named wrongly: nanoseconds since 1970 called
+ * seconds are 2e18. The squares of squares of what lies beyond overflow.
+ */
+const mostSi = { time: 1e20, reading: 1e12 } as const;
+
+/**
  * Reads the rows after the header. Rows that cannot be used are told to `bad` and skipped; blank lines are no rows.
  *
  * One row is held back until the next one shows whether its time can be right.
@@ -79,8 +85,11 @@ export async function* readCsvRows(file: OpenedFile, columns: CsvColumns, bad: B
       for (let k = 0; k < at.length && wrong === null; k++) {
         const field = fields[at[k] as number] as string;
         const value = parseNumber(field);
-        if (Number.isFinite(value)) values[k] = value * (toSi[k] as number) + (offsetsSi[k] as number);
-        else wrong = `column ${columns.names[at[k] as number]}: ${describeNonNumber(field)}`;
+        const inSi = value * (toSi[k] as number) + (offsetsSi[k] as number);
+        if (Math.abs(inSi) <= (k === 0 ? mostSi.time : mostSi.reading)) values[k] = inSi;
+        else if (Number.isFinite(value)) {
+          wrong = `column ${columns.names[at[k] as number]}: expected a number that a sensor can give, got ${field.trim().slice(0, 24)}, which is ${inSi.toPrecision(3)} in SI units`;
+        } else wrong = `column ${columns.names[at[k] as number]}: ${describeNonNumber(field)}`;
       }
       if (wrong !== null) {
         bad.add(line, wrong);

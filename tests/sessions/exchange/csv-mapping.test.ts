@@ -86,6 +86,15 @@ describe('a mapping file', () => {
     await expect(refused).rejects.toThrow(message);
   });
 
+  it('that makes numbers which no sensor gives costs their rows, and says which and why', async () => {
+    const huge = { ...good, gyro: { ...good.gyro, offset: 1e308 } };
+    await expect(read(huge, rows)).rejects.toMatchObject({
+      code: 'recording-no-usable-row',
+      message: expect.stringContaining('line 2: expected at least one row'),
+    });
+    await expect(read(huge, rows)).rejects.toThrow('column Z: expected a number that a sensor can give, got 30');
+  });
+
   it('does not hide that a file has semicolons', async () => {
     await expect(read(good, rows.replaceAll(',', ';'))).rejects.toMatchObject({ code: 'recording-separator' });
   });
