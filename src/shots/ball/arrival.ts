@@ -1,3 +1,4 @@
+// Longer than most: how the ball may have come into the hand is one chain of cases, each of which rules out those after it.
 import type { AeroPreset } from '../../flight/ball-presets.ts';
 import { flightParameter } from '../../flight/flight-fit.ts';
 import { airForce, airOf } from '../../flight/flight-model.ts';

@@ -1,3 +1,4 @@
+// A little longer than most: every measure with each of its reasons for null stands here side by side.
 import { leastSpeedMps } from '../../flight/arc.ts';
 import { airOf } from '../../flight/flight-model.ts';
 import { normal90, standardGravityMps2 } from '../../foundation/constants.ts';
