@@ -43,6 +43,8 @@ export interface ServerOptions {
   readonly maxClientCount?: number;
   /** What lets other machines of the network in; without it the service serves this machine alone. */
   readonly lan?: LanOptions;
+  /** Requests a minute of one device, where the usual limits do not fit. */
+  readonly mostRequests?: { readonly local: number; readonly remote: number };
   /** Certificate and key in PEM, where the service speaks TLS. */
   readonly tls?: { readonly cert: string; readonly key: string };
 }
@@ -57,7 +59,7 @@ export interface LanOptions {
 }
 
 /** Requests a minute: a page beside the court asks a few, whatever floods is slowed down. */
-const mostRequests = { local: 6000, remote: 600 };
+const usualRequests = { local: 6000, remote: 600 };
 
 /** @returns the whole HTTP and WebSocket service, not yet listening. */
 export async function buildServer(options: ServerOptions): Promise<FastifyInstance> {
@@ -103,6 +105,7 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
     port: options.port,
     logger,
   });
+  const { mostRequests = usualRequests } = options;
   await server.register(fastifyRateLimit, {
     max: (request) => (isLocal(request.raw) ? mostRequests.local : mostRequests.remote),
     timeWindow: 60_000,

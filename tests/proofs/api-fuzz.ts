@@ -1,0 +1,194 @@
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import path from 'node:path';
+import type { InjectOptions } from 'fastify';
+import { systemClock } from '../../src/devices/system-clock.ts';
+import { silentLogger } from '../../src/foundation/logger.ts';
+import { PairedDevices } from '../../src/server/access/paired-devices.ts';
+import { PairingDesk } from '../../src/server/access/pairing-desk.ts';
+import { buildServer } from '../../src/server/build-server.ts';
+import { LiveHub } from '../../src/server/live-hub.ts';
+import { PracticeKeeper } from '../../src/server/practice/practice-keeper.ts';
+import { ShotLog } from '../../src/server/shot-log.ts';
+import { defaultBallSettings } from '../../src/shots/shot.ts';
+import { type DrawnSchema, drawValue } from '../helpers/schema-draw.ts';
+import { shotDocument } from '../server/made-shots.ts';
+import { uniformFrom } from '../signal/simulated-sensor-clock.ts';
+import { goal, type Prove } from './proof.ts';
+
+interface Operation {
+  readonly method: 'GET' | 'POST' | 'PUT' | 'PATCH' | 'DELETE';
+  readonly url: string;
+  readonly parameters: readonly { readonly in: string; readonly name: string; readonly schema: DrawnSchema }[];
+  readonly body: DrawnSchema | null;
+}
+
+export interface ApiFuzzFigures {
+  readonly requests: number;
+  readonly operations: number;
+  /** Answers that say the service failed. */
+  readonly failures: number;
+  /** Refusals without a sentence. */
+  readonly silent: number;
+  /** Operations that were never once done: those prove little. */
+  readonly neverDone: readonly string[];
+  /** Whether the file beside the data folder is as it was. */
+  readonly outsideUntouched: boolean;
+  readonly statuses: Readonly<Record<string, number>>;
+  readonly examples: readonly string[];
+}
+
+/**
+ * Sends requests drawn from the API's own description, half of them with nonsense in them, to the whole service over a
+ * real database: it must never fail, and say of every refusal what was wrong.
+ */
+export async function fuzzApi(seed: number, count: number, say: (line: string) => void): Promise<ApiFuzzFigures> {
+  const base = mkdtempSync(path.join(tmpdir(), 'seamwise-fuzz-'));
+  const outside = path.join(base, 'outside.txt');
+  writeFileSync(outside, 'nobody may read or change this');
+  const dataFolder = path.join(base, 'data');
+  const clock = systemClock;
+  const keeper = await PracticeKeeper.open({
+    ...{ dataFolder, clock, logger: silentLogger, simulated: true, settings: defaultBallSettings },
+  });
+  const hub = new LiveHub({
+    ...{ log: new ShotLog(), clock, version: '1.2.3', runId: 'run1', simulated: true, latestShotCount: 50 },
+  });
+  const makeCode = () => '123456';
+  const desk = new PairingDesk({ clock, makeCode, makeTicket: () => 'ticket' });
+  const server = await buildServer({
+    ...{ hub, pageFolder: base, port: 8650, logger: silentLogger },
+    practice: { keeper: async () => keeper, nowS: () => clock.nowS(), logger: silentLogger },
+    lan: { devices: await PairedDevices.open(dataFolder, clock), desk, ownNames: () => [], pageUrl: () => null },
+    mostRequests: { local: 1e9, remote: 1e9 },
+  });
+  const uniform = uniformFrom(seed);
+  const headers = { host: '127.0.0.1:8650' };
+  const statuses: Record<string, number> = {};
+  const examples: string[] = [];
+  const done = new Set<string>();
+  let failures = 0;
+  let silent = 0;
+  try {
+    await server.ready();
+    for (let seq = 1; seq <= 20; seq++) await keeper.keep(shotDocument(seq), { streamIndex: 0, releaseHostS: null });
+    const operations = operationsOf((await server.inject({ url: '/api/openapi.json', headers })).json());
+    const words = [...(await knownWords(keeper)), 'current', 'record', '123456', 'ticket', 'Player 07'];
+    for (let at = 0; at < count; at++) {
+      const operation = operations[Math.floor(uniform() * operations.length)] as Operation;
+      const wild = uniform() < 0.5 ? 0 : 0.15;
+      const request = requestOf(operation, uniform, wild, words);
+      const answer = await server.inject({ ...request, headers: { ...headers, ...request.headers } });
+      const { statusCode } = answer;
+      const name = `${operation.method} ${operation.url}`;
+      statuses[statusCode] = (statuses[statusCode] ?? 0) + 1;
+      if (statusCode < 300) done.add(name);
+      const tell = (what: string): void => {
+        if (examples.length < 20)
+          examples.push(
+            `${what}: ${name} ${String(request.url)} ${String(request.payload)} → ${statusCode} ${answer.body}`.slice(
+              0,
+              600,
+            ),
+          );
+      };
+      if (statusCode >= 500) {
+        failures += 1;
+        tell('failed');
+      } else if (statusCode >= 400 && !hasMessage(answer.body)) {
+        silent += 1;
+        tell('silent');
+      }
+      if (at % 500 === 499) words.push(...(await knownWords(keeper)).slice(-10));
+      if ((at + 1) % 10_000 === 0) say(`${at + 1} requests`);
+    }
+    const all = operations.map(({ method, url }) => `${method} ${url}`);
+    return {
+      ...{ requests: count, operations: operations.length, failures, silent },
+      neverDone: all.filter((name) => !done.has(name)),
+      outsideUntouched: readFileSync(outside, 'utf8') === 'nobody may read or change this',
+      ...{ statuses, examples },
+    };
+  } finally {
+    await server.close();
+    await keeper.close();
+    rmSync(base, { recursive: true, force: true });
+  }
+}
+
+/** A hundred thousand requests drawn from the description of the API. */
+export const prove: Prove = async ({ seed, scale, say }) => {
+  const figures = await fuzzApi(seed('requests'), Math.max(1000, Math.round(100_000 * scale)), say);
+  for (const line of figures.examples) say(line);
+  say(JSON.stringify(figures.statuses));
+  return {
+    goals: [
+      goal('answers that say the service failed', figures.failures, { atMost: 0 }),
+      goal('refusals without a sentence', figures.silent, { atMost: 0 }),
+      goal('files outside changed', figures.outsideUntouched ? 0 : 1, { atMost: 0 }),
+    ],
+    ...figures,
+  };
+};
+
+function operationsOf(description: unknown): readonly Operation[] {
+  type Described = {
+    readonly parameters?: Operation['parameters'];
+    readonly requestBody?: { readonly content: Readonly<Record<string, { readonly schema: DrawnSchema }>> };
+  };
+  const { paths } = description as { readonly paths: Readonly<Record<string, Readonly<Record<string, Described>>>> };
+  return Object.entries(paths).flatMap(([url, methods]) =>
+    Object.entries(methods).map(([method, { parameters = [], requestBody }]) => ({
+      method: method.toUpperCase() as Operation['method'],
+      url,
+      parameters,
+      body: requestBody?.content['application/json']?.schema ?? null,
+    })),
+  );
+}
+
+function requestOf(operation: Operation, uniform: () => number, wild: number, words: readonly string[]): InjectOptions {
+  let { url } = operation as { url: string };
+  const query: string[] = [];
+  for (const { in: where, name, schema } of operation.parameters) {
+    if (where === 'query' && uniform() < 0.5) continue;
+    const value = drawValue(schema, uniform, wild, words);
+    // Half a surrogate cannot stand in an address at all.
+    const text = encodeURIComponent(
+      String(typeof value === 'object' ? JSON.stringify(value) : value).replace(/[\ud800-\udfff]/g, ''),
+    );
+    if (where === 'path') url = url.replace(`{${name}}`, text === '' ? '%20' : text.slice(0, 300));
+    if (where === 'query') query.push(`${encodeURIComponent(name)}=${text.slice(0, 300)}`);
+  }
+  if (query.length > 0) url += `?${query.join('&')}`;
+  const { method, body } = operation;
+  if (body === null) return { method, url };
+  const content = uniform() < wild / 3 ? '{"half": ' : JSON.stringify(drawValue(body, uniform, wild, words));
+  return { method, url, payload: content ?? '', headers: { 'content-type': 'application/json' } };
+}
+
+async function knownWords({ store }: PracticeKeeper): Promise<string[]> {
+  const players = await store.players.list();
+  const sessions = await store.sessions.list({ limit: 10 });
+  const sets = await Promise.all(sessions.map(({ id }) => store.sessions.sets(id)));
+  const shots = await Promise.all(sessions.map(({ id }) => store.shots.list({ sessionId: id, limit: 5 })));
+  const rotations = await Promise.all(sessions.map(({ id }) => store.rotations.running(id)));
+  const sensors = await store.players.sensors();
+  const changes = await store.edits.latest(10);
+  return [
+    ...[...players.slice(-10), ...sessions, ...sets.flat().slice(-10), ...rotations.flat(), ...sensors].map(
+      ({ id }) => id,
+    ),
+    ...shots.flat().map(({ id }) => id),
+    ...changes.map(({ groupId }) => groupId),
+  ];
+}
+
+function hasMessage(body: string): boolean {
+  try {
+    const { error, message } = JSON.parse(body) as { readonly error?: unknown; readonly message?: unknown };
+    return typeof error === 'string' && typeof message === 'string' && message.length > 10;
+  } catch {
+    return false;
+  }
+}
