@@ -42,33 +42,34 @@ const nasty: readonly unknown[] = [
  * Draws a value that fits a schema, or with some chance one that does not.
  *
  * @param wild chance of nonsense at each place, 0 to 1.
- * @param words strings that mean something to the service, drawn for every other text.
+ * @param words texts that mean something to the service where a field of that name stands; most texts are drawn from them.
  */
 export function drawValue(
   schema: DrawnSchema,
   uniform: UniformSource,
   wild: number,
-  words: readonly string[],
+  words: (name: string) => readonly string[],
+  name = '',
 ): unknown {
   const pick = <Value>(list: readonly Value[]): Value => list[Math.floor(uniform() * list.length)] as Value;
   if (uniform() < wild) return pick(nasty);
-  if (schema.anyOf) return drawValue(pick(schema.anyOf), uniform, wild, words);
+  if (schema.anyOf) return drawValue(pick(schema.anyOf), uniform, wild, words, name);
   if (schema.enum) return pick(schema.enum);
   if ('const' in schema) return schema.const;
   const { minimum = -10, maximum = 10, minLength = 0, maxLength = 40, minItems = 0, maxItems = 4 } = schema;
   switch (schema.type) {
     case 'object': {
       const drawn: Record<string, unknown> = {};
-      for (const [name, own] of Object.entries(schema.properties ?? {})) {
-        const wanted = schema.required?.includes(name) ? 0.97 : 0.5;
-        if (uniform() < wanted) drawn[name] = drawValue(own, uniform, wild, words);
+      for (const [field, own] of Object.entries(schema.properties ?? {})) {
+        const wanted = schema.required?.includes(field) ? (wild > 0 ? 0.97 : 1) : 0.5;
+        if (uniform() < wanted) drawn[field] = drawValue(own, uniform, wild, words, field);
       }
       if (uniform() < wild) drawn[String(pick(nasty)).slice(0, 30)] = pick(nasty);
       return drawn;
     }
     case 'array': {
       const length = minItems + Math.floor(uniform() * (Math.min(maxItems, minItems + 5) - minItems + 1));
-      return Array.from({ length }, () => drawValue(schema.items ?? {}, uniform, wild, words));
+      return Array.from({ length }, () => drawValue(schema.items ?? {}, uniform, wild, words, name));
     }
     case 'integer':
       return Math.floor(minimum + uniform() * (Math.min(maximum, minimum + 1000) - minimum + 1));
@@ -79,9 +80,8 @@ export function drawValue(
     case 'null':
       return null;
     case 'string': {
-      if (schema.pattern?.includes('[0-9a-f]{32}')) return 'ab'.repeat(16);
-      if (schema.pattern?.includes('[0-9a-f]{16}')) return 'ab'.repeat(8);
-      if (uniform() < 0.7 && words.length > 0) return pick(words);
+      const known = words(name);
+      if (known.length > 0 && uniform() < 0.9) return pick(known);
       const length = minLength + Math.floor(uniform() * (Math.min(maxLength, 20) - minLength + 1));
       return Array.from({ length: Math.max(0, length) }, () => pick([...'abcÄ漢 0-_'])).join('');
     }

@@ -13,6 +13,7 @@ import { ShotLog } from '../../src/server/shot-log.ts';
 import { defaultBallSettings } from '../../src/shots/shot.ts';
 import { type DrawnSchema, drawValue } from '../helpers/schema-draw.ts';
 import { shotDocument } from '../server/made-shots.ts';
+import { descriptionBytes, madeNotifications, sensorId } from '../sessions/recording/made-recording.ts';
 import { uniformFrom } from '../signal/simulated-sensor-clock.ts';
 import { goal, type Prove } from './proof.ts';
 
@@ -55,11 +56,12 @@ export async function fuzzApi(seed: number, count: number, say: (line: string) =
     ...{ log: new ShotLog(), clock, version: '1.2.3', runId: 'run1', simulated: true, latestShotCount: 50 },
   });
   const makeCode = () => '123456';
+  const devices = await PairedDevices.open(dataFolder, clock);
   const desk = new PairingDesk({ clock, makeCode, makeTicket: () => 'ticket' });
   const server = await buildServer({
     ...{ hub, pageFolder: base, port: 8650, logger: silentLogger },
     practice: { keeper: async () => keeper, nowS: () => clock.nowS(), logger: silentLogger },
-    lan: { devices: await PairedDevices.open(dataFolder, clock), desk, ownNames: () => [], pageUrl: () => null },
+    lan: { devices, desk, ownNames: () => [], pageUrl: () => 'http://192.0.2.1/' },
     mostRequests: { local: 1e9, remote: 1e9 },
   });
   const uniform = uniformFrom(seed);
@@ -71,9 +73,21 @@ export async function fuzzApi(seed: number, count: number, say: (line: string) =
   let silent = 0;
   try {
     await server.ready();
-    for (let seq = 1; seq <= 20; seq++) await keeper.keep(shotDocument(seq), { streamIndex: 0, releaseHostS: null });
+    keeper.takeState({
+      sensorId,
+      state: 'streaming',
+      hostTimeS: clock.nowS(),
+      description: descriptionBytes,
+      detail: null,
+    });
+    for (const notification of madeNotifications(4)) keeper.takeNotification(notification);
+    for (let seq = 1; seq <= 20; seq++)
+      await keeper.keep(
+        { ...shotDocument(seq), sensorId, hostTimeS: clock.nowS() },
+        { streamIndex: 0, releaseHostS: null },
+      );
     const operations = operationsOf((await server.inject({ url: '/api/openapi.json', headers })).json());
-    const words = [...(await knownWords(keeper)), 'current', 'record', '123456', 'ticket', 'Player 07'];
+    let words = await knownWords(keeper, devices);
     for (let at = 0; at < count; at++) {
       const operation = operations[Math.floor(uniform() * operations.length)] as Operation;
       const wild = uniform() < 0.5 ? 0 : 0.15;
@@ -99,7 +113,7 @@ export async function fuzzApi(seed: number, count: number, say: (line: string) =
         silent += 1;
         tell('silent');
       }
-      if (at % 500 === 499) words.push(...(await knownWords(keeper)).slice(-10));
+      if (at % 20 === 19) words = await knownWords(keeper, devices);
       if ((at + 1) % 10_000 === 0) say(`${at + 1} requests`);
     }
     const all = operations.map(({ method, url }) => `${method} ${url}`);
@@ -147,12 +161,17 @@ function operationsOf(description: unknown): readonly Operation[] {
   );
 }
 
-function requestOf(operation: Operation, uniform: () => number, wild: number, words: readonly string[]): InjectOptions {
+function requestOf(
+  operation: Operation,
+  uniform: () => number,
+  wild: number,
+  words: (name: string) => readonly string[],
+): InjectOptions {
   let { url } = operation as { url: string };
   const query: string[] = [];
   for (const { in: where, name, schema } of operation.parameters) {
     if (where === 'query' && uniform() < 0.5) continue;
-    const value = drawValue(schema, uniform, wild, words);
+    const value = drawValue(schema, uniform, wild, words, name);
     // Half a surrogate cannot stand in an address at all.
     const text = encodeURIComponent(
       String(typeof value === 'object' ? JSON.stringify(value) : value).replace(/[\ud800-\udfff]/g, ''),
@@ -167,21 +186,27 @@ function requestOf(operation: Operation, uniform: () => number, wild: number, wo
   return { method, url, payload: content ?? '', headers: { 'content-type': 'application/json' } };
 }
 
-async function knownWords({ store }: PracticeKeeper): Promise<string[]> {
-  const players = await store.players.list();
-  const sessions = await store.sessions.list({ limit: 10 });
-  const sets = await Promise.all(sessions.map(({ id }) => store.sessions.sets(id)));
-  const shots = await Promise.all(sessions.map(({ id }) => store.shots.list({ sessionId: id, limit: 5 })));
-  const rotations = await Promise.all(sessions.map(({ id }) => store.rotations.running(id)));
-  const sensors = await store.players.sensors();
-  const changes = await store.edits.latest(10);
-  return [
-    ...[...players.slice(-10), ...sessions, ...sets.flat().slice(-10), ...rotations.flat(), ...sensors].map(
-      ({ id }) => id,
-    ),
-    ...shots.flat().map(({ id }) => id),
-    ...changes.map(({ groupId }) => groupId),
-  ];
+/** @returns what stands for a field of a given name in this service at this moment. */
+async function knownWords(
+  { store }: PracticeKeeper,
+  devices: PairedDevices,
+): Promise<(name: string) => readonly string[]> {
+  const idsOf = (rows: readonly { readonly id: string }[]): readonly string[] => rows.slice(-8).map(({ id }) => id);
+  const players = idsOf(await store.players.list());
+  const sessions = [...idsOf(await store.sessions.list({ limit: 3 })), 'current'];
+  const first = sessions[0] ?? '';
+  const words: Readonly<Record<string, readonly string[]>> = {
+    ...{ playerId: players, playerIds: players, ownerPlayerId: players, player: ['Player 07', 'Player 11'] },
+    ...{ sessionId: sessions, newestOf: sessions, setId: idsOf(await store.sessions.sets(first)) },
+    rotationId: idsOf(await store.rotations.running(first)),
+    sensorId: idsOf(await store.players.sensors()),
+    shotIds: idsOf(await store.shots.list({ sessionId: first, limit: 20 })),
+    changeId: (await store.edits.latest(5)).map(({ groupId }) => groupId),
+    deviceId: idsOf(devices.list()),
+    ...{ code: ['123456'], ticket: ['ticket'], factor: ['footwork', 'dip'], level: ['hop', 'none'] },
+  };
+  const shots = words.shotIds ?? [];
+  return (name) => (name === 'shotId' ? shots : (words[name] ?? []));
 }
 
 function hasMessage(body: string): boolean {

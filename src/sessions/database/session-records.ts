@@ -221,6 +221,15 @@ export class SessionRecords {
     const { clubId, nowS } = this.#context;
     await this.get(sessionId);
     const told = { ...usualSet, ...(await this.#checkedSet(words)) };
+    const twice = factors.find(
+      ({ factor }, at) => factors.findIndex((other) => other.factor.trim() === factor.trim()) < at,
+    );
+    if (twice) {
+      throw new SeamwiseError(
+        'store-value',
+        `conditions of the set: expected each once, "${twice.factor}" came twice; name one level of it`,
+      );
+    }
     const row: ShotSet = {
       ...told,
       id: newId(nowS()),

@@ -80,6 +80,18 @@ async function shoot(count: number, first = 0): Promise<void> {
 const stored = async (): Promise<{ id: string; playerId: string | null; setId: string | null; outcome: string }[]> =>
   (await done('GET', '/api/sessions/current/shots')).shots;
 
+it('refuses a condition that a set would have twice, and starts no set', async () => {
+  await shoot(1);
+  const factors = [
+    { factor: 'footwork', level: 'hop' },
+    { factor: 'footwork', level: 'one-two' },
+  ];
+  const answer = await ask('POST', '/api/sessions/current/sets', { factors });
+  expect(answer.status).toBe(400);
+  expect(answer.body.message).toContain('"footwork" came twice');
+  expect((await done('GET', '/api/sessions/current')).sets).toEqual([]);
+});
+
 describe('whose a shot is', () => {
   it('follows the round of the roster, passing over who has withdrawn', async () => {
     const players = [await addPlayer('Player 01'), await addPlayer('Player 02'), await addPlayer('Player 03')];
