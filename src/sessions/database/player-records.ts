@@ -158,7 +158,7 @@ export class PlayerRecords {
       change.label === undefined
         ? {}
         : { label: requireText('label of the sensor', change.label, { least: 1, most: 60 }) };
-    if (change.owner_player_id) await this.get(change.owner_player_id);
+    if (change.owner_player_id !== undefined && change.owner_player_id !== null) await this.get(change.owner_player_id);
     await this.#edits.make(actor, 'change sensor', (batch) => batch.change('sensor', id, { ...change, ...label }));
   }
 

@@ -331,7 +331,7 @@ export class SessionRecords {
 
   async #checkedSet(words: Partial<SetWords>): Promise<Partial<SetWords>> {
     const { player_id, kind, name, spot, distance_m, notes } = words;
-    if (player_id) await this.#players.requireConsent(player_id, 'record');
+    if (player_id !== undefined && player_id !== null) await this.#players.requireConsent(player_id, 'record');
     return {
       ...(player_id !== undefined && { player_id }),
       ...(kind !== undefined && { kind: requireOneOf('kind of the set', kind, setKinds) }),
