@@ -115,9 +115,12 @@ export async function lookAfter(
   await keeper.recovered;
   const openSessions = (await keeper.store.sessions.openOnes()).length;
   const outcomes = new Map<string, string>();
-  const [newest] = await keeper.store.sessions.list({ limit: 1 });
-  for (const { told_id, outcome } of newest ? await keeper.store.shots.all({ sessionId: newest.id }) : []) {
-    outcomes.set(told_id ?? '', outcome);
+  // A client that comes to a service started anew is told of the shots before, too, and tags them.
+  const sessions = await keeper.store.sessions.list({ limit: 1000 });
+  const [newest] = sessions;
+  for (const { id } of sessions) {
+    for (const { told_id, outcome } of await keeper.store.shots.all({ sessionId: id }))
+      outcomes.set(told_id ?? '', outcome);
   }
   const tagged = byThen(run.tags);
   const lostTags = tagged.filter(([shotId, { text }]) => outcomes.get(shotId) !== text);
