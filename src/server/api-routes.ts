@@ -83,8 +83,7 @@ export function addApiRoutes(server: FastifyInstance, options: ApiRouteOptions):
         },
         request.query.since ?? null,
       );
-      const { device = null } = request.asker ?? {};
-      const forget = device === null ? () => {} : sockets.add(device.id, socket);
+      const forget = sockets.add(request.asker?.device ?? null, socket);
       socket.on('close', () => {
         hub.disconnect(writer);
         forget();

@@ -141,7 +141,8 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
     return reply.code(404).send({ error: 'not-found', message: `there is nothing at ${asked}` });
   });
 
-  if (options.source) addSensorRoutes(server, options.source, logger);
+  const sockets = new DeviceSockets();
+  if (options.source) addSensorRoutes(server, options.source, sockets, logger);
   const { practice } = options;
   if (practice) {
     await server.register(async (scope) => {
@@ -156,7 +157,6 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
       spinPlayer((await practice?.keeper())?.store.players ?? null, word),
     );
   }
-  const sockets = new DeviceSockets();
   addRoleRoute(server);
   if (options.lan) addAccessRoutes(server, { ...options.lan, sockets, secure: options.tls !== undefined });
   addApiRoutes(server, { hub, sockets, maxClientCount: options.maxClientCount ?? 256 });

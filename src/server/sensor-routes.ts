@@ -5,6 +5,7 @@ import { BrowserSensors } from '../devices/browser-sensors.ts';
 import type { SensorProvider } from '../devices/sensor-provider.ts';
 import { SeamwiseError } from '../foundation/errors.ts';
 import type { Logger } from '../foundation/logger.ts';
+import type { DeviceSockets } from './access/device-sockets.ts';
 
 const sensorParams = Type.Object({ sensorId: Type.String({ pattern: '^[0-9a-f]{32}$' }) });
 
@@ -12,7 +13,12 @@ const sensorParams = Type.Object({ sensorId: Type.String({ pattern: '^[0-9a-f]{3
  * Adds `POST /api/sensors/:sensorId/identify`, which makes a sensor show itself, and, where sensors are connected by a
  * page, the WebSocket `GET /api/sensor-feed` on which that page hands over what its sensors send.
  */
-export function addSensorRoutes(server: FastifyInstance, source: SensorProvider, logger: Logger): void {
+export function addSensorRoutes(
+  server: FastifyInstance,
+  source: SensorProvider,
+  sockets: DeviceSockets,
+  logger: Logger,
+): void {
   const typed = server.withTypeProvider<TypeBoxTypeProvider>();
 
   typed.post(
@@ -32,7 +38,8 @@ export function addSensorRoutes(server: FastifyInstance, source: SensorProvider,
   );
 
   if (!(source instanceof BrowserSensors)) return;
-  typed.get('/api/sensor-feed', { websocket: true, config: { access: 'player' } }, (socket) => {
+  typed.get('/api/sensor-feed', { websocket: true, config: { access: 'player' } }, (socket, request) => {
+    const forget = sockets.add(request.asker?.device ?? null, socket);
     const feed = source.connectPage((text) => socket.send(text));
     socket.on('message', (data: Buffer, isBinary: boolean) => {
       const problem = isBinary ? feed.takePacket(new Uint8Array(data)) : feed.takeText(data.toString('utf8'));
@@ -40,6 +47,9 @@ export function addSensorRoutes(server: FastifyInstance, source: SensorProvider,
       logger.warn({ problem }, 'a page sent something that makes no sense');
       socket.close(1008, problem.slice(0, 100));
     });
-    socket.on('close', () => feed.close());
+    socket.on('close', () => {
+      feed.close();
+      forget();
+    });
   });
 }

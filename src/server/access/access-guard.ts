@@ -44,7 +44,8 @@ export function addAccessGuard(server: FastifyInstance, options: AccessGuardOpti
   const { devices, logger, scheme } = options;
   server.decorateRequest('asker', null);
   server.addHook('onRequest', async (request, reply) => {
-    const isApi = request.url.startsWith('/api/');
+    // By the route that will answer, never by the address as it came: "%61pi" is read as "api" on the way to it.
+    const isApi = request.routeOptions.url?.startsWith('/api/') ?? request.url.startsWith('/api/');
     const reason = refusalOf({
       ...originFacts(request, isApi),
       ownNames: options.ownNames(),

@@ -8,8 +8,13 @@ export interface EndableSocket {
 export class DeviceSockets {
   readonly #sockets = new Map<string, Set<EndableSocket>>();
 
-  /** @returns forgets the socket again; to be called when it has closed. */
-  add(deviceId: string, socket: EndableSocket): () => void {
+  /**
+   * @param device null for the machine of the service itself, which nobody removes.
+   * @returns forgets the socket again; to be called when it has closed.
+   */
+  add(device: { readonly id: string } | null, socket: EndableSocket): () => void {
+    if (device === null) return () => {};
+    const { id: deviceId } = device;
     const set = this.#sockets.get(deviceId) ?? new Set();
     this.#sockets.set(deviceId, set.add(socket));
     return () => {

@@ -2,6 +2,7 @@ import os from 'node:os';
 import type { FastifyInstance, InjectOptions } from 'fastify';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import WebSocket from 'ws';
+import { BrowserSensors } from '../../../src/devices/browser-sensors.ts';
 import { silentLogger } from '../../../src/foundation/logger.ts';
 import { deviceCookie } from '../../../src/server/access/access-guard.ts';
 import { lanAddresses } from '../../../src/server/access/lan-addresses.ts';
@@ -34,7 +35,7 @@ beforeEach(async () => {
     ...{ log: new ShotLog(), clock, version: '1.2.3', runId: 'run1', simulated: true, latestShotCount: 50 },
   });
   server = await buildServer({
-    ...{ hub, pageFolder: '/nowhere', port, logger: silentLogger },
+    ...{ hub, pageFolder: '/nowhere', port, logger: silentLogger, source: new BrowserSensors({ clock }) },
     lan: { devices, desk, ownNames: () => ownNames, pageUrl: () => `http://${machine}:${port}/` },
   });
 });
@@ -60,6 +61,20 @@ describe('a device of the network that was not let in', () => {
       expect(answer.json()).toMatchObject({ error: 'not-paired' });
     },
   );
+
+  test.each([
+    '/%61pi/shots',
+    '/ap%69/health',
+    '/api%2Fshots',
+    '//api/shots',
+    '/API/shots',
+    '/./api/shots',
+    '/x/../api/shots',
+  ])('gets nothing by writing the way otherwise: %s', async (url) => {
+    const answer = await remote({ url });
+    expect([401, 404]).toContain(answer.statusCode);
+    expect(answer.body).not.toContain('"shots"');
+  });
 
   test('gets nothing with a token that was made up or removed', async () => {
     expect((await remote({ url: '/api/health' }, 'x'.repeat(43))).statusCode).toBe(401);
@@ -192,29 +207,32 @@ describe('what a role may do', () => {
   });
 });
 
-test('a removed device hears nothing more', async (context) => {
-  const { names, shown } = lanAddresses();
-  if (shown === null) context.skip(`skipped: no network on ${os.hostname()}`);
-  ownNames = names;
-  await server.listen({ host: '0.0.0.0', port: 0 });
-  const address = server.server.address();
-  if (address === null || typeof address === 'string') throw new Error('no address');
-  const url = `ws://${shown}:${address.port}/api/live`;
-  const { device, token } = await devices.add('wall', 'viewer');
-  const socket = new WebSocket(url, { headers: { cookie: `${deviceCookie}=${token}` } });
-  const closed = new Promise<number>((resolve) => socket.on('close', resolve));
-  await new Promise((resolve) => socket.once('message', resolve));
-  await devices.remove(device.id);
-  const answer = await server.inject({
-    ...{ method: 'DELETE', url: `/api/access/devices/${device.id}` },
-    headers: { host: `127.0.0.1:${port}` },
-  });
-  expect(answer.statusCode).toBe(404);
-  expect(await closed).toBe(4401);
-  const again = new WebSocket(url, { headers: { cookie: `${deviceCookie}=${token}` } });
-  const refused = await new Promise<number>((resolve) => {
-    again.on('unexpected-response', (_request, response) => resolve(response.statusCode ?? 0));
-    again.on('error', () => {});
-  });
-  expect(refused).toBe(401);
-});
+const { names, shown } = lanAddresses();
+const noNetwork = shown === null ? ` (skipped: no network on ${os.hostname()})` : '';
+
+test.skipIf(shown === null).each(['live', 'sensor-feed'])(
+  `a removed device is cut off from %s${noNetwork}`,
+  async (name) => {
+    ownNames = names;
+    await server.listen({ host: '0.0.0.0', port: 0 });
+    const address = server.server.address();
+    if (address === null || typeof address === 'string') throw new Error('no address');
+    const url = `ws://${shown}:${address.port}/api/${name}`;
+    const { device, token } = await devices.add('tablet', 'player');
+    const socket = new WebSocket(url, { headers: { cookie: `${deviceCookie}=${token}` } });
+    const closed = new Promise<number>((resolve) => socket.on('close', resolve));
+    await new Promise((resolve) => socket.once('open', resolve));
+    const answer = await server.inject({
+      ...{ method: 'DELETE', url: `/api/access/devices/${device.id}` },
+      headers: { host: `127.0.0.1:${port}` },
+    });
+    expect(answer.statusCode).toBe(204);
+    expect(await closed).toBe(4401);
+    const again = new WebSocket(url, { headers: { cookie: `${deviceCookie}=${token}` } });
+    const refused = await new Promise<number>((resolve) => {
+      again.on('unexpected-response', (_request, response) => resolve(response.statusCode ?? 0));
+      again.on('error', () => {});
+    });
+    expect(refused).toBe(401);
+  },
+);
