@@ -1,13 +1,10 @@
-import { execFileSync } from 'node:child_process';
 import { existsSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import path from 'node:path';
-import process from 'node:process';
-import { fileURLToPath } from 'node:url';
 import type { Noble, NobleModule } from '../../../src/devices/bluetooth/noble-api.ts';
+import { installTool } from '../install-tool.ts';
 import { replaceHciSocket } from './replace-hci-socket.ts';
 
-const spareFolder = fileURLToPath(new URL('../noble', import.meta.url));
 const require = createRequire(import.meta.url);
 
 /**
@@ -24,17 +21,9 @@ export function nobleFolder(moduleName: NobleModule = '@abandonware/noble'): str
 
 /** The spare copy, installed on first use. */
 export function spareNobleFolder(moduleName: NobleModule): string | null {
-  const folder = path.join(spareFolder, 'node_modules', ...moduleName.split('/'));
-  if (existsSync(folder)) return folder;
-  try {
-    const npm = process.env.npm_execpath;
-    const words = ['ci', '--ignore-scripts', '--no-audit', '--no-fund'];
-    if (npm?.endsWith('.js')) execFileSync(process.execPath, [npm, ...words], { cwd: spareFolder, stdio: 'pipe' });
-    else execFileSync('npm', words, { cwd: spareFolder, stdio: 'pipe' });
-  } catch {
-    return null;
-  }
-  return existsSync(folder) ? folder : null;
+  const modules = installTool('noble');
+  const folder = modules === null ? null : path.join(modules, ...moduleName.split('/'));
+  return folder !== null && existsSync(folder) ? folder : null;
 }
 
 /** @returns a fresh noble in this process, over the fake socket. */
