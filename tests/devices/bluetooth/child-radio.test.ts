@@ -59,7 +59,7 @@ describe.skipIf(folder === null)('the radio in its own process', () => {
       expect(Math.abs(hostTimesS.at(-1)! - Date.now() / 1000)).toBeLessThan(30);
       expect(air.warnings).toEqual([]);
     },
-    180_000,
+    90_000,
   );
 
   test.each([2, 8])(
@@ -67,11 +67,11 @@ describe.skipIf(folder === null)('the radio in its own process', () => {
     async (count) => {
       const air = await open({ sensors: Array.from({ length: count }, (_, at) => ({ number: at + 1 })) });
       air.provider.open('any');
-      await air.seen.until('all streams', () => air.sensors.every((sensor) => countOf(air, sensor) > 50), 60_000);
+      await air.seen.until('all streams', () => air.sensors.every((sensor) => countOf(air, sensor) > 50), 40_000);
       expect(air.server.lostPackets()).toBe(0);
       expect(air.seen.states.filter(({ state }) => state === 'lost')).toEqual([]);
     },
-    180_000,
+    60_000,
   );
 
   test('kill -9 in the middle of a stream: the loss is told with its length, and the stream goes on', async () => {
@@ -95,7 +95,7 @@ describe.skipIf(folder === null)('the radio in its own process', () => {
       const longestS = Math.max(...times.slice(1).map((timeS, at) => timeS - times[at]!));
       expect(back.silentS).toBeCloseTo(longestS, 6);
     }
-  }, 180_000);
+  }, 60_000);
 
   test('a process that is frozen is replaced; one that thaws in time goes on', async () => {
     const air = await open({ sensors: [{ number: 1 }], silentLimitS: 3 });
@@ -111,12 +111,12 @@ describe.skipIf(folder === null)('the radio in its own process', () => {
     expect(air.radio.processId).toBe(first);
     expect(sensor.startCount).toBe(1);
     process.kill(first, 'SIGSTOP');
-    await air.seen.until('the second start', () => sensor.startCount === 2, 60_000);
+    await air.seen.until('the second start', () => sensor.startCount === 2, 30_000);
     await air.seen.until('streaming', () => air.seen.of(sensor.sensorId).at(-1) === 'streaming');
     expect(air.radio.processId).not.toBe(first);
     expect(air.seen.states.find(({ state }) => state === 'lost')?.detail).toMatch(/did not answer for \d s$/);
     expect(air.seen.states.at(-1)?.silentS).toBeGreaterThan(3);
-  }, 180_000);
+  }, 60_000);
 
   test('garbage from the adapter: packets that cannot be read are passed over, and the stream goes on', async () => {
     const air = await open({ sensors: [{ number: 1 }] });
@@ -135,7 +135,7 @@ describe.skipIf(folder === null)('the radio in its own process', () => {
     await air.seen.until('it goes on', () => countOf(air, sensor) > before + 50);
     expect(air.radio.processId).toBe(first);
     expect(air.warnings.some((warning) => warning.includes('could not be read'))).toBe(true);
-  }, 180_000);
+  }, 60_000);
 
   test('garbage without end: the process is replaced, and the stream comes back', async () => {
     const air = await open({ sensors: [{ number: 1 }] });
@@ -143,10 +143,10 @@ describe.skipIf(folder === null)('the radio in its own process', () => {
     air.provider.open('any');
     await air.seen.until('streaming', () => countOf(air, sensor) > 20);
     for (let at = 0; at < 60; at++) air.server.inject(Uint8Array.of(0x04, 0x0e));
-    await air.seen.until('the second start', () => sensor.startCount === 2, 60_000);
+    await air.seen.until('the second start', () => sensor.startCount === 2, 30_000);
     await air.seen.until('streaming', () => air.seen.of(sensor.sensorId).at(-1) === 'streaming');
     expect(air.seen.states.at(-1)?.silentS).toBeGreaterThan(0);
-  }, 180_000);
+  }, 60_000);
 
   test('an adapter that is pulled in the middle of a stream and comes back', async () => {
     const air = await open({ sensors: [{ number: 1 }] });
@@ -165,7 +165,7 @@ describe.skipIf(folder === null)('the radio in its own process', () => {
       'streaming again',
       () => sensor.startCount === 2 && air.seen.of(sensor.sensorId).at(-1) === 'streaming',
     );
-  }, 180_000);
+  }, 60_000);
 
   test('a missing permission is told with its remedy, once', async () => {
     const air = await open({ sensors: [], error: 'EPERM' });
@@ -177,18 +177,18 @@ describe.skipIf(folder === null)('the radio in its own process', () => {
       remedy: expect.stringContaining('setcap cap_net_raw,cap_net_admin+eip'),
     });
     expect(air.seen.states.map(({ state }) => state)).toEqual(['searching', 'unavailable']);
-  }, 180_000);
+  });
 
   test('a device that cannot be connected holds up nobody', async () => {
     const air = await open({ sensors: [{ number: 1 }, { number: 2 }], times: { connectMs: 1000, disconnectMs: 500 } });
     const [ghost, good] = air.sensors as [VirtualSensor, VirtualSensor];
     ghost.peripheral.ignoresConnect = true;
     air.provider.open('any');
-    await air.seen.until('the good one', () => countOf(air, good) > 300, 60_000);
+    await air.seen.until('the good one', () => countOf(air, good) > 300, 30_000);
     expect(ghost.startCount).toBe(0);
     ghost.peripheral.ignoresConnect = false;
     await air.seen.until('the other', () => countOf(air, ghost) > 5, 60_000);
-  }, 180_000);
+  }, 120_000);
 
   test('an adapter that cannot end an attempt to connect gets a new process', async () => {
     const air = await open({ sensors: [{ number: 1 }], times: { connectMs: 600, disconnectMs: 300 } });
@@ -199,19 +199,19 @@ describe.skipIf(folder === null)('the radio in its own process', () => {
     await air.seen.until('the word', () => air.warnings.some((warning) => warning.includes('did not end an attempt')));
     sensor.peripheral.ignoresConnect = false;
     await air.seen.until('streaming', () => countOf(air, sensor) > 5, 60_000);
-  }, 180_000);
+  }, 90_000);
 
   test.skipIf(spareNobleFolder('@stoprocent/noble') === null)(
     'the other package, chosen by configuration, does the same (skipped where it cannot be installed)',
     async () => {
       const air = await open({ sensors: [{ number: 1 }, { number: 2, mtu: 23 }], moduleName: '@stoprocent/noble' });
       air.provider.open('any');
-      await air.seen.until('both streams', () => air.sensors.every((sensor) => countOf(air, sensor) > 50), 60_000);
+      await air.seen.until('both streams', () => air.sensors.every((sensor) => countOf(air, sensor) > 50), 40_000);
       air.sensors[0]!.peripheral.drop();
-      await air.seen.until('the second start', () => air.sensors[0]!.startCount === 2, 60_000);
+      await air.seen.until('the second start', () => air.sensors[0]!.startCount === 2, 30_000);
       expect(air.server.lostPackets()).toBe(0);
     },
-    180_000,
+    90_000,
   );
 });
 
@@ -219,7 +219,7 @@ test('a package that is not installed is told in one sentence, and nothing is tr
   const provider = createBluetoothSensors({ clock: systemClock, moduleName: '@stoprocent/noble' });
   const seen = watch(provider);
   provider.open('any');
-  await seen.until('the word', () => seen.providerStates.at(-1)?.state === 'unavailable', 60_000);
+  await seen.until('the word', () => seen.providerStates.at(-1)?.state === 'unavailable', 30_000);
   expect(seen.providerStates.at(-1)).toMatchObject({
     reason: 'no-package',
     detail: 'Bluetooth is not available here: the optional package @stoprocent/noble is not installed.',
@@ -227,4 +227,4 @@ test('a package that is not installed is told in one sentence, and nothing is tr
   });
   await provider.close();
   expect(seen.providerStates.at(-1)?.state).toBe('closed');
-}, 180_000);
+}, 60_000);
