@@ -100,9 +100,16 @@ describe.skipIf(executablePath === null)(title, () => {
     await page.locator('tr[data-stored]').last().getByRole('button', { name: 'Up to here' }).click();
     await page.getByText(`${count} shots chosen`).waitFor();
     await page.getByLabel('Give to').selectOption({ label: 'Player 07' });
-    await page.waitForFunction(
-      `[...document.querySelectorAll('tr[data-stored]')].slice(-${count}).every((row) => row.textContent.includes('Player 07'))`,
-    );
+    // Asked from here each time: a page that forbids eval also forbids the browser tool's own waiting by an expression.
+    await expect
+      .poll(
+        () =>
+          page.evaluate(
+            `[...document.querySelectorAll('tr[data-stored]')].slice(-${count}).every((row) => row.textContent.includes('Player 07'))`,
+          ),
+        { timeout: 60_000 },
+      )
+      .toBe(true);
   }, 120_000);
 
   test('a session is found again, named, starred and put right', async () => {
