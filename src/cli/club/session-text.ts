@@ -100,7 +100,7 @@ function setLine(number: number, set: SetWithFactors, names: ReadonlyMap<string,
 
 function markLine({ at_s, uncertainty_s, origin, name }: Mark, timeZone: string): string {
   const ms = (1000 * uncertainty_s).toFixed(uncertainty_s < 0.01 ? 1 : 0);
-  const how = { key: 'by key', api: 'by a program', taps: 'three taps' }[origin];
+  const how = { key: 'by key', api: 'by a program', taps: 'three taps', hand: 'by hand' }[origin];
   const instant = `${instantText(at_s, timeZone).slice(11)}${(at_s % 1).toFixed(3).slice(1)}`;
   return `mark  ${instant} ± ${ms} ms  ${[how, name].filter(Boolean).join(', ')}`;
 }

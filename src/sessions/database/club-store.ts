@@ -2,6 +2,7 @@ import { accessSync, closeSync, constants, existsSync, fsyncSync, openSync, rena
 import path from 'node:path';
 import type { Kysely } from 'kysely';
 import { SeamwiseError } from '../../foundation/errors.ts';
+import { AnalysisRunRecords } from './analysis-run-records.ts';
 import { EditLog } from './edit-log.ts';
 import { erasePlayerRows } from './erase-player.ts';
 import { type ImportedSession, importSession } from './import-session.ts';
@@ -18,6 +19,7 @@ import { ShotRecords } from './shot-records.ts';
 import { kyselyOver } from './sqlite-dialect.ts';
 import type { Actor, StoreContext } from './store-context.ts';
 import type { Tables } from './tables.ts';
+import { TimeCorrectionRecords } from './time-correction-records.ts';
 
 export interface ClubStoreOptions {
   /** Path of the database file, or `:memory:`. */
@@ -35,6 +37,8 @@ export class ClubStore {
   readonly shots: ShotRecords;
   readonly rotations: RotationRecords;
   readonly marks: MarkRecords;
+  readonly corrections: TimeCorrectionRecords;
+  readonly runs: AnalysisRunRecords;
   readonly keep: KeepRecords;
   readonly #context: StoreContext;
   readonly #db: Kysely<Tables>;
@@ -52,6 +56,8 @@ export class ClubStore {
     this.shots = new ShotRecords(context, this.edits, this.players);
     this.rotations = new RotationRecords(context, this.edits, this.players);
     this.marks = new MarkRecords(context, this.edits);
+    this.corrections = new TimeCorrectionRecords(context, this.edits);
+    this.runs = new AnalysisRunRecords(context);
     this.keep = new KeepRecords(context, this.edits);
   }
 

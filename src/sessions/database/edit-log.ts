@@ -16,6 +16,7 @@ export type EditedTable =
   | 'rotation'
   | 'rotation_player'
   | 'mark'
+  | 'time_correction'
   | 'club_choice';
 
 /** Columns that the program itself writes as time goes on: their change is nobody's, and no later change to be undone first. */

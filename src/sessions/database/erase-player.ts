@@ -24,6 +24,9 @@ export async function erasePlayerRows(trx: Transaction<Tables>, playerId: string
   const sets = await trx.selectFrom('shot_set').select('id').where('player_id', '=', playerId).execute();
   const consents = await trx.selectFrom('consent').select('id').where('player_id', '=', playerId).execute();
   for (const { id } of shots) {
+    const corrections = await trx.selectFrom('time_correction').select('id').where('shot_id', '=', id).execute();
+    for (const correction of corrections) await trx.deleteFrom('edit').where('row_id', '=', correction.id).execute();
+    await trx.deleteFrom('time_correction').where('shot_id', '=', id).execute();
     await trx.deleteFrom('shot_result').where('shot_id', '=', id).execute();
     await trx.deleteFrom('shot').where('id', '=', id).execute();
     await trx.deleteFrom('edit').where('row_id', '=', id).execute();
@@ -50,7 +53,9 @@ export async function erasePlayerRows(trx: Transaction<Tables>, playerId: string
 }
 
 async function eraseName(trx: Transaction<Tables>, pseudonym: string): Promise<void> {
-  await trx.updateTable('edit').set({ by_name: erasedName }).where('by_name', '=', pseudonym).execute();
+  for (const table of ['edit', 'time_correction', 'analysis_run'] as const) {
+    await trx.updateTable(table).set({ by_name: erasedName }).where('by_name', '=', pseudonym).execute();
+  }
   const word = nameInTexts(pseudonym);
   if (word === null) return;
   const pattern = likePattern(pseudonym);

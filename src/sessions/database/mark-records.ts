@@ -46,6 +46,17 @@ export class MarkRecords {
     return row;
   }
 
+  /** @returns the mark as it is now. @throws SeamwiseError `store-missing` or `store-value`. */
+  rename(actor: Actor, id: string, name: string): Promise<Mark> {
+    const words = { name: requireText('name of the mark', name, { most: 120 }) };
+    return this.#edits.make(actor, 'rename mark', (batch) => batch.change('mark', id, words));
+  }
+
+  /** @throws SeamwiseError `store-missing`. */
+  async remove(actor: Actor, id: string): Promise<void> {
+    await this.#edits.make(actor, 'remove mark', (batch) => batch.remove('mark', id));
+  }
+
   /** @returns the marks of a session in the order of their time. */
   async list(sessionId: string): Promise<Mark[]> {
     const { db, clubId } = this.#context;

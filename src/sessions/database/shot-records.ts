@@ -62,6 +62,8 @@ export interface Reanalysis extends Omit<AnalysedShot, 'shot'> {
   }[];
   /** Records that are now part of another one, of the same shot as a second sensor had it. */
   readonly absorbed?: readonly { readonly shotId: string; readonly intoShotId: string }[];
+  /** For the list of who had it gone through again: by whom, shots with other numbers than before, and those not found again. */
+  readonly run?: { readonly by: Actor; readonly changed: number; readonly notFound: number };
 }
 
 const reanalysing: Actor = { role: 'host', name: 'analysis' };
@@ -153,6 +155,15 @@ export class ShotRecords {
         await trx.insertInto('shot_result').values(row).execute();
       }
       for (const { shotId, intoShotId } of absorbed) await absorb(batch, shotId, intoShotId);
+      const { by = reanalysing, changed = 0, notFound = 0 } = reanalysis.run ?? {};
+      await trx
+        .insertInto('analysis_run')
+        .values({
+          ...{ id: newId(this.#context.nowS()), club_id: clubId, session_id: sessionId },
+          ...{ analysis_version: analysisVersion, by_role: by.role, by_name: by.name, made_s: this.#context.nowS() },
+          ...{ again: again.length, changed, added: added.length, absorbed: absorbed.length, not_found: notFound },
+        })
+        .execute();
       await trx
         .updateTable('session')
         .set({ analysed_version: analysisVersion })
@@ -371,6 +382,7 @@ async function absorb(batch: EditBatch, shotId: string, intoShotId: string): Pro
     .set({ is_current: 0, shot_id: intoShotId })
     .where('shot_id', '=', shotId)
     .execute();
+  await takeOverCorrections(batch, shotId, intoShotId);
   await batch.change('shot', intoShotId, {
     player_id: kept.player_id ?? gone.player_id,
     set_id: kept.set_id ?? gone.set_id,
@@ -379,6 +391,16 @@ async function absorb(batch: EditBatch, shotId: string, intoShotId: string): Pro
     notes: [kept.notes, gone.notes].filter(Boolean).join('; '),
   });
   await batch.remove('shot', shotId);
+}
+
+/** What was set by hand goes over too, but for a time that was set by hand in the other record. */
+async function takeOverCorrections(batch: EditBatch, shotId: string, intoShotId: string): Promise<void> {
+  const of = (id: string) => batch.trx.selectFrom('time_correction').selectAll().where('shot_id', '=', id).execute();
+  const kept = await of(intoShotId);
+  for (const { id, phase } of await of(shotId)) {
+    if (kept.some((each) => each.phase === phase)) await batch.remove('time_correction', id);
+    else await batch.change('time_correction', id, { shot_id: intoShotId });
+  }
 }
 
 function inWords(verb: string, shotIds: readonly string[]): string {

@@ -9,7 +9,8 @@ export const consentScopes = ['record', 'export', 'display'] as const;
 export const setKinds = ['drill', 'test', 'free'] as const;
 export const outcomes = ['make', 'miss', 'unknown'] as const;
 export const missSides = ['short', 'long', 'left', 'right'] as const;
-export const markOrigins = ['key', 'api', 'taps'] as const;
+export const markOrigins = ['key', 'api', 'taps', 'hand'] as const;
+export const shotPhases = ['pickup', 'lift', 'release', 'contact'] as const;
 
 export interface ClubTable {
   id: string;
@@ -175,6 +176,40 @@ export interface MarkTable {
   name: string;
 }
 
+/** A time of a shot that a person set, beside the one that the analysis gave; no analysis touches it. */
+export interface TimeCorrectionTable {
+  id: string;
+  club_id: string;
+  shot_id: string;
+  phase: (typeof shotPhases)[number];
+  /** Whose recording time it is: of this stream of this sensor. */
+  sensor_id: string | null;
+  stream_index: number;
+  time_s: number;
+  /** Spacing of the samples between which it was set. */
+  resolution_s: number;
+  made_s: number;
+  by_role: string;
+  by_name: string;
+}
+
+/** A recording that was gone through again, and what came of it. */
+export interface AnalysisRunTable {
+  id: string;
+  club_id: string;
+  session_id: string;
+  analysis_version: string;
+  by_role: string;
+  by_name: string;
+  made_s: number;
+  /** Shots found again, those of them with other numbers, new ones, records put together, and those not found again. */
+  again: number;
+  changed: number;
+  added: number;
+  absorbed: number;
+  not_found: number;
+}
+
 /** Something that the club has chosen, as JSON. */
 export interface ClubChoiceTable {
   id: string;
@@ -214,6 +249,8 @@ export interface Tables {
   rotation: RotationTable;
   rotation_player: RotationPlayerTable;
   mark: MarkTable;
+  time_correction: TimeCorrectionTable;
+  analysis_run: AnalysisRunTable;
   club_choice: ClubChoiceTable;
   edit: EditTable;
 }

@@ -21,6 +21,7 @@ const published: Readonly<Record<string, string>> = {
   '002-told-documents': 'eae501aa030be715',
   '003-analysed-version': '841b5ff42d87e884',
   '004-rotations-and-marks': 'c4e79119cb11fa77',
+  '005-corrections-and-runs': 'bb378675500e2e51',
 };
 
 /** Makes a database as the program of that step made it, with one of everything that it knew. */
@@ -93,6 +94,9 @@ describe.each(steps)('a database of step %s', (step) => {
     await store.rotations.start(coach, 'e1', { playerIds: ['p1'], shotsEach: 3, sensorId: 's1' });
     await store.marks.add(coach, 'e1', { atS: 12, uncertaintyS: 0.1, origin: 'key' });
     await store.shots.tag(coach, ['h1'], { outcome: 'miss' });
+    const hand = { timeS: shot?.result.shot.releaseS ?? 0, resolutionS: 0.005 };
+    await store.corrections.set(coach, 'h1', 'release', hand);
+    expect((await store.corrections.of(['h1'])).get('h1')).toMatchObject([{ phase: 'release', time_s: hand.timeS }]);
     await store.close();
     if (next === undefined) return;
     // The copy is the old database: the old program would open it.

@@ -94,7 +94,11 @@ export const markColumns: readonly ExportColumn<ExportedMark>[] = [
     "host, or sensor: whose clock the mark was taken by, before it was carried to the host's",
     ({ mark }) => mark.clock,
   ),
-  textColumn('origin', 'key, api (a program) or taps (three taps on a sensor)', ({ mark }) => mark.origin),
+  textColumn(
+    'origin',
+    'key, api (a program), taps (three taps on a sensor) or hand (set in the recording, by eye)',
+    ({ mark }) => mark.origin,
+  ),
   textColumn('sensor', 'which sensor was tapped, under a name made for this export', ({ sensor }) => sensor),
   numberColumn('sensor_time_s', 's', "the taps on the sensor's own recording clock", ({ mark }) => mark.sensor_time_s),
 ];
