@@ -8,6 +8,7 @@ import { addExportCommand } from './club/export-command.ts';
 import { addImportCommand } from './club/import-command.ts';
 import { addPlayersCommand } from './club/players-command.ts';
 import { addReanalyzeCommand } from './club/reanalyze-command.ts';
+import { addReportCommand } from './club/report-command.ts';
 import { addSessionsCommand } from './club/sessions-command.ts';
 import { NoBluetoothError } from './sensors/no-bluetooth-error.ts';
 import { addSensorsCommand } from './sensors/sensors-command.ts';
@@ -52,6 +53,7 @@ export async function runSeamwise(words: readonly string[], surroundings: Surrou
   addImportCommand(program, surroundings);
   addReanalyzeCommand(program, surroundings);
   addExportCommand(program, surroundings);
+  addReportCommand(program, surroundings);
   addBackupCommands(program, surroundings);
   addSpinReferenceCommand(program, surroundings);
   addSchemaCommand(program, surroundings);

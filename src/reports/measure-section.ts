@@ -9,6 +9,7 @@ import { ownSpread } from '../study/own-spread.ts';
 import { axisPicture, rowChart } from './charts.ts';
 import { html, type Markup } from './html.ts';
 import type { ReportShot, SessionReportInput } from './report-input.ts';
+import { wideTable } from './report-page.ts';
 import { errorText, numberText, type ShownMeasure, shownMeasure, unitText, withUnit } from './shown-measure.ts';
 
 /** Measures that a coach works with, in the order of the shot. */
@@ -108,7 +109,7 @@ export function measureSection({ shots, bands, units, player, audience, definiti
   const bandOf = (name: ShotMeasureName) =>
     player === null ? null : ((bands as Partial<Record<ShotMeasureName, Band>>)[name] ?? null);
   return html`<section><h2>What the sensors measured</h2>
-<table><caption>Over ${shots.length} shots</caption><thead><tr><th>Measure</th><th class="n">Median</th><th class="n">90 % interval</th><th class="n">Player’s own spread</th><th class="n">Sensor, one shot</th><th class="n">Shots</th><th>Left alone</th></tr></thead><tbody>${known.map((one) => summaryRow(one, bandOf(one.name), audience === 'researcher' ? 2 : 0))}</tbody></table>
+${wideTable('What was measured', html`<table><caption>Over ${shots.length} shots</caption><thead><tr><th>Measure</th><th class="n">Median</th><th class="n">90 % interval</th><th class="n">Player’s own spread</th><th class="n">Sensor, one shot</th><th class="n">Shots</th><th>Left alone</th></tr></thead><tbody>${known.map((one) => summaryRow(one, bandOf(one.name), audience === 'researcher' ? 2 : 0))}</tbody></table>`)}
 <p class="soft">The interval is that of the median, as if shots did not hang together: neighbouring shots do, so it is somewhat too short. The player’s own spread is
 what is left after the sensor’s error is taken out, with its 90 % interval below. The sensor’s error is one standard error of a single shot. “Left alone” is the band beyond which a fault may begin.</p>
 ${missing.length > 0 && html`<p>Not told: ${joined(missing)}</p>`}

@@ -10,7 +10,7 @@ import { html, type Markup } from './html.ts';
 import { madeText } from './made-text.ts';
 import { bandText } from './measure-section.ts';
 import type { PlayerReportInput, ReportProof } from './report-input.ts';
-import { cautionSection, cautionsOf, counted, dayText, reportPage, shortDay } from './report-page.ts';
+import { cautionSection, cautionsOf, counted, dayText, reportPage, shortDay, wideTable } from './report-page.ts';
 import { numberText, shownMeasure, unitText, withUnit } from './shown-measure.ts';
 import { verdictInWords } from './verdict-words.ts';
 
@@ -95,7 +95,7 @@ function makeSection({ days, timeZone, audience, player }: PlayerReportInput): M
     inWords: `Share of counted shots that went in, practice by practice, ${counted(counts.length, 'practice')}`,
   });
   return html`<section><h2>Makes</h2><p>${madeText(total)} over all counted shots.</p><div class="measure">${chart}</div>
-${audience !== 'parent' && html`<table class="wide"><thead><tr><th>Practice</th><th class="n">Made, with 90 % interval</th></tr></thead><tbody>${counts.map(({ startedS, made }) => html`<tr><td>${shortDay(startedS, timeZone)}</td><td class="n">${madeText(made!)}</td></tr>`)}</tbody></table>`}
+${audience !== 'parent' && html`${wideTable('Makes', html`<table class="wide"><thead><tr><th>Practice</th><th class="n">Made, with 90 % interval</th></tr></thead><tbody>${counts.map(({ startedS, made }) => html`<tr><td>${shortDay(startedS, timeZone)}</td><td class="n">${madeText(made!)}</td></tr>`)}</tbody></table>`)}`}
 <p class="soft">Bars are what so few shots leave open: practices whose bars overlap are not told apart.</p></section>`;
 }
 
@@ -155,7 +155,7 @@ function measurePart(
       : html`<tr><td>${shortDay(days[i]!.startedS, timeZone)}</td><td class="n">${withUnit(point.middle, measure)}</td><td class="n">${numberText(point.interval[0], measure)} to ${numberText(point.interval[1], measure)}</td><td class="n">${point.count}</td></tr>`,
   );
   return html`<div class="measure"><h3>${measure.label}</h3><p class="soft">Left alone: ${bandText(band, measure)} (${band.source}).</p>${chart}
-<table class="wide"><thead><tr><th>Practice</th><th class="n">Median</th><th class="n">90 % interval</th><th class="n">Shots</th></tr></thead><tbody>${rows}</tbody></table></div>`;
+${wideTable('Practice by practice', html`<table class="wide"><thead><tr><th>Practice</th><th class="n">Median</th><th class="n">90 % interval</th><th class="n">Shots</th></tr></thead><tbody>${rows}</tbody></table>`)}</div>`;
 }
 
 function loadSection({ load }: PlayerReportInput): Markup {

@@ -27,6 +27,11 @@ export function reportPage(
   return `<!doctype html>\n${markup}\n`;
 }
 
+/** A table that may be pushed sideways within itself on a small screen, by keys too. */
+export function wideTable(label: string, table: Markup): Markup {
+  return html`<div class="scroll" role="region" aria-label="${label}" tabindex="0">${table}</div>`;
+}
+
 /** Cautions that no report goes without. */
 export function cautionSection(more: readonly string[] = []): Markup {
   const usual = [

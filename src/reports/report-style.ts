@@ -16,6 +16,7 @@ table{border-collapse:collapse;width:100%;margin:.5rem 0;font-size:.87rem}
 caption{text-align:left;font-weight:600;padding:.2rem 0}
 th,td{text-align:left;vertical-align:top;padding:.25rem .5rem .25rem 0;border-bottom:1px solid #d8d3c8}
 td.n,th.n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}
+.scroll{overflow-x:auto}
 .wide{font-size:.72rem}
 .wide th,.wide td{padding:.15rem .35rem .15rem 0}
 svg{max-width:100%;height:auto}

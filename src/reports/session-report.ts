@@ -6,7 +6,16 @@ import { html, type Markup } from './html.ts';
 import { madeText } from './made-text.ts';
 import { measureSection, summaryOf } from './measure-section.ts';
 import type { ReportSet, ReportShot, SessionReportInput } from './report-input.ts';
-import { cautionSection, cautionsOf, clockText, counted, dayText, lowered, reportPage } from './report-page.ts';
+import {
+  cautionSection,
+  cautionsOf,
+  clockText,
+  counted,
+  dayText,
+  lowered,
+  reportPage,
+  wideTable,
+} from './report-page.ts';
 import { errorText, numberText, shownMeasure, unitText } from './shown-measure.ts';
 
 const simulatedNotice = html`<p class="notice">These shots were simulated: no person threw a ball. Nothing here says anything about a player.</p>`;
@@ -94,10 +103,13 @@ ${
 }
 
 function setSection(sets: readonly ReportSet[]): Markup {
-  return html`<section><h2>Sets</h2><table><thead><tr><th>Set</th><th>Conditions</th><th class="n">Shots seen</th><th class="n">Made, with 90 % interval</th></tr></thead><tbody>${sets.map(
-    ({ name, kind, spot, distanceM, conditions, shots, made }, i) =>
-      html`<tr><td>${name === '' ? `Set ${i + 1}` : name} <span class="soft">${[kind, spot, distanceM === null ? '' : `${distanceM} m`].filter(Boolean).join(', ')}</span></td><td>${conditions.map(({ factor, level }) => `${factor} = ${level}`).join(', ') || '–'}</td><td class="n">${shots}</td><td class="n">${made === null ? 'not counted' : madeText(made)}</td></tr>`,
-  )}</tbody></table></section>`;
+  return html`<section><h2>Sets</h2>${wideTable(
+    'Sets',
+    html`<table><thead><tr><th>Set</th><th>Conditions</th><th class="n">Shots seen</th><th class="n">Made, with 90 % interval</th></tr></thead><tbody>${sets.map(
+      ({ name, kind, spot, distanceM, conditions, shots, made }, i) =>
+        html`<tr><td>${name === '' ? `Set ${i + 1}` : name} <span class="soft">${[kind, spot, distanceM === null ? '' : `${distanceM} m`].filter(Boolean).join(', ')}</span></td><td>${conditions.map(({ factor, level }) => `${factor} = ${level}`).join(', ') || '–'}</td><td class="n">${shots}</td><td class="n">${made === null ? 'not counted' : madeText(made)}</td></tr>`,
+    )}</tbody></table>`,
+  )}</section>`;
 }
 
 /** The columns that fit a page: what a coach asks for first; a researcher has the whole table in the export. */
@@ -117,15 +129,18 @@ function shotTable({ shots, units, timeZone }: SessionReportInput): Markup {
   const columns = tableMeasures
     .map((name) => ({ name, measure: shownMeasure(name, units) }))
     .filter(({ name }) => shots.some(({ shot }) => shot.measures[name].value !== null));
-  return html`<section><h2>Shot by shot</h2><table class="wide"><thead><tr><th class="n">Shot</th><th>At</th><th>Start</th><th>Met</th><th>Result</th>${columns.map(({ measure }) => html`<th class="n">${measure.label},${unitText(measure)}</th>`)}</tr></thead><tbody>${shots.map(
-    ({ atS, outcome, shot }, i) =>
-      html`<tr><td class="n">${i + 1}</td><td>${clockText(atS, timeZone)}</td><td>${shot.startKind}</td><td>${shot.contactKind}</td><td>${outcome === 'unknown' ? '–' : outcome}</td>${columns.map(
-        ({ name, measure }) => {
-          const told = shot.measures[name];
-          return html`<td class="n">${told.value === null ? '–' : `${numberText(told.value, measure)} ±${errorText(told.standardError, measure)}`}</td>`;
-        },
-      )}</tr>`,
-  )}</tbody></table><p class="soft">± is one standard error. A dash is a number that the sensor could not know.</p></section>`;
+  return html`<section><h2>Shot by shot</h2>${wideTable(
+    'Shot by shot',
+    html`<table class="wide"><thead><tr><th class="n">Shot</th><th>At</th><th>Start</th><th>Met</th><th>Result</th>${columns.map(({ measure }) => html`<th class="n">${measure.label},${unitText(measure)}</th>`)}</tr></thead><tbody>${shots.map(
+      ({ atS, outcome, shot }, i) =>
+        html`<tr><td class="n">${i + 1}</td><td>${clockText(atS, timeZone)}</td><td>${shot.startKind}</td><td>${shot.contactKind}</td><td>${outcome === 'unknown' ? '–' : outcome}</td>${columns.map(
+          ({ name, measure }) => {
+            const told = shot.measures[name];
+            return html`<td class="n">${told.value === null ? '–' : `${numberText(told.value, measure)} ±${errorText(told.standardError, measure)}`}</td>`;
+          },
+        )}</tr>`,
+    )}</tbody></table>`,
+  )}<p class="soft">± is one standard error. A dash is a number that the sensor could not know.</p></section>`;
 }
 
 function definitionSection(input: SessionReportInput): Markup {
@@ -138,14 +153,17 @@ function methodSection(input: SessionReportInput): Markup {
   return html`<section><h2>Methods</h2><p>Sensors: ${places.length === 0 ? 'none known' : places.join(', ')}. Analysis version ${analysisVersions.join(', ') || 'unknown'}. Standard errors come from the covariance of the fit and from what lost or clipped samples hide.
 Medians have order-statistic intervals (Thompson 1936), for independent values. The player’s own spread is the variance less the mean squared standard error, its interval by chi-squared. Make shares have score intervals
 (Wilson 1927) at 90 %. A fault is named when evidence against its edge, which may be looked at after every shot, reaches 1/0.05 over the measures looked at.</p>
-<table class="wide"><thead><tr><th>Measure</th><th>Unit</th><th>Definition</th><th>Method</th><th class="n">Median of standard error</th><th>Band and its source</th></tr></thead><tbody>${knownNames(
+${wideTable(
+  'Methods',
+  html`<table class="wide"><thead><tr><th>Measure</th><th>Unit</th><th>Definition</th><th>Method</th><th class="n">Median of standard error</th><th>Band and its source</th></tr></thead><tbody>${knownNames(
     input,
   ).map((name) => {
     const measure = shownMeasure(name, units);
     const summary = summaryOf(shots, name, measure);
     const band = (bands as Partial<Record<ShotMeasureName, { readonly from: string; readonly source: string }>>)[name];
     return html`<tr><td>${measure.label}</td><td>${definitions[name].unit}</td><td>${definitions[name].definition}</td><td>${definitions[name].method}</td><td class="n">${summary !== null && 'values' in summary ? `${errorText(summary.sensorError, measure, 2)}${unitText(measure)}` : '–'}</td><td>${band === undefined ? '–' : `${band.from}: ${band.source}`}</td></tr>`;
-  })}</tbody></table></section>`;
+  })}</tbody></table>`,
+)}</section>`;
 }
 
 function knownNames({ shots, definitions }: SessionReportInput): ShotMeasureName[] {

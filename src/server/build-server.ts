@@ -22,6 +22,7 @@ import type { PracticeRouteOptions } from './practice/practice-answers.ts';
 import { addSessionRoutes } from './practice/session-routes.ts';
 import { addShotRoutes } from './practice/shot-routes.ts';
 import { strictValidation } from './practice/strict-validation.ts';
+import { addReportRoutes } from './reports/report-routes.ts';
 import { securityHeaders } from './security-headers.ts';
 import { addSensorRoutes } from './sensor-routes.ts';
 import { addSpinReferenceRoutes } from './spin-reference-routes.ts';
@@ -150,6 +151,7 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
       addSessionRoutes(scope, practice);
       addShotRoutes(scope, practice);
       addClubRoutes(scope, practice);
+      addReportRoutes(scope, practice, hub.version);
     });
   }
   if (options.spinReferences) {
