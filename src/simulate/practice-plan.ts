@@ -21,6 +21,29 @@ export type StartPlan =
 /** Where the ball is aimed at. */
 export type AimPlan = 'through' | 'front' | 'back' | 'board' | 'short-air' | 'wide-air' | 'long';
 
+/**
+ * A player's own manner, in place of what is drawn for any player; what is left out is drawn. Sides are toward the shooter's
+ * left.
+ */
+export interface ShotManner {
+  /** Where the hands meet the ball, beside the middle between the feet. */
+  readonly pickupSideM?: number;
+  /** Where a pass comes from, off the line from the ring to the player. */
+  readonly passOffRad?: number;
+  /** Drop of the ball from there to its lowest point, where the ball came from a dribble or a pass. */
+  readonly dropM?: number;
+  /** Height above the lowest point by which the ball is carried round on its way there. */
+  readonly roundM?: number;
+  /** Upward acceleration at the lowest point: how briskly the ball is turned round. */
+  readonly turnMps2?: number;
+  /** Radius of a loop, seen from above, that the ball makes on its way up; negative to the right. */
+  readonly loopM?: number;
+  /** Velocity to the side that the push takes away again in its last 0.1 s: the other hand's push. */
+  readonly strayMps?: number;
+  /** Launch speed above the least that reaches the ring from the release, whatever becomes of the aim. */
+  readonly overLeastMps?: number;
+}
+
 /** One shot, with everything the player means to do. SI units, degrees and rev/s where the name says so. */
 export interface ShotPlan {
   readonly kind: 'shot';
@@ -57,6 +80,7 @@ export interface ShotPlan {
   readonly sidePushMps2: number;
   readonly gatherTurnRadps: number;
   readonly afterPlayS: number;
+  readonly manner?: ShotManner;
 }
 
 export const decoyKinds = [

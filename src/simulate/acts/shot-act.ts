@@ -1,5 +1,5 @@
 import type { ActBuilder } from '../act-builder.ts';
-import { passageAt, solveSpeed } from '../aim.ts';
+import { leastSpeed, passageAt, solveSpeed } from '../aim.ts';
 import { hoopAt, usualNetGripPerMs } from '../court.ts';
 import type { HandPhase } from '../hand-phase.ts';
 import type { ShotPlan } from '../practice-plan.ts';
@@ -70,7 +70,7 @@ function aimed(b: ActBuilder, plan: ShotPlan, feetM: Vec3): Launch {
   const heightM = plan.hoopHeightM - plan.releaseHeightM;
   const angle = plan.launchAngleDeg * radiansPerDegree;
   const distanceM = Math.hypot(targetX, targetY);
-  const speed = solveSpeed(b.world, distanceM, heightM, angle, spin);
+  const speed = launchSpeed(b, plan, feetM, positionM) ?? solveSpeed(b.world, distanceM, heightM, angle, spin);
   if (speed === null) {
     throw new RangeError(
       `no launch speed reaches ${distanceM.toFixed(2)} m, ${heightM.toFixed(2)} m up, at ${plan.launchAngleDeg}°: plan a steeper shot`,
@@ -84,6 +84,15 @@ function aimed(b: ActBuilder, plan: ShotPlan, feetM: Vec3): Launch {
     velocityMps: rotateAboutVertical(velocity, heading),
     rateRadps: rotateAboutVertical(spin, heading),
   };
+}
+
+/** The speed of a player who throws harder than the ring asks for; null for one who aims. */
+function launchSpeed(b: ActBuilder, plan: ShotPlan, feetM: Vec3, fromM: Vec3): number | null {
+  const over = plan.manner?.overLeastMps;
+  if (over === undefined) return null;
+  const toRingM = Math.hypot(feetM[0] + plan.distanceM - fromM[0], feetM[1] - fromM[1]);
+  const least = leastSpeed(b.world, toRingM, plan.hoopHeightM - plan.releaseHeightM);
+  return least === null ? null : least + over;
 }
 
 interface Lift {
@@ -111,7 +120,8 @@ function setPoint(b: ActBuilder, plan: ShotPlan, launch: Launch, setVelocity: Ve
   const meanMps = scale(add(fadeStart.slope, setVelocity), share);
   const dropM = plan.setDropM - (plan.releaseHeightM - fadeStart.value[2]);
   const beforeFadeS = Math.max(0.085, dropM / meanMps[2]);
-  const besideM: Vec3 = [0, b.random.normal(0, 0.025), 0];
+  const drawnM = b.random.normal(0, 0.025);
+  const besideM: Vec3 = [0, plan.manner?.strayMps === undefined ? drawnM : 0, 0];
   return { setM: add(addScaled(fadeStart.value, meanMps, -beforeFadeS), besideM), pushS: beforeFadeS + plan.fadeS };
 }
 
@@ -119,25 +129,30 @@ function usualLift(b: ActBuilder, plan: ShotPlan, launch: Launch, feetM: Vec3, a
   const { random } = b;
   const inHands = plan.start.kind === 'routine' || plan.start.kind === 'long-hold';
   const setUpMps = plan.motion === 'one' ? random.between(1.6, 3) : 0;
-  const setVelocity: Vec3 =
-    plan.motion === 'one' ? [random.between(-0.3, 0.3), random.normal(0, 0.3), setUpMps] : zero3;
+  const { manner = {} } = plan;
+  const drawn: Vec3 = plan.motion === 'one' ? [random.between(-0.3, 0.3), random.normal(0, 0.3), setUpMps] : zero3;
+  const setVelocity: Vec3 = manner.strayMps === undefined ? drawn : [drawn[0], manner.strayMps, drawn[2]];
   const { setM, pushS } = setPoint(b, plan, launch, setVelocity);
   const setBend: Vec3 = plan.motion === 'one' ? [5, 0, (0.6 * (launch.velocityMps[2] - setUpMps)) / pushS] : zero3;
-  const dipM: Vec3 = [feetM[0] + random.between(0.22, 0.38), feetM[1] + plan.dipSideM, plan.dipHeightM];
+  const lowM = manner.dropM === undefined || inHands ? plan.dipHeightM : Math.max(0.3, b.position[2] - manner.dropM);
+  const dipM: Vec3 = [feetM[0] + random.between(0.22, 0.38), feetM[1] + plan.dipSideM, lowM];
   const handRate = (top: number): Vec3 => scale(random.direction(), top * random.unit());
   const gatherRate = handRate(plan.gatherTurnRadps);
   const dipRate = handRate(plan.lowPauseS > 0 ? 0.4 : 1.5);
   const liftRate = handRate(2);
   const setRate: Vec3 = plan.motion === 'one' ? handRate(2) : handRate(0.3);
   const wobbleM = [1, 2].map(() => scale(random.direction(), 0.004));
-  const bounceMps2 = plan.lowPauseS > 0 ? 0 : random.between(3, 12);
+  const bounceMps2 = plan.lowPauseS > 0 ? 0 : (manner.turnMps2 ?? random.between(3, 12));
   const gatherS = plan.gatherS + absorbS;
   // Faster than this the ball would overtake its own release speed on the way up.
-  const liftS = Math.max(plan.liftS, (setM[2] - plan.dipHeightM) / (plan.motion === 'one' ? 3 : 2.4));
+  const liftS = Math.max(plan.liftS, (setM[2] - lowM) / (plan.motion === 'one' ? 3 : 2.4));
   const first = inHands ? b.phase() : absorbS > 0 ? passCatch(b, dipM, absorbS, plan.gatherS) : b.catchPhase(gatherS);
   const build = (): HandPhase => {
     // A fresh phase each call: the launch may ask twice.
     const phase = first.copy();
+    if (manner.roundM !== undefined) {
+      phase.to(add(dipM, [0, 0, manner.roundM]), 0.55 * (gatherS - phase.timeS));
+    }
     phase.to(dipM, gatherS - phase.timeS, zero3, [0, 0, bounceMps2]);
     phase.turn(gatherRate, gatherS * 0.5).turn(dipRate);
     if (plan.lowPauseS > 0) {
@@ -147,7 +162,12 @@ function usualLift(b: ActBuilder, plan: ShotPlan, launch: Launch, feetM: Vec3, a
         .turn(scale(dipRate, 0.2));
     }
     const liftStart = phase.timeS;
-    phase.to(setM, liftS, setVelocity, setBend);
+    const wayM = subtract(setM, dipM);
+    for (const { share, asideM, asideMps } of loopAside(manner.loopM, liftS)) {
+      const wayMps = add(scale(wayM, 1.2 / liftS), asideMps);
+      phase.to(add(addScaled(dipM, wayM, share), asideM), liftStart + share * liftS - phase.timeS, wayMps);
+    }
+    phase.to(setM, liftStart + liftS - phase.timeS, setVelocity, setBend);
     phase.turn(liftRate, liftStart + liftS * 0.5);
     if (plan.highPauseS > 0 && plan.motion === 'two') {
       phase.turn(setRate);
@@ -156,6 +176,19 @@ function usualLift(b: ActBuilder, plan: ShotPlan, launch: Launch, feetM: Vec3, a
     return phase;
   };
   return { build, how: push(plan, launch), pushS, rateBeforeRadps: setRate };
+}
+
+/** A circle beside the way up: out to the side, back toward the body and home. */
+function loopAside(radiusM: number | undefined, liftS: number) {
+  if (radiusM === undefined) return [];
+  const ahead = Math.abs(radiusM);
+  const perS = (2 * Math.PI) / liftS;
+  return [0.2, 0.4, 0.6, 0.8].map((share) => {
+    const [c, s] = [Math.cos(2 * Math.PI * share), Math.sin(2 * Math.PI * share)];
+    const asideM: Vec3 = [-ahead * s, radiusM * (1 - c), 0];
+    const asideMps: Vec3 = [-ahead * c * perS, radiusM * s * perS, 0];
+    return { share, asideM, asideMps };
+  });
 }
 
 /** Hands stop a pass within a forearm's length and already move toward where the ball goes next. */

@@ -22,9 +22,11 @@ export function comeToHands(b: ActBuilder, plan: ShotPlan): { feetM: Vec3; absor
   }
   comePassed(b, start);
   // The ball came along x; the ring lies anywhere, mostly to the side of or against the pass.
-  b.turnRoom(b.random.between(0.3 * Math.PI, 1.7 * Math.PI));
+  const drawnRad = b.random.between(0.3 * Math.PI, 1.7 * Math.PI);
+  const offRad = plan.manner?.passOffRad;
+  b.turnRoom(offRad === undefined ? drawnRad : Math.PI + offRad);
   const absorbS = b.random.between(0.07, 0.13);
-  return { feetM: shooterAround(b, 1.4 * absorbS), absorbS };
+  return { feetM: shooterAround(b, 1.4 * absorbS, plan.manner?.pickupSideM), absorbS };
 }
 
 function comePassed(b: ActBuilder, start: StartPlan): void {
@@ -44,7 +46,7 @@ function ownBall(b: ActBuilder, plan: ShotPlan, start: OwnStart): Vec3 {
     case 'dribble': {
       const walk = rotateAboutVertical([start.walkMps, 0, 0], random.between(-Math.PI, Math.PI));
       dribble(b, { count: start.dribbles, heightM: start.heightM, crossover: start.crossover, walkMps: walk });
-      return shooterAround(b, plan.gatherS);
+      return shooterAround(b, plan.gatherS, plan.manner?.pickupSideM);
     }
     case 'routine': {
       if (start.dribbles > 0) {
@@ -54,11 +56,14 @@ function ownBall(b: ActBuilder, plan: ShotPlan, start: OwnStart): Vec3 {
         b.carryTo([0, 0, plan.dipHeightM + random.between(0, 0.25)], 0.6);
       }
       b.holdStill(start.stillS);
-      return feetBehind(b.position, random.between(0.25, 0.35), 0);
+      return feetBehind(b.position, random.between(0.25, 0.35), plan.manner?.pickupSideM ?? 0);
     }
-    case 'long-hold':
+    case 'long-hold': {
       longHold(b, start.holdS, start.swings);
-      return feetBehind(b.position, random.between(0.2, 0.35), random.between(-0.1, 0.1));
+      const forwardM = random.between(0.2, 0.35);
+      const sideM = random.between(-0.1, 0.1);
+      return feetBehind(b.position, forwardM, plan.manner?.pickupSideM ?? sideM);
+    }
     case 'overhead-hold':
       b.carryTo([0.2, 0, plan.releaseHeightM - 0.45], 0.7);
       b.holdStill(start.holdS);
@@ -67,10 +72,15 @@ function ownBall(b: ActBuilder, plan: ShotPlan, start: OwnStart): Vec3 {
 }
 
 /** Feet of a shooter whose hands meet the moving ball beside the body and stop it within the gather. */
-function shooterAround(b: ActBuilder, gatherS: number): Vec3 {
+function shooterAround(b: ActBuilder, gatherS: number, ownSideM?: number): Vec3 {
   const [vx, vy] = b.velocity;
   const stopsAt = add(b.position, [0.3 * gatherS * vx, 0.3 * gatherS * vy, 0]);
-  return feetBehind(stopsAt, b.random.between(0.2, 0.4), b.random.between(-0.3, 0.3));
+  const forwardM = b.random.between(0.2, 0.4);
+  const sideM = b.random.between(-0.3, 0.3);
+  // A side of the player's own is told of where hands and ball meet.
+  return ownSideM === undefined
+    ? feetBehind(stopsAt, forwardM, sideM)
+    : feetBehind([stopsAt[0], b.position[1], stopsAt[2]], forwardM, ownSideM);
 }
 
 function feetBehind(positionM: Vec3, forwardM: number, sideM: number): Vec3 {

@@ -251,8 +251,8 @@ export function scoreShot(context: ActContext, plan: WristShotPlan, shot: RawSho
         ...(dribbles ? [{ atS: secondS, value: dribbles }] : []),
         ...(dribbles && meetS > secondS ? [{ atS: meetS, value: dribbles }] : []),
         { atS: Math.min(lowS + 0.15, takeOffS - 0.02), value: 0 },
-        { atS: Math.max(takeOffS, releaseS - 0.02), value: 0 },
-        { atS: landingS, value: jumps ? turnRad : 0 },
+        { atS: arm.airTurnRad === undefined ? Math.max(takeOffS, releaseS - 0.02) : takeOffS, value: 0 },
+        { atS: landingS, value: jumps ? (arm.airTurnRad ?? turnRad) : 0 },
       ]),
     );
   }
@@ -353,8 +353,10 @@ export function scoreShot(context: ActContext, plan: WristShotPlan, shot: RawSho
     );
     const high = path.relativeAt(fallS);
     const full = a + b;
+    // An arm that comes down at once is still on its way up.
+    const going = arm.followThroughS < 0.22 ? stateBefore((t) => path.relativeAt(t), fallS) : { value: high };
     path.through([
-      { atS: fallS, value: high },
+      { atS: fallS, ...going },
       {
         atS: fallS + 0.45 * arm.fallS,
         value: [0.62 * full, -0.1 * full * side, -0.05 * full],

@@ -37,8 +37,10 @@ export interface ShotArm {
   readonly toeM: number;
   readonly landS: number;
   readonly driftMps: number;
-  /** Turn of the body in the air. */
+  /** Turn of the body in the air, after the release. */
   readonly turnRad: number;
+  /** Turn of a body that turns from take-off to landing, in place of it. */
+  readonly airTurnRad?: number;
   /** From release until the arm starts down, and how long that takes. */
   readonly followThroughS: number;
   readonly fallS: number;
