@@ -32,7 +32,7 @@ import {
 import { type Edge, type EdgeSeries, edgeParameters, findEdge, sharpenEdge } from './edges.ts';
 import type { QuietRun } from './quiet-runs.ts';
 import type { RestingWork } from './resting-work.ts';
-import { detectStrikes, pushesOneWay } from './strikes.ts';
+import { detectStrikes, grazesNet, pushesOneWay } from './strikes.ts';
 
 /** One free flight with its physics fitted and its two ends found. */
 export interface FlightStudy {
@@ -110,6 +110,7 @@ export function* studyFlight(context: StudyContext, run: QuietRun): RestingWork<
     const noise = 1.8 * fit.residualMps2;
     const middle = Math.round((start + end) / 2) - around.first;
     const flags = block.flags.subarray(around.first, around.first + around.timeS.length);
+    const touchMps2 = Math.max(edgeParameters.touchMps2, edgeParameters.noiseFactor * noise);
     const series: EdgeSeries = {
       timeS: around.timeS,
       forceMps2: around.sizeMps2,
@@ -119,7 +120,8 @@ export function* studyFlight(context: StudyContext, run: QuietRun): RestingWork<
       filterDelayS: context.filterDelayS,
       turns: turnsAt(block, around, stepS),
       pushes: (i: number) =>
-        pushesOneWay(around, i, Math.max(edgeParameters.touchMps2, edgeParameters.noiseFactor * noise)),
+        pushesOneWay(around, i, touchMps2) ||
+        grazesNet(around, i, touchMps2, fit.state.up, Math.max(0, start - around.first)),
       jumps: (a: number, b: number) => jumpsBetween(block, around, a, b),
     };
     // Fingertips that drag on within the first samples bend the fit and would hide behind what it leaves over.
