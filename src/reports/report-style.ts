@@ -19,6 +19,7 @@ td.n,th.n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}
 .scroll{overflow-x:auto}
 .wide{font-size:.72rem}
 .wide th,.wide td{padding:.15rem .35rem .15rem 0}
+th.n{white-space:normal}
 svg{max-width:100%;height:auto}
 svg text{font-family:inherit;font-size:11px}
 .row-chart,.interval-chart{display:block;width:100%}
@@ -37,5 +38,5 @@ svg text{font-family:inherit;font-size:11px}
 .care,.measure,.finding,.drill,tr,svg{break-inside:avoid}
 h2,h3{break-after:avoid}
 footer{margin-top:2rem;border-top:1px solid #d8d3c8;padding-top:.5rem}
-@media print{body{max-width:none;padding:0;font-size:11pt}@page{size:A4;margin:16mm}.notice{print-color-adjust:exact}svg{print-color-adjust:exact}}
+@media print{body{max-width:none;padding:0;font-size:11pt}.scroll{overflow:visible}@page{size:A4;margin:16mm}.notice{print-color-adjust:exact}svg{print-color-adjust:exact}}
 `.trim();

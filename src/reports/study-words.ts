@@ -1,0 +1,97 @@
+import type { ShotMeasureName } from '../shots/shot.ts';
+import { type StudyComparison, type StudyResult, studyNotes } from '../study/analyze-study.ts';
+import { isInsufficient } from '../study/checks.ts';
+import { shotsForEquivalence } from '../study/sample-size.ts';
+import type { StudyQuantity } from '../study/study-units.ts';
+import type { ReportUnits } from './report-input.ts';
+import { type ShownMeasure, shownMeasure, unitText } from './shown-measure.ts';
+
+/** How the sentences of a study show a quantity: makes in points of a hundred, a measure in the reader's unit. */
+export interface ShownQuantity {
+  readonly label: string;
+  readonly scale: number;
+  readonly decimals: number;
+  /** With the space that belongs before it. */
+  readonly unit: string;
+}
+
+export function shownQuantity(quantity: StudyQuantity, units: ReportUnits): ShownQuantity {
+  if (quantity.kind === 'makes') return { label: 'Makes', scale: 100, decimals: 1, unit: ' points' };
+  const measure: ShownMeasure = shownMeasure(quantity.name as ShotMeasureName, units);
+  return { label: measure.label, scale: measure.scale, decimals: measure.decimals + 1, unit: unitText(measure) };
+}
+
+/** What a study says, plainly: each comparison first, then what it cannot answer. */
+export function studyInWords(
+  { comparisons, makes, streaks, notes }: StudyResult,
+  { units, margins }: { readonly units: ReportUnits; readonly margins: Readonly<Record<string, number>> },
+): string[] {
+  const sentences = comparisons.map((comparison) => comparisonInWords(comparison, units, margins, makes));
+  if (!isInsufficient(streaks)) {
+    sentences.push(
+      streaks.pTwoSided <= 0.05
+        ? `Makes came in streaks, or against them, by more than chance: ${points(streaks.corrected)} after three makes against three misses, the bias of finite runs taken out (p ${pText(streaks.pTwoSided)}).`
+        : `No streaks beyond chance: ${points(streaks.corrected)} after three makes against three misses, the bias of finite runs taken out (p ${pText(streaks.pTwoSided)}).`,
+    );
+  }
+  return [...sentences, ...notes.map((note) => `${studyNotes[note][0]!.toUpperCase()}${studyNotes[note].slice(1)}.`)];
+}
+
+function comparisonInWords(
+  { quantity, one, two, difference, answer, adjustedP, equivalence, units: count, design }: StudyComparison,
+  units: ReportUnits,
+  margins: Readonly<Record<string, number>>,
+  makes: StudyResult['makes'],
+): string {
+  const shown = shownQuantity(quantity, units);
+  const name = `${shown.label}, ${one} against ${two}`;
+  if (isInsufficient(difference)) return `${name}: nothing can be said, ${difference.reason}.`;
+  const margin = margins[quantity.kind === 'makes' ? 'makes' : quantity.name];
+  const told = numbered(difference.difference, shown, true);
+  const [low, high] = difference.interval;
+  const range = `between ${numbered(low, shown)} and ${numbered(high, shown)}${shown.unit}`;
+  const from = `${count} ${design === 'within-days' ? 'days on which both were shot' : 'days'}`;
+  const p = adjustedP === null ? '' : `, p ${pText(adjustedP)} after all comparisons`;
+  const within = margin === undefined ? '' : `${numbered(margin, shown)}${shown.unit}`;
+  switch (answer) {
+    case 'differ':
+      return `${name}: they differ. ${one} has ${told}${shown.unit} (${range}; ${from}${p}).`;
+    case 'differ-within-margin':
+      return `${name}: they differ, by less than the ${within} that would matter: ${told}${shown.unit} (${range}; ${from}${p}).`;
+    case 'same':
+      return `${name}: the same within ±${within}. The difference is ${told}${shown.unit} (90 %: ${numbered(equivalence!.interval[0], shown)} to ${numbered(equivalence!.interval[1], shown)}; ${from}).`;
+    case 'open': {
+      const counted = makes.filter(({ condition }) => condition === one || condition === two);
+      const share =
+        counted.reduce((sum, each) => sum + each.makes, 0) / counted.reduce((sum, each) => sum + each.attempts, 0);
+      const needed =
+        quantity.kind === 'makes' && margin !== undefined && share > 0 && share < 1
+          ? ` To show them the same within ±${within} takes about ${grouped(shotsForEquivalence(share, margin))} shots a condition, more where days differ.`
+          : '';
+      return `${name}: open. It may be anything ${range} (${from}${p}); that is not “the same”.${needed}`;
+    }
+  }
+}
+
+function numbered(value: number, { scale, decimals }: ShownQuantity, sign = false): string {
+  const text = (scale * value)
+    .toFixed(decimals)
+    .replace(/^-(0(\.0*)?)$/, '$1')
+    .replace('-', '−');
+  return sign && value > 0 && Number(text) !== 0 ? `+${text}` : text;
+}
+
+function points(share: number): string {
+  return `${share > 0 ? '+' : ''}${(100 * share).toFixed(1).replace('-', '−')} points`;
+}
+
+/** @returns p as it is told: never 0. */
+export function pText(p: number): string {
+  return p < 0.001 ? '< 0.001' : `= ${p.toFixed(3)}`;
+}
+
+/** Rounded up to two figures: a plan is no more exact. */
+function grouped(count: number): string {
+  const power = 10 ** Math.max(0, Math.floor(Math.log10(count)) - 1);
+  return new Intl.NumberFormat('en').format(Math.ceil(count / power) * power);
+}

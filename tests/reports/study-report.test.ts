@@ -1,0 +1,67 @@
+import { describe, expect, test } from 'vitest';
+import { studyReport } from '../../src/reports/study-report.ts';
+import { studyInWords } from '../../src/reports/study-words.ts';
+import { Random } from '../../src/simulate/random.ts';
+import { analyzeStudy } from '../../src/study/analyze-study.ts';
+import { reportFrame } from '../helpers/made-report.ts';
+import { makeStudy } from '../study/made-study.ts';
+
+const metric = reportFrame.units;
+
+function study(label: string, chances: readonly [number, number], margin: number, days = 6) {
+  const random = new Random(label);
+  const conditions = { hop: { chance: chances[0], level: 0 }, step: { chance: chances[1], level: 0 } };
+  const sets = makeStudy({ players: 4, days, shotsASet: 20, conditions, playerSd: 1, daySd: 0.7, serial: 0.3 }, random);
+  return analyzeStudy(sets, { margins: { makes: margin }, measures: [], random, draws: 999 });
+}
+
+describe('a study in words', () => {
+  test('a difference is told with its size, range and what it rests on', () => {
+    const [first] = studyInWords(study('words differ', [0.65, 0.3], 0.05), { units: metric, margins: { makes: 0.05 } });
+    expect(first).toMatch(
+      /^Makes, hop against step: they differ\. hop has \+\d+\.\d points \(between .* days on which both were shot, p .*after all comparisons\)\.$/,
+    );
+  });
+
+  test('what cannot be told is open and never the same, with what it would take', () => {
+    const [first] = studyInWords(study('words open', [0.44, 0.42], 0.02), { units: metric, margins: { makes: 0.02 } });
+    expect(first).toContain('open. It may be anything between');
+    expect(first).toContain('that is not “the same”');
+    // Two one-sided tests at 5 % with 80 % power each way: (1.645 + 1.282)² · 2 p (1 − p) / 0.02², about 10,500 at p near 0.43
+    // (Chow, Shao and Wang 2008, chapter 4; computed by hand).
+    expect(first).toMatch(/takes about (9,\d00|1[01],000) shots a condition/);
+  });
+
+  test('the same within a margin is an answer', () => {
+    const [first] = studyInWords(study('words same', [0.45, 0.45], 0.2, 12), {
+      units: metric,
+      margins: { makes: 0.2 },
+    });
+    expect(first).toMatch(/the same within ±20\.0 points/);
+  });
+});
+
+test('a report of a study says the sentences first and draws each difference', () => {
+  const margins = { makes: 0.05 };
+  const result = study('words differ', [0.65, 0.3], 0.05);
+  const base = {
+    ...reportFrame,
+    name: 'Hop or step',
+    factor: 'footwork',
+    players: 4,
+    days: 6,
+    sets: 48,
+    shots: 960,
+    simulated: false,
+    blinded: true,
+    margins,
+    result,
+  };
+  const told = studyReport(base);
+  expect(told.indexOf('What it says')).toBeLessThan(told.indexOf('<svg'));
+  expect(told).toContain('they differ');
+  expect(told).toContain('their names were covered');
+  expect(told).toContain('Pain means stop');
+  expect(told).not.toMatch(/<script|src=|url\(/);
+  expect(studyReport({ ...base, audience: 'parent' })).not.toContain('Permutation p');
+});
