@@ -2,6 +2,7 @@ import type {
   HelloDocument,
   LiveDocument,
   RejectedDocument,
+  RosterDocument,
   ShotDocument,
   WireSensor,
 } from '../server/wire/live-document.ts';
@@ -17,6 +18,10 @@ export interface LiveState {
   /** Newest first, each shot once. */
   readonly shots: readonly ShotDocument[];
   readonly lastRejected: RejectedDocument | null;
+  /** Players as far as this page may know them, by id. */
+  readonly roster: ReadonlyMap<string, RosterDocument['players'][number]>;
+  /** Number of the last change of each session, and under an empty name of what is of no session. */
+  readonly changes: ReadonlyMap<string, number>;
   /** True once shots were made that this page can no longer get. */
   readonly incomplete: boolean;
 }
@@ -28,6 +33,8 @@ export const emptyState: LiveState = {
   sensors: [],
   shots: [],
   lastRejected: null,
+  roster: new Map(),
+  changes: new Map(),
   incomplete: false,
 };
 
@@ -46,6 +53,7 @@ export function applyDocument(state: LiveState, document: LiveDocument): LiveSta
         incomplete: state.incomplete || (document.catchUp === 'incomplete' && state.since !== null),
         // A service that does not know this page's number counts otherwise: its numbers are the ones that hold.
         since: document.catchUp === 'latest' ? null : state.since,
+        shots: document.catchUp === 'latest' ? state.shots.map((shot) => ({ ...shot, seq: 0 })) : state.shots,
       };
     case 'sensor':
       return { ...state, sensors: withSensor(state.sensors, document.sensor) };
@@ -58,10 +66,22 @@ export function applyDocument(state: LiveState, document: LiveDocument): LiveSta
         shots: state.shots.filter((shot) => shot.shotId !== document.shotId),
         lastRejected: document,
       };
+    case 'roster':
+      return { ...state, roster: new Map(document.players.map((player) => [player.id, player])) };
+    case 'change': {
+      const changes = new Map(state.changes).set(document.sessionId ?? '', document.seq);
+      return { ...state, since: higher(state.since, document.seq), changes };
+    }
     default:
       // A kind that a later service may send.
       return state;
   }
+}
+
+/** @returns a number that rises with every change of a session, or of any where it is null. */
+export function changeNumber({ changes }: LiveState, sessionId: string | null): number {
+  if (sessionId === null) return Math.max(0, ...changes.values());
+  return Math.max(changes.get('') ?? 0, changes.get(sessionId) ?? 0);
 }
 
 /** A ball that just landed flies again as a rebound, which the first estimate can take for a shot. */
@@ -91,8 +111,10 @@ function withShot(shots: readonly ShotDocument[], document: ShotDocument): reado
   const at = shots.findIndex((shot) => shot.shotId === document.shotId);
   const before = shots[at];
   if (before && before.seq >= document.seq) return shots;
-  // Newest first by the time of the release: that is when the early numbers came.
-  const next = before ? shots.with(at, document) : [document, ...shots];
+  if (before) return shots.with(at, document);
+  // Newest first by the time of the release, when the early numbers came: a shot that is told again keeps its place.
+  const place = shots.findIndex((shot) => shot.at <= document.at);
+  const next = place < 0 ? [...shots, document] : shots.toSpliced(place, 0, document);
   return next.slice(0, keptShotCount);
 }
 

@@ -2,6 +2,7 @@ import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
 import type { FastifyInstance } from 'fastify';
 import Type from 'typebox';
 import type { DeviceSockets } from './access/device-sockets.ts';
+import { mayUse } from './access/roles.ts';
 import type { LiveHub } from './live-hub.ts';
 import { wireVersion } from './wire/live-document.ts';
 
@@ -82,6 +83,7 @@ export function addApiRoutes(server: FastifyInstance, options: ApiRouteOptions):
           terminate: () => socket.terminate(),
         },
         request.query.since ?? null,
+        mayUse(request.asker?.role ?? null, 'coach'),
       );
       const forget = sockets.add(request.asker?.device ?? null, socket);
       socket.on('close', () => {

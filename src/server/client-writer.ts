@@ -14,6 +14,8 @@ export interface ClientWriterOptions {
   readonly log: ShotLog;
   /** Makes the greeting as of now. */
   readonly hello: (catchUp: HelloDocument['catchUp']) => string;
+  /** Makes the list of players as this client may know it, or null where there is none. */
+  readonly roster?: () => string | null;
   /** Makes the present state of one sensor, or null when it is gone. */
   readonly sensorState: (sensorId: string) => string | null;
   /** Highest number the client has, or null when it has none. */
@@ -34,6 +36,7 @@ export class ClientWriter {
   readonly #changedSensors = new Set<string>();
   #cursor = 0;
   #greeting: HelloDocument['catchUp'] | null = null;
+  #rosterIsDue = true;
   #tookSinceCheck = false;
   #blockedChecks = 0;
   #closed = false;
@@ -63,6 +66,13 @@ export class ClientWriter {
         this.#send(text);
         continue;
       }
+      // Before the shots, which name players by their ids alone.
+      if (this.#rosterIsDue) {
+        this.#rosterIsDue = false;
+        const text = this.#options.roster?.() ?? null;
+        if (text !== null) this.#send(text);
+        continue;
+      }
       const entry = log.nextAfter(this.#cursor);
       if (entry) {
         this.#cursor = entry.seq;
@@ -80,6 +90,12 @@ export class ClientWriter {
   /** Greets the client once more. */
   greet(): void {
     this.#greeting ??= 'complete';
+    this.wake();
+  }
+
+  /** Says that players were changed. */
+  rosterChanged(): void {
+    this.#rosterIsDue = true;
     this.wake();
   }
 
@@ -117,8 +133,8 @@ export class ClientWriter {
       this.#cursor = log.droppedSeq;
       return;
     }
-    const oldest = log.latestShots(latestShotCount)[0];
-    this.#cursor = oldest ? oldest.seq - 1 : log.lastSeq;
+    const seqs = log.latestShots(latestShotCount).map(({ seq }) => seq);
+    this.#cursor = seqs.length > 0 ? Math.min(...seqs) - 1 : log.lastSeq;
   }
 
   #send(text: string): void {

@@ -3,9 +3,14 @@ import type { RejectedFlight, Shot, ShotEvent } from '../shots/shot.ts';
 import { ClientWriter, type WriterSocket } from './client-writer.ts';
 import type { ShotLog } from './shot-log.ts';
 import {
+  type ChangeDocument,
+  type EventDocument,
   type HelloDocument,
   type NumberedDocument,
+  type RejectedDocument,
+  type RosterDocument,
   type SensorDocument,
+  type ShotDocument,
   type WireSensor,
   type WireSource,
   wireVersion,
@@ -55,6 +60,11 @@ export class LiveHub {
   /** The early shot of each stream that waits for its final one. */
   readonly #openShots = new Map<string, OpenShot>();
   #shotCount = 0;
+  /** Documents that have a number and were not told yet, and what has to wait for them: numbers are told in their order. */
+  #preparedCount = 0;
+  readonly #waiting: (() => void)[] = [];
+  /** Null while nobody has said who the players are. */
+  #roster: RosterDocument['players'] | null = null;
   #source: WireSource | null = null;
 
   constructor(options: LiveHubOptions) {
@@ -100,22 +110,52 @@ export class LiveHub {
   }
 
   /** Makes the next numbered document of an event; it is told before another one is made. */
-  prepare(published: PublishedEvent): NumberedDocument {
+  prepare(published: PublishedEvent): EventDocument {
     const { event } = published;
+    this.#preparedCount += 1;
     const seq = this.#options.log.takeNumber();
     return event.kind === 'shot'
       ? this.#shotDocument(seq, published, event.shot)
       : this.#rejectedDocument(seq, published, event.rejected);
   }
 
-  /** Sends a document to every client. */
-  tell(document: NumberedDocument): void {
-    this.#options.log.add(document);
-    for (const writer of this.#writers) writer.wake();
+  /** Sends a prepared document to every client. */
+  tell(document: EventDocument): void {
+    this.#add(document);
+    this.#preparedCount = Math.max(0, this.#preparedCount - 1);
+    while (this.#preparedCount === 0) {
+      const next = this.#waiting.shift();
+      if (!next) return;
+      next();
+    }
+  }
+
+  /** Tells every client that something of a practice was changed, to be read anew. */
+  tellChange(topic: ChangeDocument['topic'], sessionId: string | null): void {
+    this.#whenAllIsTold(() => {
+      const seq = this.#options.log.takeNumber();
+      this.#add({ v: wireVersion, seq, kind: 'change', at: this.#instant(), topic, sessionId });
+    });
+  }
+
+  /** Tells a shot again after its player or outcome were put right; one that is not held any more is read where it is kept. */
+  tellShotAgain(shotId: string, put: Pick<ShotDocument, 'playerId' | 'outcome'>): void {
+    this.#whenAllIsTold(() => {
+      const before = this.#options.log.shot(shotId);
+      if (before?.shot.stage !== 'final') return;
+      if (before.playerId === put.playerId && before.outcome === put.outcome) return;
+      this.#add({ ...before, ...put, seq: this.#options.log.takeNumber() });
+    });
+  }
+
+  /** Takes who the players are and tells the clients what each may know. */
+  setRoster(players: RosterDocument['players']): void {
+    this.#roster = players;
+    for (const writer of this.#writers) writer.rosterChanged();
   }
 
   /** Prepares and tells an event that need not be stored. */
-  publish(published: PublishedEvent): NumberedDocument {
+  publish(published: PublishedEvent): EventDocument {
     const document = this.prepare(published);
     this.tell(document);
     return document;
@@ -142,14 +182,18 @@ export class LiveHub {
     for (const writer of this.#writers) writer.greet();
   }
 
-  /** @param since highest number that the client has, or null. */
-  connect(socket: WriterSocket, since: number | null): ClientWriter {
+  /**
+   * @param since highest number that the client has, or null.
+   * @param knowsNames whether it may have the names of players who have not agreed to being shown.
+   */
+  connect(socket: WriterSocket, since: number | null, knowsNames = false): ClientWriter {
     const writer = new ClientWriter({
       socket,
       since,
       log: this.#options.log,
       latestShotCount: this.#options.latestShotCount,
       hello: (catchUp) => JSON.stringify(this.#hello(catchUp)),
+      roster: () => this.#rosterFor(knowsNames),
       sensorState: (sensorId) => {
         const sensor = this.#sensors.get(sensorId);
         if (!sensor) return null;
@@ -188,7 +232,24 @@ export class LiveHub {
     };
   }
 
-  #shotDocument(seq: number, published: PublishedEvent, shot: Shot): NumberedDocument {
+  #whenAllIsTold(work: () => void): void {
+    if (this.#preparedCount === 0) work();
+    else this.#waiting.push(work);
+  }
+
+  #add(document: NumberedDocument): void {
+    this.#options.log.add(document);
+    for (const writer of this.#writers) writer.wake();
+  }
+
+  #rosterFor(knowsNames: boolean): string | null {
+    if (this.#roster === null) return null;
+    const players = knowsNames ? this.#roster : this.#roster.filter(({ display }) => display);
+    const document: RosterDocument = { v: wireVersion, seq: this.#options.log.lastSeq, kind: 'roster', players };
+    return JSON.stringify(document);
+  }
+
+  #shotDocument(seq: number, published: PublishedEvent, shot: Shot): ShotDocument {
     const { runId, simulated } = this.#options;
     const { sensorId, hostTimeS } = published;
     const stream = streamName(published);
@@ -206,7 +267,7 @@ export class LiveHub {
     return { ...head, hostTimeS, simulated, shot: wireShot };
   }
 
-  #rejectedDocument(seq: number, published: PublishedEvent, rejected: RejectedFlight): NumberedDocument {
+  #rejectedDocument(seq: number, published: PublishedEvent, rejected: RejectedFlight): RejectedDocument {
     const { simulated } = this.#options;
     const { sensorId, hostTimeS } = published;
     const stream = streamName(published);

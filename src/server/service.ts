@@ -26,11 +26,13 @@ import { openDataFolder } from './data-folder.ts';
 import { lockFolder } from './folder-lock.ts';
 import { LiveHub, type PublishedEvent } from './live-hub.ts';
 import { SensorPair } from './pairing/sensor-pair.ts';
-import { PracticeKeeper } from './practice/practice-keeper.ts';
+import { type KeptDocument, PracticeKeeper } from './practice/practice-keeper.ts';
+import { tellChanges } from './practice/tell-changes.ts';
 import { SensorBoard } from './sensor-board.ts';
 import type { RunningService, ServiceOptions } from './service-options.ts';
 import { ShotLog } from './shot-log.ts';
 import { claimSpinReferences, spinReferenceFile } from './spin-references.ts';
+import type { EventDocument } from './wire/live-document.ts';
 
 const latestShotCount = 50;
 /** More threads than these bring nothing for the sensors of one gym; one processor is left to what reads sensors and tells shots. */
@@ -104,6 +106,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   await claimSpinReferences(spinReferences, kept.store.players).catch((error: unknown) =>
     logger.error({ error }, 'reference shots kept by name could not be given to players'),
   );
+  await tellChanges(kept.store, hub, logger);
   const setupOf = async (sensorId: string): Promise<SensorSetup> => {
     const setup = await sensorSetup(sensorId, {
       calibrations: new JsonSensorCalibrations(options.dataFolder),
@@ -187,8 +190,7 @@ function followSource(
   let telling = Promise.resolve();
   const tell = async (event: PublishedEvent): Promise<void> => {
     const document = hub.prepare(event);
-    const isKept = await keeper.keep(document, event);
-    hub.tell(isKept || document.kind !== 'shot' ? document : { ...document, stored: false });
+    hub.tell(asKept(document, await keeper.keep(document, event)));
   };
   const tellAll = (events: readonly PublishedEvent[]): void => {
     for (const event of events) telling = telling.then(() => tell(event));
@@ -233,6 +235,13 @@ function followSource(
     clearInterval(clocks);
     noteClocks();
   };
+}
+
+/** @returns a document as it is told, with what came of keeping it. */
+function asKept(document: EventDocument, { isKept, playerId }: KeptDocument): EventDocument {
+  if (document.kind !== 'shot') return document;
+  if (!isKept) return { ...document, stored: false };
+  return playerId === undefined ? document : { ...document, playerId, outcome: 'unknown' };
 }
 
 /** @returns the mark of three taps: the third of them, brought from the sensor's clock to this machine's. */

@@ -1,4 +1,4 @@
-import type { NumberedDocument } from './wire/live-document.ts';
+import type { NumberedDocument, ShotDocument } from './wire/live-document.ts';
 
 /** A numbered document with its text, made once for all clients. */
 export interface LogEntry {
@@ -9,8 +9,11 @@ export interface LogEntry {
   superseded: boolean;
 }
 
-/** Numbers are left out at every start, so that one lost with the machine's power is never given a second time. */
-const leftOutAtStart = 1000;
+/**
+ * Numbers are left out at every start, so that one lost with the machine's power, or given to a change after the last shot, is never
+ * given a second time.
+ */
+const leftOutAtStart = 1_000_000;
 
 /**
  * The last numbered documents, in order. Every client reads it at its own pace by the number it has reached, so that
@@ -19,7 +22,9 @@ const leftOutAtStart = 1000;
 export class ShotLog {
   readonly #keepCount: number;
   readonly #entries: LogEntry[] = [];
-  readonly #openShots = new Map<string, LogEntry>();
+  /** The entry that says the most of each shot, and of each topic of changes. */
+  readonly #standing = new Map<string, LogEntry>();
+  #supersededCount = 0;
   #nextSeq = 1;
   #lastSeq = 0;
   #droppedSeq = 0;
@@ -74,32 +79,61 @@ export class ShotLog {
     return this.#entries[low];
   }
 
+  /** @returns the shot of this name in its latest form, or undefined. */
+  shot(shotId: string): ShotDocument | undefined {
+    const document = this.#standing.get(`shot ${shotId}`)?.document;
+    return document?.kind === 'shot' ? document : undefined;
+  }
+
   /** @returns the last `count` shots, oldest first, each in its latest form. */
-  latestShots(count: number): LogEntry[] {
-    const shots = this.#entries.filter((entry) => entry.document.kind === 'shot' && !entry.superseded);
+  latestShots(count: number): (LogEntry & { readonly document: ShotDocument })[] {
+    const shots = this.#entries.filter(isStandingShot);
+    // One that was told again keeps its place among the others.
+    shots.sort((one, other) =>
+      one.document.at < other.document.at ? -1 : one.document.at > other.document.at ? 1 : 0,
+    );
     return count > 0 ? shots.slice(-count) : [];
   }
 
   #insert(part: Omit<LogEntry, 'superseded'>): LogEntry {
     const entry: LogEntry = { ...part, superseded: false };
-    const { document } = entry;
-    if (document.shotId !== null) {
-      const open = this.#openShots.get(document.shotId);
-      if (open) open.superseded = true;
-      if (document.kind === 'shot' && document.shot.stage === 'early') this.#openShots.set(document.shotId, entry);
-      else this.#openShots.delete(document.shotId);
+    const key = keyOf(entry.document);
+    if (key !== null) {
+      const before = this.#standing.get(key);
+      if (before) {
+        before.superseded = true;
+        this.#supersededCount += 1;
+      }
+      if (entry.document.kind === 'rejected') this.#standing.delete(key);
+      else this.#standing.set(key, entry);
     }
     this.#entries.push(entry);
     this.#lastSeq = entry.seq;
-    if (this.#entries.length > this.#keepCount) {
-      const dropped = this.#entries.shift() as LogEntry;
-      this.#droppedSeq = dropped.seq;
-      if (dropped.document.shotId !== null) this.#forget(dropped.document.shotId, dropped);
-    }
+    if (this.#entries.length > this.#keepCount) this.#makeRoom();
     return entry;
   }
 
-  #forget(shotId: string, dropped: LogEntry): void {
-    if (this.#openShots.get(shotId) === dropped) this.#openShots.delete(shotId);
+  /** Lets go what says nothing any more, which nobody misses; where there is no such, the oldest. */
+  #makeRoom(): void {
+    if (this.#supersededCount > 0) {
+      const rest = this.#entries.filter(({ superseded }) => !superseded);
+      this.#entries.splice(0, this.#entries.length, ...rest);
+      this.#supersededCount = 0;
+      return;
+    }
+    const dropped = this.#entries.shift() as LogEntry;
+    this.#droppedSeq = dropped.seq;
+    const key = keyOf(dropped.document);
+    if (key !== null && this.#standing.get(key) === dropped) this.#standing.delete(key);
   }
+}
+
+function isStandingShot(entry: LogEntry): entry is LogEntry & { readonly document: ShotDocument } {
+  return entry.document.kind === 'shot' && !entry.superseded;
+}
+
+/** @returns what a document is about, where a later one about the same takes its place. */
+function keyOf(document: NumberedDocument): string | null {
+  if (document.kind === 'change') return `change ${document.topic} ${document.sessionId ?? ''}`;
+  return document.shotId === null ? null : `shot ${document.shotId}`;
 }

@@ -1,5 +1,12 @@
 import { describe, expect, test } from 'vitest';
-import { applyDocument, emptyState, isUnfinished, type LiveState, shownShots } from '../../src/dashboard/live-state.ts';
+import {
+  applyDocument,
+  changeNumber,
+  emptyState,
+  isUnfinished,
+  type LiveState,
+  shownShots,
+} from '../../src/dashboard/live-state.ts';
 import type { HelloDocument, LiveDocument, ShotDocument } from '../../src/server/wire/live-document.ts';
 import { shotDocument } from '../server/made-shots.ts';
 
@@ -35,6 +42,31 @@ describe('the state of the page', () => {
   test('what comes twice or too late changes nothing', () => {
     const state = stateAfter([shot(1, 'early', 0), shot(2, 'final', 0)]);
     expect(seqs(stateAfter([shot(1, 'early', 0), shot(2, 'final', 0)], state))).toEqual([2]);
+  });
+
+  test('a shot that is told again keeps its place; one that comes late takes the place of its time', () => {
+    const at = (second: number, document: ShotDocument): ShotDocument => ({
+      ...document,
+      at: `2026-01-02T03:04:0${second}.000Z`,
+    });
+    const state = stateAfter([at(1, shot(1, 'final', 0)), at(3, shot(2, 'final', 1)), at(2, shot(3, 'final', 2))]);
+    expect(seqs(state)).toEqual([2, 3, 1]);
+    expect(seqs(stateAfter([at(1, { ...shot(9, 'final', 0), outcome: 'make' })], state))).toEqual([2, 3, 9]);
+  });
+
+  test('changes are counted session by session, and what is of none counts for all', () => {
+    const change = (seq: number, sessionId: string | null): LiveDocument => {
+      return { v: 1, seq, kind: 'change', at: '2026-01-02T03:04:05.678Z', topic: 'set', sessionId };
+    };
+    const state = stateAfter([change(5, 's1'), change(6, 's2')]);
+    expect([changeNumber(state, 's1'), changeNumber(state, 's2'), changeNumber(state, null)]).toEqual([5, 6, 6]);
+    expect(changeNumber(stateAfter([change(9, null)], state), 's1')).toBe(9);
+    expect(state.since).toBe(6);
+  });
+
+  test('after a service that counts otherwise its numbers hold, lower ones too', () => {
+    const state = stateAfter([shot(500, 'final', 0), hello('latest'), { ...shot(7, 'final', 0), outcome: 'miss' }]);
+    expect(state.shots.map(({ seq, outcome }) => [seq, outcome])).toEqual([[7, 'miss']]);
   });
 
   test('a rejection takes its early shot away and leaves the others', () => {

@@ -6,6 +6,7 @@ import { fileURLToPath } from 'node:url';
 import { systemClock } from '../../src/devices/system-clock.ts';
 import { silentLogger } from '../../src/foundation/logger.ts';
 import { PracticeKeeper, recordingsFolder } from '../../src/server/practice/practice-keeper.ts';
+import type { ShotDocument } from '../../src/server/wire/live-document.ts';
 import { RecordingReader } from '../../src/sessions/recording/recording-reader.ts';
 import { openRecordingFile } from '../../src/sessions/recording-file.ts';
 import { defaultBallSettings } from '../../src/shots/shot.ts';
@@ -109,9 +110,9 @@ export async function lookAfter(
   const byThen = (told: ReadonlyMap<string, Told>) =>
     [...told].filter(([, { atNs }]) => untilNs === null || atNs <= untilNs);
   const keeper = await PracticeKeeper.open(options);
-  const found = new Map(keeper.found.map((document) => [document.shotId, JSON.stringify(sorted(document))]));
+  const found = new Map(keeper.found.map((document) => [document.shotId, asTold(document)]));
   const told = byThen(run.shots);
-  const lost = told.filter(([shotId, { text }]) => found.get(shotId) !== JSON.stringify(sorted(JSON.parse(text))));
+  const lost = told.filter(([shotId, { text }]) => found.get(shotId) !== asTold(JSON.parse(text)));
   await keeper.recovered;
   const openSessions = (await keeper.store.sessions.openOnes()).length;
   const outcomes = new Map<string, string>();
@@ -161,6 +162,11 @@ export async function countRecorded(file: string): Promise<Record<string, number
   } finally {
     await opened.handle.close();
   }
+}
+
+/** A shot as it was told first: what became of it is looked at apart. */
+function asTold({ outcome, ...document }: ShotDocument): string {
+  return JSON.stringify(sorted(document));
 }
 
 /** The same whatever the order of keys. */

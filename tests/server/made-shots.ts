@@ -1,6 +1,6 @@
 import { measured, notMeasured } from '../../src/foundation/measured.ts';
 import type { PublishedEvent } from '../../src/server/live-hub.ts';
-import type { NumberedDocument } from '../../src/server/wire/live-document.ts';
+import type { ShotDocument } from '../../src/server/wire/live-document.ts';
 import { type Shot, type ShotMeasureName, shotMeasureNames } from '../../src/shots/shot.ts';
 
 /** Plausible values of a free throw; invented. */
@@ -77,7 +77,7 @@ export function rejectedEvent(startS: number, sensorId = 'ball-a'): PublishedEve
 }
 
 /** A numbered document of a shot as a store would hold it. */
-export function shotDocument(seq: number, stage: Shot['stage'] = 'final', index = seq): NumberedDocument {
+export function shotDocument(seq: number, stage: Shot['stage'] = 'final', index = seq): ShotDocument {
   return {
     v: 1,
     seq,

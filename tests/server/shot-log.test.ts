@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { ShotLog } from '../../src/server/shot-log.ts';
-import type { NumberedDocument } from '../../src/server/wire/live-document.ts';
+import type { RejectedDocument } from '../../src/server/wire/live-document.ts';
 import { shotDocument } from './made-shots.ts';
 
 function addShot(log: ShotLog, index: number, stage: 'early' | 'final' = 'final'): number {
@@ -38,7 +38,7 @@ describe('ShotLog', () => {
     const log = new ShotLog();
     addShot(log, 0, 'early');
     const { shotId } = shotDocument(1, 'early', 0);
-    const taken: NumberedDocument = {
+    const taken: RejectedDocument = {
       v: 1,
       seq: log.takeNumber(),
       kind: 'rejected',
@@ -52,6 +52,25 @@ describe('ShotLog', () => {
     log.add(taken);
     expect(log.latestShots(10)).toEqual([]);
     expect(rest(log, 0)).toEqual([2]);
+  });
+
+  test('a change takes the place of an earlier one of its topic and session', () => {
+    const log = new ShotLog();
+    const change = (topic: 'set' | 'shot', sessionId: string | null) =>
+      log.add({ v: 1, seq: log.takeNumber(), kind: 'change', at: '2026-01-02T03:04:05.678Z', topic, sessionId });
+    change('set', 's1');
+    change('set', 's2');
+    change('shot', 's1');
+    change('set', 's1');
+    expect(rest(log, 0)).toEqual([2, 3, 4]);
+  });
+
+  test('what says nothing any more goes first, and nobody misses it', () => {
+    const log = new ShotLog([], 3);
+    addShot(log, 0);
+    for (let time = 0; time < 9; time++) addShot(log, 1);
+    expect(rest(log, 0)).toEqual([1, 10]);
+    expect(log.droppedSeq).toBe(0);
   });
 
   test('holds no more than it may and knows what it dropped', () => {

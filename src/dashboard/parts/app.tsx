@@ -70,7 +70,7 @@ function ShownScreen({ state, route, held, onConnect, cues, desk, isStale }: App
     case 'sessions':
       return <SessionsScreen />;
     case 'session':
-      return <SessionScreen sessionId={shown.sessionId} />;
+      return <SessionScreen sessionId={shown.sessionId} state={state.value} />;
     case 'settings':
       return <SettingsScreen />;
     case 'cautions':

@@ -28,6 +28,14 @@ export const emptyPractice: Practice = { session: null, sets: [], rotations: [],
 export type WhichShots = { readonly shotIds: readonly string[] } | { readonly newestOf: string };
 
 const pageSize = 500;
+/** Shots that are read again with the newest ones: two sensors may tell of theirs in another order. */
+const overlapCount = 20;
+
+interface SessionAnswer {
+  readonly session: WireSession;
+  readonly sets: WireSet[];
+  readonly rotations: WireRotation[];
+}
 
 /** A practice, the running one or an earlier one, read anew after every change and every shot. */
 export class PracticeDesk {
@@ -61,6 +69,19 @@ export class PracticeDesk {
     return this.#next;
   }
 
+  /** Reads the shots that came since, and what a shot changes besides. */
+  async refreshNewest(): Promise<void> {
+    if (this.practice.value.shots.length <= overlapCount) return this.refresh();
+    await this.#reading;
+    const known = this.practice.value.shots;
+    const shots = await this.#readShots(known.slice(0, -overlapCount));
+    const session = await this.#ask<SessionAnswer>('GET', this.#path);
+    // What was read in the meantime as a whole is newer.
+    if (this.practice.value.shots === known) {
+      this.practice.value = { ...this.practice.value, ...(session.ok ? session.value : {}), shots };
+    }
+  }
+
   /** Asks for a change and reads what came of it. @returns whether it was done. */
   async change(method: 'POST' | 'PATCH' | 'PUT' | 'DELETE', path: string, body: unknown = {}): Promise<boolean> {
     const answer = await this.#ask(method, path, body);
@@ -85,7 +106,7 @@ export class PracticeDesk {
     const [players, sensors, session] = await Promise.all([
       this.#ask<{ players: WirePlayer[] }>('GET', '/api/players'),
       this.#ask<{ sensors: WireKeptSensor[] }>('GET', '/api/known-sensors'),
-      this.#ask<{ session: WireSession; sets: WireSet[]; rotations: WireRotation[] }>('GET', this.#path),
+      this.#ask<SessionAnswer>('GET', this.#path),
     ]);
     const before = this.practice.value;
     // Before the first shot there is no session: that is no trouble.
@@ -101,8 +122,9 @@ export class PracticeDesk {
     };
   }
 
-  async #readShots(): Promise<readonly WireStoredShot[]> {
-    const shots: WireStoredShot[] = [];
+  /** @param before shots that need not be read again, oldest first. */
+  async #readShots(before: readonly WireStoredShot[] = []): Promise<readonly WireStoredShot[]> {
+    const shots: WireStoredShot[] = [...before];
     for (;;) {
       const last = shots.at(-1);
       const after = last ? `&afterS=${last.atS}&afterId=${encodeURIComponent(last.id)}` : '';

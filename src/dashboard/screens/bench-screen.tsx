@@ -1,4 +1,4 @@
-import { useEffect, useState } from 'preact/hooks';
+import { useState } from 'preact/hooks';
 import { type LiveState, shownShots } from '../live-state.ts';
 import { AxisPicture, FlightPicture, TimingPicture } from '../parts/shot-picture.tsx';
 import { BenchKeys } from '../practice/bench-keys.tsx';
@@ -9,6 +9,7 @@ import { SetPanel } from '../practice/set-panel.tsx';
 import { ShooterPanel } from '../practice/shooter-panel.tsx';
 import { StoredShots } from '../practice/stored-shots.tsx';
 import { TrendPanel } from '../practice/trend-panel.tsx';
+import { useDesk } from '../practice/use-desk.ts';
 import { texts } from '../texts.ts';
 
 interface BenchScreenProps {
@@ -19,8 +20,7 @@ interface BenchScreenProps {
 /** What a coach works with beside the court: who shoots, the set that runs, and the shots of the practice. */
 export function BenchScreen({ state, desk }: BenchScreenProps) {
   const [chosen, setChosen] = useState<readonly string[]>([]);
-  const final = state.shots.find(({ shot }) => shot.stage === 'final');
-  useEffect(() => void desk.refresh(), [final?.shotId]);
+  useDesk(desk, state);
   const practice = desk.practice.value;
   const latest = shownShots(state).find(({ shot }) => shot.stage === 'final');
   return (

@@ -1,20 +1,27 @@
-import { useEffect, useMemo, useState } from 'preact/hooks';
+import { useMemo, useState } from 'preact/hooks';
 import type { WireSession } from '../../server/wire/practice-document.ts';
 import { ask } from '../api.ts';
 import { shownDate } from '../clock-time.ts';
+import type { LiveState } from '../live-state.ts';
 import { BenchKeys } from '../practice/bench-keys.tsx';
 import { writeFactors } from '../practice/factor-words.ts';
 import { PracticeDesk } from '../practice/practice-desk.ts';
 import { StoredShots } from '../practice/stored-shots.tsx';
 import { TrendPanel } from '../practice/trend-panel.tsx';
+import { useDesk } from '../practice/use-desk.ts';
 import { hrefOf } from '../route.ts';
 import { texts } from '../texts.ts';
 
 /** One practice of before: its words, its sets and its shots, all of which can still be put right. */
-export function SessionScreen({ sessionId }: { readonly sessionId: string }) {
+interface SessionScreenProps {
+  readonly sessionId: string;
+  readonly state: LiveState;
+}
+
+export function SessionScreen({ sessionId, state }: SessionScreenProps) {
   const desk = useMemo(() => new PracticeDesk(ask, sessionId), [sessionId]);
   const [chosen, setChosen] = useState<readonly string[]>([]);
-  useEffect(() => void desk.refresh(), [desk]);
+  useDesk(desk, state);
   const practice = desk.practice.value;
   const { session, sets } = practice;
   return (

@@ -10,13 +10,14 @@ import { decodeSensorDescription } from '../../protocol/sensor-description.ts';
 import { ClubStore } from '../../sessions/database/club-store.ts';
 import type { Mark, MarkWords } from '../../sessions/database/mark-records.ts';
 import { sensorsOf } from '../../sessions/database/recorded-traces.ts';
+import type { PlacedShot } from '../../sessions/database/shot-records.ts';
 import type { Actor } from '../../sessions/database/store-context.ts';
 import { syncFolder } from '../../sessions/recording/durable-file.ts';
 import { analysisVersion, type BallSettings } from '../../shots/shot.ts';
 import type { ClockEstimate } from '../../signal/sensor-clock-state.ts';
 import { resultParameters } from '../analysis/sensor-setups.ts';
 import type { PublishedEvent } from '../live-hub.ts';
-import type { NumberedDocument, ShotDocument } from '../wire/live-document.ts';
+import type { EventDocument, ShotDocument } from '../wire/live-document.ts';
 import { letRecordingsGo } from './keep-recordings.ts';
 import { PracticeRecorder } from './practice-recorder.ts';
 import { recoverRecordings } from './recover-recordings.ts';
@@ -35,6 +36,14 @@ export interface PracticeKeeperOptions {
 /** Where a shot comes from. */
 export type ShotSource = Pick<PublishedEvent, 'streamIndex' | 'releaseHostS'>;
 
+/** What came of a document that was to be kept. */
+export interface KeptDocument {
+  /** False for a shot that is not on the disk. */
+  readonly isKept: boolean;
+  /** There for a shot that is: whose it is. */
+  readonly playerId?: string | null;
+}
+
 /** Told shots that are read at a start. */
 const foundCount = 1000;
 const service: Actor = { role: 'host', name: 'service' };
@@ -51,7 +60,7 @@ const sweepMs = 86_400_000;
 export class PracticeKeeper {
   readonly store: ClubStore;
   /** Shots that earlier runs told, oldest first. */
-  readonly found: readonly NumberedDocument[];
+  readonly found: readonly ShotDocument[];
   /** Resolves when what a killed run left is in order, and recordings that are not kept any longer are gone. */
   readonly recovered: Promise<void>;
   readonly #options: PracticeKeeperOptions;
@@ -63,7 +72,7 @@ export class PracticeKeeper {
   #hasBegun = false;
   #sessionId: string | null = null;
 
-  private constructor(options: PracticeKeeperOptions, store: ClubStore, found: readonly NumberedDocument[]) {
+  private constructor(options: PracticeKeeperOptions, store: ClubStore, found: readonly ShotDocument[]) {
     this.#options = options;
     this.store = store;
     this.found = found;
@@ -91,7 +100,7 @@ export class PracticeKeeper {
     await syncFolder(dataFolder);
     const store = await ClubStore.open({ file: path.join(dataFolder, databaseFile), nowS: () => clock.nowS() });
     const found = (await store.shots.latestTold(foundCount)).map(
-      ({ seq, head, shot }) => ({ ...head, seq, shot }) as ShotDocument,
+      ({ seq, head, shot, playerId, outcome }) => ({ ...head, seq, shot, playerId, outcome }) as ShotDocument,
     );
     return new PracticeKeeper(options, store, found);
   }
@@ -165,25 +174,24 @@ export class PracticeKeeper {
   /**
    * Resolves when the shot of a document is on the disk, or cannot be put there now. Other documents need not be kept.
    *
-   * @returns false for a shot that is not kept: the disk takes nothing and it waits for its turn, or the owner of the sensor has
-   * not agreed to being recorded.
+   * A shot is not kept where the disk takes nothing and it waits for its turn, or the owner of the sensor has not agreed to being
+   * recorded.
    */
-  async keep(document: NumberedDocument, { streamIndex, releaseHostS }: ShotSource): Promise<boolean> {
-    if (document.kind !== 'shot' || document.shot.stage !== 'final') return true;
-    if (!this.#hasBegun) return false;
+  async keep(document: EventDocument, { streamIndex, releaseHostS }: ShotSource): Promise<KeptDocument> {
+    if (document.kind !== 'shot' || document.shot.stage !== 'final') return { isKept: true };
+    if (!this.#hasBegun) return { isKept: false };
     const { shot, seq, ...head } = document;
     const { sensorId } = document;
     const atS = releaseHostS ?? document.hostTimeS - secondsBetween(shot.releaseS, shot.contactS);
     const sensorIds = sensorsOf(sensorId, shot);
     const parameters = resultParameters(this.#options.settings, this.#setups);
-    let isKept = false;
+    let placed: PlacedShot | null = null as PlacedShot | null;
     const isDone = await this.#queue.run(async () => {
       // Begun before by the same queue.
       const place = { sessionId: this.#sessionId ?? '', sensorId, sensorIds, streamIndex, atS };
-      const id = await this.store.shots.addLive(place, { shot, analysisVersion, parameters }, { seq, head });
-      isKept = id !== null;
+      placed = await this.store.shots.addLive(place, { shot, analysisVersion, parameters }, { seq, head });
     });
-    return isDone && isKept;
+    return isDone && placed !== null ? { isKept: true, playerId: placed.playerId } : { isKept: false };
   }
 
   /** Looks again who may be recorded. */

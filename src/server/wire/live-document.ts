@@ -1,4 +1,5 @@
 import Type from 'typebox';
+import { hands, outcomes } from '../../sessions/database/tables.ts';
 import { rejectedKinds } from '../../shots/shot.ts';
 import type { Frozen } from './frozen.ts';
 import { shotSchema } from './shot-document.ts';
@@ -6,9 +7,9 @@ import { shotSchema } from './shot-document.ts';
 /**
  * The documents that a client of the live stream (`GET /api/live`, a WebSocket) receives, one a message.
  *
- * `shot` and `rejected` are numbered: `seq` rises with every one, across restarts of the service too, though not
+ * `shot`, `rejected` and `change` are numbered: `seq` rises with every one, across restarts of the service too, though not
  * always by one. A client that comes back asks for `/api/live?since=<highest seq it has>` and misses none.
- * `hello` and `sensor` describe a state and are not numbered: their `seq` is that of the last numbered document.
+ * `hello`, `sensor` and `roster` describe a state and are not numbered: their `seq` is that of the last numbered document.
  */
 export const wireVersion = 1;
 
@@ -60,6 +61,10 @@ export const shotDocumentSchema = Type.Object({
   simulated: Type.Boolean(),
   /** There with a final shot that is not on the disk: the disk takes nothing, or the player has not agreed to being recorded. */
   stored: Type.Optional(Type.Literal(false)),
+  /** Whose it is, with a shot that is kept; null where nobody said yet. The roster knows the name. */
+  playerId: Type.Optional(Type.Union([Type.String(), Type.Null()])),
+  /** What became of it. A shot is told again, with a higher number, when player or outcome are put right. */
+  outcome: Type.Optional(Type.Enum([...outcomes])),
   shot: shotSchema,
 });
 export type ShotDocument = Frozen<Type.Static<typeof shotDocumentSchema>>;
@@ -82,6 +87,50 @@ export const rejectedDocumentSchema = Type.Object({
   }),
 });
 export type RejectedDocument = Frozen<Type.Static<typeof rejectedDocumentSchema>>;
+
+export const changeTopics = [
+  'session',
+  'set',
+  'round',
+  'player',
+  'sensor',
+  'shot',
+  'mark',
+  'club',
+  'coaching',
+] as const;
+
+/** Says that something of a practice was changed, to be read anew; it holds no word of it. The last one of a topic and session stands. */
+export const changeDocumentSchema = Type.Object({
+  v: version,
+  seq,
+  kind: Type.Literal('change'),
+  at: instant,
+  topic: Type.Enum([...changeTopics]),
+  /** Null where it is of no session, or of several. */
+  sessionId: Type.Union([Type.String(), Type.Null()]),
+});
+export type ChangeDocument = Frozen<Type.Static<typeof changeDocumentSchema>>;
+
+/**
+ * Who the players are, as far as this client may know: a coach all of them, others those who agreed to being shown. Others stay
+ * an id without a name.
+ */
+export const rosterDocumentSchema = Type.Object({
+  v: version,
+  seq,
+  kind: Type.Literal('roster'),
+  players: Type.Array(
+    Type.Object({
+      id: Type.String(),
+      name: Type.String(),
+      hand: Type.Enum([...hands]),
+      /** Whether the name may stand on a screen that others see. */
+      display: Type.Boolean(),
+    }),
+  ),
+});
+export type RosterDocument = Frozen<Type.Static<typeof rosterDocumentSchema>>;
 
 export const sensorDocumentSchema = Type.Object({
   v: version,
@@ -124,13 +173,17 @@ export const helloDocumentSchema = Type.Object({
 export type HelloDocument = Frozen<Type.Static<typeof helloDocumentSchema>>;
 
 /** The documents that are numbered and kept. */
-export const numberedDocumentSchema = Type.Union([shotDocumentSchema, rejectedDocumentSchema]);
-export type NumberedDocument = ShotDocument | RejectedDocument;
+export const numberedDocumentSchema = Type.Union([shotDocumentSchema, rejectedDocumentSchema, changeDocumentSchema]);
+/** What a sensor's chain says, as a document. */
+export type EventDocument = ShotDocument | RejectedDocument;
+export type NumberedDocument = EventDocument | ChangeDocument;
 
 export const liveDocumentSchema = Type.Union([
   helloDocumentSchema,
   sensorDocumentSchema,
   shotDocumentSchema,
   rejectedDocumentSchema,
+  changeDocumentSchema,
+  rosterDocumentSchema,
 ]);
-export type LiveDocument = NumberedDocument | SensorDocument | HelloDocument;
+export type LiveDocument = NumberedDocument | SensorDocument | HelloDocument | RosterDocument;

@@ -1,5 +1,6 @@
 import type { Insertable, Selectable, Transaction } from 'kysely';
 import { SeamwiseError } from '../../foundation/errors.ts';
+import type { CoachingTables } from './coaching-tables.ts';
 import { newId } from './new-id.ts';
 import { type Actor, missing, type StoreContext } from './store-context.ts';
 import type { EditTable, Tables } from './tables.ts';
@@ -17,7 +18,8 @@ export type EditedTable =
   | 'rotation_player'
   | 'mark'
   | 'time_correction'
-  | 'club_choice';
+  | 'club_choice'
+  | keyof CoachingTables;
 
 /** Columns that the program itself writes as time goes on: their change is nobody's, and no later change to be undone first. */
 const countedColumns: Partial<Record<EditedTable, readonly string[]>> = {
@@ -45,6 +47,17 @@ export interface RowChange extends Omit<EditGroup, 'rowCount' | 'isUndone'> {
   readonly after: Readonly<Record<string, unknown>> | null;
 }
 
+/** What a change touched, told when it is on the disk. */
+export interface MadeChange {
+  readonly rows: readonly {
+    readonly table: EditedTable;
+    readonly id: string;
+    /** The row as it is now; null where it is gone. */
+    readonly after: Readonly<Record<string, unknown>> | null;
+    readonly before: Readonly<Record<string, unknown>> | null;
+  }[];
+}
+
 /** Makes changes in one transaction and remembers them. */
 export class EditBatch {
   readonly groupId: string;
@@ -52,6 +65,7 @@ export class EditBatch {
   readonly #context: StoreContext;
   readonly #actor: Actor;
   readonly #action: string;
+  readonly #touched: MadeChange['rows'][number][] = [];
 
   constructor(trx: Transaction<Tables>, context: StoreContext, actor: Actor, action: string) {
     this.#trx = trx;
@@ -59,6 +73,11 @@ export class EditBatch {
     this.#actor = actor;
     this.#action = action;
     this.groupId = newId(context.nowS());
+  }
+
+  /** Rows that were changed so far. */
+  get touched(): MadeChange['rows'] {
+    return this.#touched;
   }
 
   get trx(): Transaction<Tables> {
@@ -158,6 +177,7 @@ export class EditBatch {
 
   async #remember(table: EditedTable, before: Row | null, after: Row | null): Promise<void> {
     const { nowS, clubId } = this.#context;
+    this.#touched.push({ table, id: (after ?? before)?.id ?? '', before, after });
     await this.#trx
       .insertInto('edit')
       .values({
@@ -209,14 +229,29 @@ function isConstraint(error: unknown): boolean {
 /** What people changed, and the way back. */
 export class EditLog {
   readonly #context: StoreContext;
+  readonly #listeners = new Set<(made: MadeChange) => void>();
 
   constructor(context: StoreContext) {
     this.#context = context;
   }
 
+  /** Has every change told once it is on the disk; a listener must not throw. @returns ends it. */
+  listen(listener: (made: MadeChange) => void): () => void {
+    this.#listeners.add(listener);
+    return () => this.#listeners.delete(listener);
+  }
+
   /** Makes the changes of `work` as one: all or none, to be undone together. @returns what `work` returns. */
   async make<Result>(actor: Actor, action: string, work: (batch: EditBatch) => Promise<Result>): Promise<Result> {
-    return this.#context.db.transaction().execute((trx) => work(new EditBatch(trx, this.#context, actor, action)));
+    let rows: MadeChange['rows'] = [];
+    const result = await this.#context.db.transaction().execute(async (trx) => {
+      const batch = new EditBatch(trx, this.#context, actor, action);
+      const worked = await work(batch);
+      rows = batch.touched;
+      return worked;
+    });
+    if (rows.length > 0) for (const listener of this.#listeners) listener({ rows });
+    return result;
   }
 
   /** @returns the last changes, newest first. */

@@ -48,6 +48,20 @@ export interface ToldShot {
   readonly head: { readonly shotId?: string };
 }
 
+/** A shot that clients were told of, with what has come of it since. */
+export interface ToldAgain extends ToldShot {
+  readonly shot: Shot;
+  readonly playerId: string | null;
+  readonly outcome: (typeof outcomes)[number];
+}
+
+/** Where a new shot was put. */
+export interface PlacedShot {
+  readonly id: string;
+  readonly playerId: string | null;
+  readonly setId: string | null;
+}
+
 /** What going through a session's recording again gave. */
 export interface Reanalysis extends Omit<AnalysedShot, 'shot'> {
   /** Shots that were known. */
@@ -64,6 +78,13 @@ export interface Reanalysis extends Omit<AnalysedShot, 'shot'> {
   readonly absorbed?: readonly { readonly shotId: string; readonly intoShotId: string }[];
   /** For the list of who had it gone through again: by whom, shots with other numbers than before, and those not found again. */
   readonly run?: { readonly by: Actor; readonly changed: number; readonly notFound: number };
+}
+
+/** Shots of one player in one session. */
+export interface ShotCount {
+  readonly session_id: string;
+  readonly player_id: string | null;
+  readonly count: number;
 }
 
 const reanalysing: Actor = { role: 'host', name: 'analysis' };
@@ -106,13 +127,13 @@ export class ShotRecords {
    * Stores a final shot that has just been made, for the player and in the set that it belongs to (`placeShot`); it is on the
    * disk when this resolves.
    *
-   * @returns the id, or null when the owner of the sensor has not agreed to being recorded: nothing is then stored.
+   * @returns where it was put, or null when the owner of the sensor has not agreed to being recorded: nothing is then stored.
    */
   async addLive(
     place: Omit<ShotPlace, 'playerId' | 'setId'> & { readonly sensorIds: readonly string[] },
     analysed: AnalysedShot,
     told: ToldShot | null = null,
-  ): Promise<string | null> {
+  ): Promise<PlacedShot | null> {
     const { db, nowS } = this.#context;
     const id = newId(nowS());
     return db.transaction().execute(async (trx) => {
@@ -123,7 +144,7 @@ export class ShotRecords {
         .values(this.#shotRow(id, { ...place, ...owner }, analysed.shot, told))
         .execute();
       await trx.insertInto('shot_result').values(this.#resultRow(id, analysed)).execute();
-      return id;
+      return { id, ...owner };
     });
   }
 
@@ -221,6 +242,19 @@ export class ShotRecords {
     }));
   }
 
+  /** @returns how many shots are meant, by session and player. */
+  async counts(filter: Omit<ShotFilter, 'after' | 'limit'>): Promise<ShotCount[]> {
+    const { db, clubId } = this.#context;
+    const rows = await shotQuery(db, clubId, filter)
+      .clearSelect()
+      .clearOrderBy()
+      .clearLimit()
+      .select(['shot.session_id', 'shot.player_id', ({ fn }) => fn.count('shot.id').as('count')])
+      .groupBy(['shot.session_id', 'shot.player_id'])
+      .execute();
+    return rows.map(({ session_id, player_id, count }) => ({ session_id, player_id, count: Number(count) }));
+  }
+
   /**
    * @param first,last from 1, in the order of their time.
    * @returns ids of the shots of a session from the first to the last one.
@@ -266,23 +300,25 @@ export class ShotRecords {
   }
 
   /** @returns what clients were told last, oldest first. */
-  async latestTold(count: number): Promise<(ToldShot & { readonly shot: Shot })[]> {
+  async latestTold(count: number): Promise<ToldAgain[]> {
     const { db, clubId } = this.#context;
     const rows = await db
       .selectFrom('shot')
       .innerJoin('shot_result', (join) =>
         join.onRef('shot_result.shot_id', '=', 'shot.id').on('shot_result.is_current', '=', 1),
       )
-      .select(['told_seq', 'told_head', 'document'])
+      .select(['told_seq', 'told_head', 'document', 'player_id', 'outcome'])
       .where('shot.club_id', '=', clubId)
       .where('told_seq', 'is not', null)
       .orderBy('told_seq', 'desc')
       .limit(count)
       .execute();
-    return rows.reverse().map(({ told_seq, told_head, document }) => ({
+    return rows.reverse().map(({ told_seq, told_head, document, player_id, outcome }) => ({
       seq: Number(told_seq),
       head: JSON.parse(told_head ?? '{}') as ToldShot['head'],
       shot: JSON.parse(document) as Shot,
+      playerId: player_id,
+      outcome,
     }));
   }
 

@@ -41,7 +41,7 @@ describe('a practice with real sensors', () => {
     expect(session).toMatchObject({ recording: name, simulated: 0, shotCount: 1 });
     expect(session?.ended_s).not.toBeNull();
     expect(await again.store.players.sensors()).toMatchObject([{ id: sensorId, placement: 'ball' }]);
-    expect(again.found).toEqual([{ ...shotDocument(0), sensorId }]);
+    expect(again.found).toEqual([{ ...shotDocument(0), sensorId, playerId: null, outcome: 'unknown' }]);
     await again.close();
   });
 

@@ -73,7 +73,7 @@ async function shoot(count: number, first = 0): Promise<void> {
   for (let index = first; index < first + count; index++) {
     clock.jump(10);
     const document = { ...shotDocument(index), sensorId, hostTimeS: clock.nowS() };
-    expect(await keeper.keep(document, { streamIndex: 0 })).toBe(true);
+    expect(await keeper.keep(document, { streamIndex: 0 })).toMatchObject({ isKept: true });
   }
 }
 
@@ -176,7 +176,7 @@ describe('whose a shot is', () => {
     for (const notification of sent.slice(0, 100)) keeper.takeNotification(notification);
     await done('PATCH', `/api/known-sensors/${sensorId}`, { ownerPlayerId: id });
     for (const notification of sent.slice(100, 200)) keeper.takeNotification(notification);
-    expect(await keeper.keep({ ...shotDocument(1), sensorId }, { streamIndex: 0 })).toBe(false);
+    expect(await keeper.keep({ ...shotDocument(1), sensorId }, { streamIndex: 0 })).toEqual({ isKept: false });
     await done('POST', `/api/players/${id}/consents`, { scope: 'record', givenByRole: 'player' });
     for (const notification of sent.slice(200)) keeper.takeNotification(notification);
     await shoot(1, 2);
