@@ -2,15 +2,16 @@ import type { RejectedKind } from '../shot.ts';
 import type { Movement } from './movement.ts';
 import type { WristParams } from './wrist-params.ts';
 
-/** One thing that is true of a shot, and how well it was met: 0 not at all, 1 fully. */
+/** One thing that is true of a shot, and how much it speaks against one where it is missed. */
 interface Requirement {
   readonly kind: RejectedKind;
-  readonly belief: number;
+  /** 0 where it is met, up to its weight where it is missed, in log odds. */
+  readonly against: number;
   readonly reason: () => string;
 }
 
 export interface Verdict {
-  /** Product of all requirements' beliefs. */
+  /** Probability of a shot. */
   readonly belief: number;
   readonly isShot: boolean;
   readonly kind: RejectedKind;
@@ -21,36 +22,51 @@ export interface Verdict {
 }
 
 /**
- * Spread of each requirement among players, of ratios that of their logarithm. Limits (`wristParams`) and spreads are those that make
- * shots of two simulated arms that know nothing of each other, and mimed shots of two real people, most likely against all that
- * those did besides (maximum likelihood, rounded).
+ * Log odds of a movement that meets everything, and for each requirement the spread about its limit, of ratios that of their logarithm, and
+ * the log odds that missing it costs at most: players differ, and one of them misses this, one that.
+ *
+ * Limits (`wristParams`), spreads and weights are those that make the shots of two simulated arms that know nothing of each other, and mimed
+ * shots of two real people, most likely against all that those did besides (logistic regression with saturating terms; weights
+ * below 6, limits no stricter than the mimed shots allow).
  */
-const spreads = {
-  riseM: 0.22,
-  riseVigour: 0.168,
-  riseSpeedMps: 0.092,
-  runM: 0.45,
-  softRunM: 0.12,
-  steepRad: 0.15,
-  steepMostRad: 0.025,
-  snapPeakRadps: 0.07,
-  levelSpeedMps: 0.66,
-  pushGainMps: 0.091,
-  forwardTurnRad: 0.16,
-  stopS: 0.015,
-  stopWayM: 0.124,
-  stopTimeS: 0.156,
-  stopRiseShare: 0.263,
-  laterShare: 0.086,
-  snapDelayS: 0.04,
-  againShare: 0.052,
-  settleS: 0.024,
-  overshootM: 0.065,
-  dropM: 0.051,
+const metLogOdds = 8.51;
+const evidence = {
+  riseSpeedMps: { spread: 0.131, weight: 4.58 },
+  riseVigour: { spread: 0.122, weight: 3.07 },
+  runM: { spread: 0.426, weight: 1.46 },
+  steepRad: { spread: 0.103, weight: 4.7 },
+  forwardTurnRad: { spread: 0.14, weight: 2.53 },
+  stopRiseShare: { spread: 0.282, weight: 5.01 },
+  laterShare: { spread: 0.081, weight: 4.66 },
+  snapDelayS: { spread: 0.036, weight: 1.68 },
+  settleS: { spread: 0.0233, weight: 3.52 },
+  againShare: { spread: 0.0445, weight: 4.18 },
+  elevationRad: { spread: 0.13, weight: 1.97 },
+  raisedRad: { spread: 0.269, weight: 6 },
+  riseOnM: { spread: 0.114, weight: 6 },
+  snapUpShare: { spread: 0.226, weight: 6 },
+  snapRollShare: { spread: 0.172, weight: 3.44 },
+  carriedTurnRad: { spread: 0.4, weight: 4.64 },
+  fallSpeedMps: { spread: 0.41, weight: 2.17 },
+  holdRateRadps: { spread: 0.984, weight: 4.4 },
 } as const;
+
+/** What no shot does, whatever else speaks for it: limit and spread. */
+const never = {
+  riseM: { least: 0.216, spread: 0.22 },
+  runM: { most: 2.5, spread: 0.45 },
+  softRunM: { most: 0.95, spread: 0.12 },
+  steepRad: { least: 0.25, spread: 0.06 },
+  laterShare: { most: 1.5, spread: 0.1 },
+} as const;
+
+/** Directions of an arm whose mount is not known: those of a usual shot. */
+const usualArm = { elevationRad: 1, raisedRad: 1.2 } as const;
 
 /** Smaller ratios say no more. */
 const least = 1e-6;
+/** Stands for what did not end within the samples. */
+const endless = 1;
 
 /** A child's soft shot. */
 const soft = { riseM: 0.6, speedMps: 1.8 } as const;
@@ -59,135 +75,133 @@ const degrees = 180 / Math.PI;
 
 /** Judges a movement by what a shot must do: the hand rises steeply, snaps forward at the top and stays there. */
 export function judgeMovement(m: Movement, params: WristParams): Verdict {
-  const atLeast = (value: number, limit: number, spread: number): number => share((value - limit) / spread);
-  const atMost = (value: number, limit: number, spread: number): number => share((limit - value) / spread);
-  const ratio = (value: number, limit: number, spread: number): number =>
-    share(Math.log(Math.max(least, value / limit)) / spread);
+  type Name = keyof typeof evidence;
+  const missed = (name: Name, z: number): number => evidence[name].weight * (1 - share(z / evidence[name].spread));
+  const atLeast = (name: Name, value: number, limit = params[name]): number => missed(name, value - limit);
+  const atMost = (name: Name, value: number, limit = params[name]): number => missed(name, limit - value);
+  const logRatio = (value: number, limit: number): number => Math.log(Math.max(least, value / limit));
+  const veto = (z: number): number => -Math.log(Math.max(least, share(z)));
+  const shape = (text: string, take: string): string => `${text}, a shot takes ${take}`;
+  const angle = (rad: number): string => `${(rad * degrees).toFixed(0)}°`;
   const requirements: Requirement[] = [
     {
       kind: 'other-movement',
-      belief: ratio(m.riseM, params.riseM, spreads.riseM),
-      reason: () => `the hand rose ${m.riseM.toFixed(2)} m, a shot takes ${params.riseM} m`,
+      against: veto(logRatio(m.riseM, never.riseM.least) / never.riseM.spread),
+      reason: () => shape(`the hand rose ${m.riseM.toFixed(2)} m`, `${never.riseM.least} m`),
     },
     {
       kind: 'other-movement',
-      belief: ratio(m.riseSpeedMps, params.riseSpeedMps, spreads.riseSpeedMps),
-      reason: () => `the hand went up at ${m.riseSpeedMps.toFixed(2)} m/s, a shot takes ${params.riseSpeedMps} m/s`,
+      against: missed('riseSpeedMps', logRatio(m.riseSpeedMps, params.riseSpeedMps)),
+      reason: () => shape(`the hand went up at ${m.riseSpeedMps.toFixed(2)} m/s`, `${params.riseSpeedMps} m/s`),
     },
     {
       kind: 'other-movement',
-      belief: ratio((m.riseM / soft.riseM) * (m.riseSpeedMps / soft.speedMps), params.riseVigour, spreads.riseVigour),
+      against: missed(
+        'riseVigour',
+        logRatio((m.riseM / soft.riseM) * (m.riseSpeedMps / soft.speedMps), params.riseVigour),
+      ),
       reason: () => `the hand rose ${m.riseM.toFixed(2)} m at ${m.riseSpeedMps.toFixed(2)} m/s: little and slowly`,
     },
     {
       kind: 'layup-like',
-      belief: atMost(m.runM, params.runM, spreads.runM),
+      against: atMost('runM', m.runM) + veto((never.runM.most - m.runM) / never.runM.spread),
       reason: () =>
-        `the player ran ${m.runM.toFixed(1)} m in the second before, a jump shot takes at most ${params.runM} m`,
+        `the player ran ${m.runM.toFixed(1)} m in the second before, a jump shot takes at most ${never.runM.most} m`,
     },
     {
       kind: 'layup-like',
-      belief: isSoftLeap(m) ? atMost(m.runM, params.softRunM, spreads.softRunM) : 1,
+      against: isSoftLeap(m) ? veto((never.softRunM.most - m.runM) / never.softRunM.spread) : 0,
       reason: () => `the player ran ${m.runM.toFixed(1)} m, leapt and laid the ball up with a soft hand`,
     },
     {
       kind: 'throw',
-      belief: atLeast(m.steepRad, params.steepRad, spreads.steepRad),
-      reason: () =>
-        `the hand went ${(m.steepRad * degrees).toFixed(0)}° upward, a shot takes ${(params.steepRad * degrees).toFixed(0)}°`,
-    },
-    {
-      kind: 'toss',
-      belief: atMost(m.steepRad, params.steepMostRad, spreads.steepMostRad),
-      reason: () =>
-        `the hand went ${(m.steepRad * degrees).toFixed(0)}° upward, a shot takes at most ${(params.steepMostRad * degrees).toFixed(0)}°`,
-    },
-    {
-      kind: 'pass',
-      belief: atMost(m.levelSpeedMps, params.levelSpeedMps, spreads.levelSpeedMps),
-      reason: () =>
-        `the hand went forward at ${m.levelSpeedMps.toFixed(1)} m/s, a shot takes at most ${params.levelSpeedMps} m/s`,
+      against: atLeast('steepRad', m.steepRad) + veto((m.steepRad - never.steepRad.least) / never.steepRad.spread),
+      reason: () => shape(`the hand went ${angle(m.steepRad)} upward`, angle(params.steepRad)),
     },
     {
       kind: 'other-movement',
-      belief: ratio(m.snapRateRadps, params.snapPeakRadps, spreads.snapPeakRadps),
+      against: atLeast('forwardTurnRad', m.forwardTurnRad),
       reason: () =>
-        `the arm snapped at ${(m.snapRateRadps * degrees).toFixed(0)} °/s, a shot takes ${(params.snapPeakRadps * degrees).toFixed(0)} °/s`,
+        shape(`the arm turned ${angle(m.forwardTurnRad)} forward in the snap`, angle(params.forwardTurnRad)),
     },
     {
       kind: 'other-movement',
-      belief: atLeast(m.pushGainMps, params.pushGainMps, spreads.pushGainMps),
-      reason: () =>
-        `the hand gained ${m.pushGainMps.toFixed(2)} m/s in its last push, a shot takes ${params.pushGainMps} m/s`,
-    },
-    {
-      kind: 'other-movement',
-      belief: atLeast(m.forwardTurnRad, params.forwardTurnRad, spreads.forwardTurnRad),
-      reason: () =>
-        `the arm turned ${(m.forwardTurnRad * degrees).toFixed(0)}° forward in the snap, a shot takes ${(params.forwardTurnRad * degrees).toFixed(0)}°`,
-    },
-    {
-      kind: 'other-movement',
-      belief: m.stopS === null ? 0 : atMost(m.stopS, params.stopS, spreads.stopS),
-      reason: () => 'the hand went on rising after the snap',
-    },
-    {
-      kind: 'other-movement',
-      belief: ratio(params.stopWayM, m.stopWayM, spreads.stopWayM),
-      reason: () =>
-        `the hand was stopped over ${m.stopWayM.toFixed(2)} m, a hand that lets go of a shot within ${params.stopWayM} m`,
-    },
-    {
-      kind: 'other-movement',
-      belief: ratio(params.stopTimeS, m.stopWayM / m.speedMps, spreads.stopTimeS),
-      reason: () =>
-        `the hand was stopped over ${m.stopWayM.toFixed(2)} m from ${m.speedMps.toFixed(1)} m/s: an arm still bent`,
-    },
-    {
-      kind: 'other-movement',
-      belief: ratio(params.stopRiseShare, m.stopWayM / m.riseM, spreads.stopRiseShare),
+      against: missed('stopRiseShare', logRatio(params.stopRiseShare, Math.max(0.02, m.stopWayM / m.riseM))),
       reason: () =>
         `the hand rose ${m.riseM.toFixed(2)} m before and ${m.stopWayM.toFixed(2)} m after it was fastest: not let go at the top`,
     },
     {
       kind: 'throw',
-      belief: atMost(m.laterShare, params.laterShare, spreads.laterShare),
+      against:
+        atMost('laterShare', m.laterShare) + veto((never.laterShare.most - m.laterShare) / never.laterShare.spread),
       reason: () => 'the raised hand went away faster than it had come up',
     },
     {
       kind: 'other-movement',
-      belief: atMost(m.snapDelayS, params.snapDelayS, spreads.snapDelayS),
+      against: atMost('snapDelayS', m.snapDelayS),
       reason: () => `the arm turned ${m.snapDelayS.toFixed(2)} s after the hand's way up`,
     },
     {
       kind: 'other-movement',
-      belief: m.settleS === null ? 0 : atMost(m.settleS, params.settleS, spreads.settleS),
+      against: atMost('settleS', m.settleS ?? endless),
       reason: () => 'the arm went on turning after the snap',
     },
     {
       kind: 'other-movement',
-      belief: atMost(m.againShare, params.againShare, spreads.againShare),
+      against: atMost('againShare', m.againShare),
       reason: () => 'the arm turned again at once',
     },
     {
       kind: 'other-movement',
-      belief: atMost(m.overshootM, params.overshootM, spreads.overshootM),
-      reason: () => `the hand rose ${m.overshootM.toFixed(2)} m more after the snap`,
+      against: atLeast('elevationRad', m.elevationRad ?? usualArm.elevationRad),
+      reason: () => shape(`the arm pointed ${angle(m.elevationRad ?? 0)} above level`, angle(params.elevationRad)),
     },
     {
       kind: 'other-movement',
-      belief: atMost(m.dropM, params.dropM, spreads.dropM),
-      reason: () => `the hand fell ${m.dropM.toFixed(2)} m at once after the snap`,
+      against: atLeast('raisedRad', m.raisedRad ?? usualArm.raisedRad),
+      reason: () => shape(`the arm was raised to ${angle(m.raisedRad ?? 0)} at most`, angle(params.raisedRad)),
+    },
+    {
+      kind: 'other-movement',
+      against: atMost('riseOnM', m.riseOnM),
+      reason: () => `the hand rose ${m.riseOnM.toFixed(2)} m more after the snap`,
+    },
+    {
+      kind: 'other-movement',
+      against: atMost('snapUpShare', m.snapUpShare),
+      reason: () => 'the arm turned about the vertical in the snap',
+    },
+    {
+      kind: 'other-movement',
+      against: atMost('snapRollShare', m.snapRollShare),
+      reason: () => 'the arm turned to the side in the snap',
+    },
+    {
+      kind: 'other-movement',
+      against: atMost('carriedTurnRad', m.carriedTurnRad),
+      reason: () => `the arm turned over by ${angle(m.carriedTurnRad)}: it was raised and no more`,
+    },
+    {
+      kind: 'other-movement',
+      against: atMost('fallSpeedMps', m.fallSpeedMps),
+      reason: () => `the hand fell at ${m.fallSpeedMps.toFixed(1)} m/s at once after the snap`,
+    },
+    {
+      kind: 'other-movement',
+      against: atMost('holdRateRadps', m.holdRateRadps),
+      reason: () => 'the arm was not still after the snap',
     },
   ];
-  let belief = 1;
+  let logOdds = metLogOdds;
   let weakest = requirements[0] as Requirement;
   for (const requirement of requirements) {
-    belief *= requirement.belief;
-    if (requirement.belief < weakest.belief) weakest = requirement;
+    logOdds -= requirement.against;
+    if (requirement.against > weakest.against) weakest = requirement;
   }
+  const belief = 1 / (1 + Math.exp(-logOdds));
+  const enough = Math.log(params.beliefAtLeast / (1 - params.beliefAtLeast));
   const isShot = belief >= params.beliefAtLeast;
-  const worthTelling = !isShot && belief >= params.beliefAtLeast * weakest.belief;
+  const worthTelling = !isShot && logOdds + weakest.against >= enough;
   return { belief, isShot, worthTelling, kind: weakest.kind, reason: weakest.reason() };
 }
 

@@ -1,4 +1,5 @@
 import { standardGravityMps2 } from '../../foundation/constants.ts';
+import { conjugate, rotate } from '../../signal/rotation.ts';
 import { add, cross, dot, norm, scale, subtract, unit, type Vec3 } from '../../signal/vec3.ts';
 import { type Motion, type Strapdown, unknown } from './strapdown.ts';
 import type { WristParams } from './wrist-params.ts';
@@ -48,6 +49,18 @@ export interface Movement {
   readonly laterShare: number;
   /** Time from the snap until the hand is that much lower; null when it stays up. */
   readonly downS: number | null;
+  /** Height 0.15 s after the snap against that at the snap. */
+  readonly riseOnM: number;
+  /** Axis of the snap: its part along the vertical and along the travel, from 0 to 1. */
+  readonly snapUpShare: number;
+  readonly snapRollShare: number;
+  /** By how much gravity has turned in the sensor from 0.3 s before the snap to 0.25 s after it. */
+  readonly carriedTurnRad: number;
+  /** Mean rate from 0.15 to 0.4 s after the snap. */
+  readonly holdRateRadps: number;
+  /** Direction of forearm or hand above level at the snap, and the greatest about it; null while the mount is not known. */
+  readonly elevationRad: number | null;
+  readonly raisedRad: number | null;
 }
 
 const look = {
@@ -69,10 +82,22 @@ const look = {
   laterToS: 1.2,
   downToS: 2,
   downM: 0.3,
+  riseOnS: 0.15,
+  carryFromS: -0.3,
+  carryToS: 0.25,
+  holdFromS: 0.15,
+  holdToS: 0.4,
+  raisedFromS: -0.4,
+  raisedToS: 0.18,
+  raisedStepS: 0.02,
 } as const;
 
-/** Reads the features of a movement off its path. */
-export function readMovement(path: Strapdown, motion: Motion, params: WristParams): Movement {
+/**
+ * Reads the features of a movement off its path.
+ *
+ * @param longAxis direction of forearm or hand in the sensor's axes, null where it is not known.
+ */
+export function readMovement(path: Strapdown, motion: Motion, longAxis: Vec3 | null, params: WristParams): Movement {
   const { up } = motion;
   const snap = path.reference;
   const snapS = path.timeOf(snap);
@@ -170,7 +195,36 @@ export function readMovement(path: Strapdown, motion: Motion, params: WristParam
       fallSpeedMps = Math.max(fallSpeedMps, -dot(motion.velocityMps(i), up));
     }
   });
+  const last = (afterS: number): number => {
+    let i = snap;
+    const way = afterS < 0 ? -1 : 1;
+    while (i + way >= 0 && i + way < n && way * (path.timeOf(i) - snapS - afterS) < 0) i += way;
+    return way > 0 && path.timeOf(i) > snapS + afterS ? i - 1 : i;
+  };
+  const upAt = (i: number): Vec3 => rotate(conjugate(path.quaternion(i)), up);
+  const elevation = (i: number): number | null =>
+    longAxis && Math.asin(Math.min(1, Math.max(-1, dot(longAxis, upAt(i)))));
+  let raisedRad = elevation(snap);
+  if (raisedRad !== null) {
+    for (let s = look.raisedFromS; s <= look.raisedToS; s += look.raisedStepS) {
+      raisedRad = Math.max(raisedRad, elevation(last(s)) as number);
+    }
+  }
+  let held = 0;
+  let heldCount = 0;
+  for (let i = last(look.holdFromS); i <= last(look.holdToS); i++) {
+    held += norm(path.rateInSensor(i));
+    heldCount++;
+  }
+  const axis = unit(path.rateRadps(snap));
   return {
+    riseOnM: height(last(look.riseOnS)),
+    snapUpShare: Math.abs(dot(axis, up)),
+    snapRollShare: Math.abs(dot(axis, ahead)),
+    carriedTurnRad: Math.acos(Math.min(1, Math.max(-1, dot(upAt(last(look.carryFromS)), upAt(last(look.carryToS)))))),
+    holdRateRadps: held / heldCount,
+    elevationRad: elevation(snap),
+    raisedRad,
     snap,
     snapS,
     snapRateRadps,

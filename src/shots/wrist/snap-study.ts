@@ -1,4 +1,5 @@
 import type { ImuBlock } from '../../foundation/imu-block.ts';
+import type { Vec3 } from '../../signal/vec3.ts';
 import { judgeMovement, type Verdict } from './judge.ts';
 import { type Movement, readMovement } from './movement.ts';
 import { carryPath, findQuiet, type Quiet, solvePath, unbroken, type WindowKnowledge } from './path-window.ts';
@@ -19,12 +20,14 @@ export interface SnapStudy {
  *
  * @param block samples about the snap.
  * @param snap its sample in the block.
+ * @param longAxis direction of forearm or hand in the sensor's axes, null where it is not known.
  * @returns null when there is too little unbroken motion about the snap to tell anything.
  */
 export function studySnap(
   block: ImuBlock,
   snap: number,
   knowledge: WindowKnowledge,
+  longAxis: Vec3 | null,
   params: WristParams,
 ): SnapStudy | null {
   const { from, to } = unbroken(block, snap, params);
@@ -47,7 +50,7 @@ export function studySnap(
     solvePath(path, quiet, here, params);
   }
   const motion = path.motion();
-  const movement = readMovement(path, motion, params);
+  const movement = readMovement(path, motion, longAxis, params);
   return { path, motion, quiet, movement, verdict: judgeMovement(movement, params) };
 }
 

@@ -202,7 +202,7 @@ export class WristTracker {
     const last = history.total - 1 - history.oldest - from;
     const knowledge = this.knowledge(last);
     if (!mayBeShot(part, at, up, knowledge.gyroBiasRadps, this.params)) return null;
-    return studySnap(part, at, knowledge, this.params);
+    return studySnap(part, at, knowledge, this.arm.mount().longAxis?.inSensor ?? null, this.params);
   }
 
   /** @returns the samples about a snap, where it is among them and which of the history is the first. */

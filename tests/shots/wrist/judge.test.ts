@@ -33,6 +33,13 @@ const shot: Movement = {
   fallSpeedMps: 1,
   laterShare: 0.1,
   downS: 0.7,
+  riseOnM: 0.05,
+  snapUpShare: 0.12,
+  snapRollShare: 0.15,
+  carriedTurnRad: 1,
+  holdRateRadps: 0.5,
+  elevationRad: 1.2,
+  raisedRad: 1.4,
 };
 
 describe('the judgement of a movement', () => {
@@ -50,22 +57,31 @@ describe('the judgement of a movement', () => {
     for (const one of [shot, mimed, high]) expect(judgeMovement(one, params).isShot).toBe(true);
   });
 
+  it('takes one of which the mount is not known, and one that misses a requirement for another', () => {
+    const unknown = { ...shot, elevationRad: null, raisedRad: null };
+    const lively = { ...shot, holdRateRadps: 3 };
+    for (const one of [unknown, lively]) expect(judgeMovement(one, params).isShot).toBe(true);
+  });
+
   it.each<[string, Partial<Movement>, string]>([
-    ['a throw', { steepRad: 0.2 }, 'throw'],
-    ['a fast flat pass', { levelSpeedMps: 11 }, 'pass'],
-    ['a player who runs', { runM: 4 }, 'layup-like'],
+    ['a level throw', { steepRad: 0 }, 'throw'],
+    ['a player who runs', { runM: 4.5 }, 'layup-like'],
     [
       'a player who runs a little, leaps and lays the ball up',
-      { runM: 1.5, steepRad: 1.4, snapRateRadps: 7 },
+      { runM: 2, steepRad: 1.4, snapRateRadps: 7 },
       'layup-like',
     ],
-    ['a ball raised and then thrown over the head', { laterShare: 1.5 }, 'throw'],
-    ['a lob, whose arm is still bent when it is fastest', { stopWayM: 1.1, riseM: 2.4, speedMps: 6 }, 'other-movement'],
-    ['an arm raised slowly', { stopS: 0.32 }, 'other-movement'],
-    ['a short slow lift', { riseM: 0.35, riseSpeedMps: 1.6, stopWayM: 0.1 }, 'other-movement'],
+    ['a ball raised and then thrown over the head', { laterShare: 2 }, 'throw'],
+    ['a pass from the chest', { raisedRad: 0.1, elevationRad: -0.2 }, 'other-movement'],
+    ['an arm raised from hanging', { carriedTurnRad: 2.8, riseOnM: 0.5 }, 'other-movement'],
   ])('does not take %s, and says why', (_, change, kind) => {
     const verdict = judgeMovement({ ...shot, ...change }, params);
-    expect(verdict).toMatchObject({ isShot: false, worthTelling: true, kind });
+    expect(verdict).toMatchObject({ isShot: false, kind });
     expect(verdict.reason).not.toBe('');
+  });
+
+  it('tells what one requirement alone speaks against', () => {
+    expect(judgeMovement({ ...shot, steepRad: 0 }, params).worthTelling).toBe(true);
+    expect(judgeMovement({ ...shot, steepRad: 0, laterShare: 2 }, params).worthTelling).toBe(false);
   });
 });
