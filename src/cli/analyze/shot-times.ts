@@ -1,4 +1,6 @@
+import { normal90, standardGravityMps2 } from '../../foundation/constants.ts';
 import type { ImuBlock } from '../../foundation/imu-block.ts';
+import type { Measured } from '../../foundation/measured.ts';
 import type { RejectedFlight, Shot } from '../../shots/shot.ts';
 
 /**
@@ -15,9 +17,17 @@ export function countedFrom(originS: number, block: ImuBlock): ImuBlock {
 export interface TimeReading {
   /** Added to every time, s. */
   readonly originS: number;
-  /** Doubt that all times of the recording share, s: no difference of two of them has it. */
+  /** Doubt of every time because the delay of the sensor's filter is not known, s. */
   readonly sharedErrorS: number;
 }
+
+/**
+ * A filter whose delay d was not told does not shift all instants alike: a blow shows through it almost at once, the soft hold of a
+ * hand and the path by about d, while a force that fades leaves a tail. Fingers that let go within some milliseconds hide a tail shorter
+ * than that. So much of d stays in the difference between the end of a force and a blow, `least` and more with the delay; what stays against a hand's hold or
+ * the path is a share of it. Read off edges put through a second-order Butterworth low-pass and located as if there were none.
+ */
+const smear = { least: 0.3, perS: 1 / 0.0033, most: 3, toHand: 0.85, toPath: 0.7 } as const;
 
 /** @returns the shot with the recording's own times, their errors with the doubt they share. */
 export function shotInRecordingTime(shot: Shot, { originS, sharedErrorS }: TimeReading): Shot {
@@ -31,7 +41,43 @@ export function shotInRecordingTime(shot: Shot, { originS, sharedErrorS }: TimeR
     releaseS: at(shot.releaseS),
     contactS: at(shot.contactS),
     timeErrorsS: { pickup: error(pickup), lift: error(lift), release: error(release), contact: error(contact) },
+    measures: sharedErrorS > 0 ? { ...shot.measures, ...smeared(shot, sharedErrorS) } : shot.measures,
   };
+}
+
+/** The measures that lie between instants, or hold at one, with what an untold filter adds to their errors. */
+function smeared({ startKind, measures }: Shot, delayS: number): Partial<Shot['measures']> {
+  const { launchSpeedMps, launchAngleDeg, apexM } = measures;
+  const toBlowS = delayS * Math.min(smear.most, smear.least + smear.perS * delayS);
+  const lateS = smear.toPath * toBlowS;
+  const common = {
+    flightS: widened(measures.flightS, toBlowS),
+    pickupToReleaseS: widened(measures.pickupToReleaseS, startKind === 'hold' ? lateS : smear.toHand * toBlowS),
+    liftToReleaseS: widened(measures.liftToReleaseS, lateS),
+  };
+  if (launchSpeedMps.value === null || launchAngleDeg.value === null) return common;
+  // Told for a release that is late, the ball is slower by gravity's share, flatter, and higher up already.
+  const angle = (launchAngleDeg.value * Math.PI) / 180;
+  const speed = launchSpeedMps.value;
+  const flatter = (standardGravityMps2 * Math.cos(angle)) / Math.max(1, speed);
+  return {
+    ...common,
+    launchSpeedMps: widened(launchSpeedMps, standardGravityMps2 * Math.sin(angle) * lateS),
+    launchAngleDeg: widened(launchAngleDeg, flatter * lateS * (180 / Math.PI)),
+    apexM: widened(apexM, speed * Math.sin(angle) * lateS),
+  };
+}
+
+/** @returns the same number with one more independent error. */
+function widened(measure: Measured, moreError: number): Measured {
+  if (measure.value === null) return measure;
+  const { value, standardError, interval90 } = measure;
+  const more = Math.abs(moreError);
+  const wider = { ...measure, standardError: Math.hypot(standardError, more) };
+  if (!interval90) return wider;
+  const low = value - Math.hypot(Math.max(0, value - interval90[0]), normal90 * more);
+  const high = value + Math.hypot(Math.max(0, interval90[1] - value), normal90 * more);
+  return { ...wider, interval90: [low, high] };
 }
 
 /** @returns the flight with the recording's own times. */

@@ -42,15 +42,26 @@ export interface Thrown {
 const freeForceMps2 = 1.8;
 /** Scatter within it: noise and tremor, drag at a speed that is off (per m/s), a turning offset that is off. */
 const freeScatter = { forceMps2: 0.3, perSpeed: 0.06, offsetM: 0.001 } as const;
-/** A quiet run this long is a flight even where much force seems left over. */
-const surelyFree = { leastS: 0.33, slackMps2: 2.5 } as const;
+/**
+ * No hand keeps a ball weightless for long: the longer a quiet run, s, the more force may seem left over in it because the walk
+ * is off, m/s².
+ */
+const surelyFree = { fromS: 0.2, leastS: 0.33, slackMps2: 2.5 } as const;
 /** So many standard deviations of what bias and offset may leave over are allowed for. */
 const sensorDoubt = 2.5;
-/** Force behind a bounce with which the ball may be free again, m/s², and what the offset adds per (rad/s)², m. */
+/**
+ * Force behind a bounce with which the ball may be free again, m/s², and what the offset adds per (rad/s)², m; for so long, s: a
+ * hand that is to take it sooner would lie on the floor.
+ */
 const freeAgainMps2 = 8;
+const freeAgainS = 0.02;
 const freeAgainOffsetM = 0.02;
-/** The hands have stopped the ball this long after they met it, s. */
+/**
+ * The hands have stopped the ball this long after they met it, s. They give way and swing besides: seen for `standS`, s, their own
+ * mean tells as much of how they move as that most players hardly do.
+ */
 const settleS = 0.12;
+const standS = 0.15;
 /** One sigma of the offset that a single flight leaves, m: it reads as force where the ball spins fast. */
 const offsetDoubtM = 0.006;
 /** No pass from hands to hands is shorter, s. */
@@ -190,6 +201,8 @@ export interface ArrivalSearch {
   readonly stepS: number;
   readonly noiseMps2: number;
   readonly filterDelayS: number;
+  /** Where the floor is expected to hold a ball, m above release. */
+  readonly floorM: number;
 }
 
 /** Finds the free flight before the shot's own that ended in the hands. */
@@ -202,9 +215,9 @@ export function findArrival(search: ArrivalSearch): ArrivalFlight | null {
     const rateVector = vecAt(block.gyroRadps as Float64Array, Math.floor((run.start + run.end) / 2));
     const rate = norm(rateVector);
     if (!mean) continue;
-    // No hand keeps a ball weightless for a third of a second: there the walk is off, not the flight.
     const longS = (block.timeS[run.end - 1] as number) - (block.timeS[run.start] as number);
-    const slack = longS > surelyFree.leastS ? surelyFree.slackMps2 : 0;
+    const { fromS, leastS, slackMps2 } = surelyFree;
+    const slack = slackMps2 * Math.min(1, Math.max(0, (longS - fromS) / (leastS - fromS)));
     const doubt = Math.max(2 * offsetDoubtM * rate * rate, sensorDoubt * forceDoubt(search.joint, rateVector));
     if (norm(mean) > freeForceMps2 + slack + doubt) continue;
     const k = from - Math.floor((run.start + run.end) / 2);
@@ -219,9 +232,11 @@ export function findArrival(search: ArrivalSearch): ArrivalFlight | null {
     const startLost = gapNear(block, run.start, search.stepS);
     if (longS < shortestPassS && !bounced && !startLost) continue;
     const lost = bounceAfter(block, run.end - 1, filterDelayS);
-    if (lost !== null) {
-      // It went on to the floor, and the last way up into the hand was not seen.
-      const end: Edge = { timeS: null, reason: 'gap', outside: Math.min(lost, from) };
+    // A hand that catches hard may let go for a moment, too: only off the floor the ball comes from below and fast.
+    if (lost !== null && risesFromFloor(solution, from, lost.behind, search.floorM)) {
+      // It went on to the floor, and the last way up into the hand was too short to be seen, or lost.
+      const reason = lost.gap ? 'gap' : 'no-previous-flight';
+      const end: Edge = { timeS: null, reason, outside: Math.min(lost.behind, from) };
       return { run, end, seen: false, startLost, bounced: true, rhythm, thrown: run };
     }
     return { run, end: arrivalEnd(search, run), seen: true, startLost, bounced, rhythm, thrown: apart };
@@ -352,21 +367,32 @@ function boundBefore(
 /**
  * Whether right after sample `last` of a flight a bounce off the floor stands with free motion, or missing samples, behind it.
  *
- * @returns the first sample behind that; null where there is no such bounce.
+ * @returns the first sample behind that and whether samples are missing there; null where there is no such bounce.
  */
-function bounceAfter(block: ImuBlock, last: number, filterDelayS: number): number | null {
+function bounceAfter(
+  block: ImuBlock,
+  last: number,
+  filterDelayS: number,
+): { readonly behind: number; readonly gap: boolean } | null {
   const t0 = block.timeS[last] as number;
   const longestS = bounce.longestS + 3 * filterDelayS;
-  const isFree = (i: number): boolean => {
-    const w = norm(vecAt(block.gyroRadps as Float64Array, i));
-    return norm(vecAt(block.accelMps2, i)) < freeAgainMps2 + freeAgainOffsetM * w * w;
+  /** From a sample on, for long enough. */
+  const isFree = (from: number): boolean => {
+    for (let i = from; i < block.length; i++) {
+      const w = norm(vecAt(block.gyroRadps as Float64Array, i));
+      if (norm(vecAt(block.accelMps2, i)) > freeAgainMps2 + freeAgainOffsetM * w * w) return false;
+      if (i > from && (block.timeS[i] as number) - (block.timeS[from] as number) >= freeAgainS) return true;
+    }
+    return false;
   };
   let firstS = -1;
   let hard = false;
   for (let i = last + 1; i + 1 < block.length; i++) {
     const t = block.timeS[i] as number;
     const flags = block.flags[i] as number;
-    if (firstS >= 0 && (flags & sampleFlag.gapBefore) !== 0) return hard && isFree(i) && isFree(i + 1) ? i : null;
+    if (firstS >= 0 && (flags & sampleFlag.gapBefore) !== 0) {
+      return hard && isFree(i) ? { behind: i, gap: true } : null;
+    }
     const f = norm(vecAt(block.accelMps2, i));
     if (f > bounce.edgeMps2) {
       if (firstS < 0) firstS = t;
@@ -374,7 +400,7 @@ function bounceAfter(block: ImuBlock, last: number, filterDelayS: number): numbe
       if (t - firstS > longestS) return null;
     } else if (firstS >= 0) {
       if (!hard || t - firstS > longestS + 0.01) return null;
-      if (isFree(i) && isFree(i + 1)) return i;
+      if (isFree(i)) return { behind: i, gap: false };
     } else if (t - t0 > bounce.longestS) return null;
   }
   return null;
@@ -415,27 +441,32 @@ function handBetween(block: ImuBlock, between: readonly QuietRun[], a: QuietRun,
 
 /** Whether the arriving flight, whose beginning was not seen, rose from about the floor, `floorM` above release. */
 export function roseFromFloor(solution: Solution, from: number, arrival: ArrivalFlight, floorM: number): boolean {
-  const { walk, axes } = solution;
-  const k = from - (arrival.run.start + 1);
-  if (!arrival.startLost || k < 0 || k >= walk.length) return false;
+  return arrival.startLost && risesFromFloor(solution, from, arrival.run.start + 1, floorM);
+}
+
+/** Whether the ball is about as low as the floor at a sample, and rises as fast as a bounce makes it. */
+function risesFromFloor({ walk, axes }: Solution, from: number, sample: number, floorM: number): boolean {
+  const k = from - sample;
+  if (k < 0 || k >= walk.length) return false;
   const heightM = dot(vecAt(walk.positionM, k), axes.up);
   return heightM < floorM + nearFloorM && dot(vecAt(walk.velocityMps, k), axes.up) > leastBounceMps;
 }
 
-/** Mean level velocity of the hands from `untilS` back to shortly after the arrival, along the shot's axes, m/s. */
-export function handsVelocity(solution: Solution, arrivalS: number, untilS: number): Vec3 {
+/** Level velocity of the hands from shortly after the arrival until the lift, along the shot's axes, m/s. */
+export function handsVelocity(solution: Solution, arrivalS: number, liftS: number): Vec3 {
   const { walk, axes } = solution;
   let hands: Vec3 = [0, 0, 0];
   let count = 0;
   for (let k = 0; k < walk.length; k++) {
     const t = walk.timeS[k] as number;
     if (t <= arrivalS + settleS) break;
-    if (t > untilS) continue;
+    if (t > liftS) continue;
     const v = vecAt(walk.velocityMps, k);
     hands = add(hands, [dot(v, axes.forward), dot(v, axes.left), 0]);
     count++;
   }
-  return count > 0 ? scale(hands, 1 / count) : [0, 0, 0];
+  const seenS = liftS - arrivalS - settleS;
+  return count > 0 ? scale(hands, seenS / (seenS + standS) / count) : [0, 0, 0];
 }
 
 /** Level speed of the arriving ball against the hands, m/s. */

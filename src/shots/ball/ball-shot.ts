@@ -245,6 +245,7 @@ export function* studyRun(context: FlightContext): RestingWork<StudiedFlight | R
     stepS,
     noiseMps2: noise,
     filterDelayS: delayS,
+    floorM: floorBelow(context).expectedM,
   };
   let arrival = findArrival(search);
   const knowledge = pathKnowledge(context, task, arrival, still, solution);

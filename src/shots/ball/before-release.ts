@@ -253,17 +253,18 @@ export interface Arrival {
 }
 
 /**
- * What tells a pass or a toss by way of the floor from a dribble. A dribble is pushed down, hardly faster along the floor than
- * its player runs; a pass is pushed forward, to someone else; a toss to oneself starts upward. A rhythm of dribbles before
- * makes another one likelier. Common practice, no source; m/s.
+ * What tells a pass or a toss by way of the floor from a dribble. A dribble is pushed down from hip height by a hand above it, hardly
+ * faster along the floor than its player runs; a pass is pushed forward from the chest, to someone else; a toss to oneself
+ * starts upward. A rhythm of dribbles before makes another one likelier. Common practice, no source; m/s.
  */
 const dribbleLimits = {
   tossedMps: 0.8,
   /** Let go higher than this, m, it was no dribble. */
   dropM: 1.25,
-  forwardMps: 4.8,
-  /** Of the speed downward counts as much against a pass. */
-  downShare: 0.35,
+  /** Level speed less the speed downward, and with it what being let go higher than a usual dribble, m, counts, 1/s. */
+  forwardMps: 2.4,
+  usualDropM: 0.6,
+  perDropS: 3,
   rhythmMps: 0.6,
   /** Level speed at the hands, where the way down was not seen. */
   closingMps: 2.4,
@@ -280,6 +281,6 @@ export function judgeStart(arrival: Arrival | null, inHandsS: number, stillS: nu
   if (!thrown)
     return arrival.closingMps < (rhythm ? limits.closingInRhythmMps : limits.closingMps) ? 'dribble' : 'catch';
   if (thrown.riseMps > limits.tossedMps || thrown.dropM > limits.dropM) return 'catch';
-  const forwardMps = thrown.levelMps + limits.downShare * thrown.riseMps;
+  const forwardMps = thrown.levelMps + thrown.riseMps + limits.perDropS * (thrown.dropM - limits.usualDropM);
   return forwardMps < limits.forwardMps + (rhythm ? limits.rhythmMps : 0) ? 'dribble' : 'catch';
 }

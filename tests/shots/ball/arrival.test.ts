@@ -1,7 +1,10 @@
 import { describe, expect, it } from 'vitest';
+import { aeroPreset, ballPresets } from '../../../src/flight/ball-presets.ts';
 import type { ImuBlock } from '../../../src/foundation/imu-block.ts';
 import { sampleFlag } from '../../../src/foundation/imu-block.ts';
-import { bouncedBefore } from '../../../src/shots/ball/arrival.ts';
+import { type ArrivalSearch, bouncedBefore, findArrival, handsVelocity } from '../../../src/shots/ball/arrival.ts';
+import { jointCount, type Solution } from '../../../src/shots/ball/shot-solution.ts';
+import { independent } from '../../../src/signal/gaussian.ts';
 
 const stepS = 0.005;
 
@@ -29,5 +32,99 @@ describe('a bounce off the floor right before a flight', () => {
     ['nothing at all', [1, 1, 1], false],
   ])('%s', (_, values, is) => {
     expect(bounced(values)).toBe(is);
+  });
+});
+
+/** A ball that flew until sample 100, was struck there by 4 samples of 200 m/s², and 4 samples later lies in the hands. */
+function struck(after: { heightM: number; riseMps: number; gap?: boolean }): ArrivalSearch {
+  const length = 180;
+  const from = length - 1;
+  const force = (i: number) => (i < 100 ? 0.3 : i < 104 ? 200 : i < 109 ? 4 : 10);
+  const timeS = Float64Array.from({ length }, (_, i) => i * stepS);
+  const flags = new Uint8Array(length);
+  if (after.gap) flags[104] = sampleFlag.gapBefore;
+  const block: ImuBlock = {
+    length,
+    timeS,
+    accelMps2: Float64Array.from({ length: 3 * length }, (_, i) => (i % 3 === 2 ? force((i - 2) / 3) : 0)),
+    gyroRadps: new Float64Array(3 * length),
+    flags,
+  };
+  const back = (values: (i: number) => readonly number[]) =>
+    Float64Array.from(Array.from({ length }, (_, k) => values(from - k)).flat());
+  const axes = { forward: [1, 0, 0], left: [0, 1, 0], up: [0, 0, 1] } as const;
+  const solution = {
+    axes,
+    state: {
+      velocityMps: [0, 0, 0],
+      up: [0, 0, 1],
+      rateCorrectionRadps: [0, 0, 0],
+      dragRatio: 0,
+      liftRatio: 0,
+      biasMps2: [0, 0, 0],
+      offsetM: [0, 0, 0],
+      buoyancyMps2: 0,
+      dragSlope: 0,
+      dragBend: 0,
+      liftSlope: 0,
+    },
+    walk: {
+      length,
+      timeS: back((i) => [i * stepS]),
+      positionM: back(() => [0, 0, after.heightM]),
+      velocityMps: back((i) => [i > 130 ? 1 : 0, 0, after.riseMps]),
+      forceMps2: back((i) => [0, 0, i < 100 ? 0 : force(i)]),
+      spinRadps: back(() => [0, 0, 0]),
+      attitude: back(() => [1, 0, 0, 0]),
+    },
+  } as unknown as Solution;
+  const none = new Array<number>(jointCount).fill(0);
+  const sure = new Array<number>(jointCount).fill(1e-6);
+  return {
+    block,
+    runs: [{ start: 55, end: 100 }],
+    solution,
+    joint: independent(none, sure),
+    aero: aeroPreset(ballPresets[7]),
+    from,
+    stepS,
+    noiseMps2: 0.05,
+    filterDelayS: 0,
+    floorM: -2,
+  };
+}
+
+describe('a blow that ends a flight and lets the ball go for a moment', () => {
+  it('is a hand that catches hard where the ball is at chest height', () => {
+    const arrival = findArrival(struck({ heightM: -0.9, riseMps: 0.3 }));
+    expect(arrival).toMatchObject({ seen: true, bounced: false });
+    // Sample 99 is the last in flight, sample 100 the first of the blow.
+    expect(arrival?.end.timeS).toBeGreaterThan(99 * stepS - 1e-9);
+    expect(arrival?.end.timeS).toBeLessThan(100 * stepS + 1e-9);
+  });
+
+  it('is the floor where the ball comes from below and fast, and no gap is named where there is none', () => {
+    const arrival = findArrival(struck({ heightM: -1.9, riseMps: 3.5 }));
+    expect(arrival).toMatchObject({ seen: false, bounced: true, end: { timeS: null, reason: 'no-previous-flight' } });
+  });
+
+  it('names the gap where the way up was lost', () => {
+    const arrival = findArrival(struck({ heightM: -1.9, riseMps: 3.5, gap: true }));
+    expect(arrival).toMatchObject({ seen: false, bounced: true, end: { timeS: null, reason: 'gap' } });
+  });
+});
+
+describe('how the hands move', () => {
+  const { solution } = struck({ heightM: -1, riseMps: 0 });
+
+  it('is taken from the time in which they carry the ball', () => {
+    const [forward] = handsVelocity(solution, 0.6, 0.89);
+    expect(forward).toBeGreaterThan(0.4);
+    expect(forward).toBeLessThan(0.8);
+  });
+
+  it('is hardly told by a moment', () => {
+    expect(Math.abs(handsVelocity(solution, 0.76, 0.89)[0])).toBeLessThan(0.1);
+    expect(handsVelocity(solution, 0.8, 0.85)).toEqual([0, 0, 0]);
   });
 });
