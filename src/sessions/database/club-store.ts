@@ -3,6 +3,7 @@ import path from 'node:path';
 import type { Kysely } from 'kysely';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import { AnalysisRunRecords } from './analysis-run-records.ts';
+import { CoachingRecords } from './coaching-records.ts';
 import { EditLog } from './edit-log.ts';
 import { erasePlayerRows } from './erase-player.ts';
 import { type ImportedSession, importSession } from './import-session.ts';
@@ -12,6 +13,7 @@ import { migrate, pendingMigrations } from './migrate.ts';
 import { newId } from './new-id.ts';
 import { type OpenedSqlite, openSqlite } from './open-sqlite.ts';
 import { PlayerRecords } from './player-records.ts';
+import { PrescriptionRecords } from './prescription-records.ts';
 import { type RecordedTraces, recordedTraces } from './recorded-traces.ts';
 import { RotationRecords } from './rotation-records.ts';
 import { SessionRecords } from './session-records.ts';
@@ -19,6 +21,7 @@ import { ShotRecords } from './shot-records.ts';
 import { kyselyOver } from './sqlite-dialect.ts';
 import type { Actor, StoreContext } from './store-context.ts';
 import type { Tables } from './tables.ts';
+import { StudyRecords } from './study-records.ts';
 import { TimeCorrectionRecords } from './time-correction-records.ts';
 
 export interface ClubStoreOptions {
@@ -40,6 +43,9 @@ export class ClubStore {
   readonly corrections: TimeCorrectionRecords;
   readonly runs: AnalysisRunRecords;
   readonly keep: KeepRecords;
+  readonly coaching: CoachingRecords;
+  readonly prescriptions: PrescriptionRecords;
+  readonly studies: StudyRecords;
   readonly #context: StoreContext;
   readonly #db: Kysely<Tables>;
   readonly #sqlite: OpenedSqlite;
@@ -59,6 +65,9 @@ export class ClubStore {
     this.corrections = new TimeCorrectionRecords(context, this.edits);
     this.runs = new AnalysisRunRecords(context);
     this.keep = new KeepRecords(context, this.edits);
+    this.coaching = new CoachingRecords(context, this.edits, this.players);
+    this.prescriptions = new PrescriptionRecords(context, this.edits, this.players);
+    this.studies = new StudyRecords(context, this.edits, this.players);
   }
 
   /**

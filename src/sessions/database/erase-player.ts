@@ -1,4 +1,5 @@
 import { sql, type Transaction } from 'kysely';
+import { eraseCoachingRows } from './erase-coaching.ts';
 import type { Tables } from './tables.ts';
 
 /** Where people write freely, and may have written a name. */
@@ -10,6 +11,9 @@ const freeTexts = {
   sensor: ['label'],
   mark: ['name'],
   player: ['notes'],
+  prescription: ['notes', 'drill'],
+  own_drill: ['document'],
+  study: ['name', 'factor', 'design'],
 } as const;
 
 /** Shorter names are looked for as names of players alone: in a sentence they may be any word. */
@@ -23,6 +27,8 @@ export async function erasePlayerRows(trx: Transaction<Tables>, playerId: string
   const shots = await trx.selectFrom('shot').select('id').where('player_id', '=', playerId).execute();
   const sets = await trx.selectFrom('shot_set').select('id').where('player_id', '=', playerId).execute();
   const consents = await trx.selectFrom('consent').select('id').where('player_id', '=', playerId).execute();
+  const setIds = sets.map(({ id }) => id);
+  await eraseCoachingRows(trx, playerId, setIds);
   for (const { id } of shots) {
     const corrections = await trx.selectFrom('time_correction').select('id').where('shot_id', '=', id).execute();
     for (const correction of corrections) await trx.deleteFrom('edit').where('row_id', '=', correction.id).execute();

@@ -5,6 +5,7 @@ import { toldDocuments } from './migrations/002-told-documents.ts';
 import { analysedVersion } from './migrations/003-analysed-version.ts';
 import { rotationsAndMarks } from './migrations/004-rotations-and-marks.ts';
 import { correctionsAndRuns } from './migrations/005-corrections-and-runs.ts';
+import { coachingTables } from './migrations/006-coaching.ts';
 import type { Tables } from './tables.ts';
 
 /** Every step the tables have taken, in order. Steps are only ever added; a step that was published never changes. */
@@ -14,6 +15,7 @@ export const migrations: Readonly<Record<string, Migration>> = {
   '003-analysed-version': analysedVersion,
   '004-rotations-and-marks': rotationsAndMarks,
   '005-corrections-and-runs': correctionsAndRuns,
+  '006-coaching': coachingTables,
 };
 
 /** @returns names of the steps that the database has not taken yet. */

@@ -1,3 +1,5 @@
+import type { CoachingTables } from './coaching-tables.ts';
+
 /**
  * Tables of the database as kysely knows them. Every row belongs to a club. Instants are seconds since the Unix epoch, UTC;
  * JSON stands as text; yes and no as 1 and 0. Only column types that SQLite and PostgreSQL share.
@@ -236,7 +238,7 @@ export interface EditTable {
   undone_by: string | null;
 }
 
-export interface Tables {
+export interface Tables extends CoachingTables {
   club: ClubTable;
   player: PlayerTable;
   consent: ConsentTable;

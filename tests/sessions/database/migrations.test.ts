@@ -22,6 +22,7 @@ const published: Readonly<Record<string, string>> = {
   '003-analysed-version': '841b5ff42d87e884',
   '004-rotations-and-marks': 'c4e79119cb11fa77',
   '005-corrections-and-runs': 'bb378675500e2e51',
+  '006-coaching': '62a881608427a61d',
 };
 
 /** Makes a database as the program of that step made it, with one of everything that it knew. */
