@@ -1,6 +1,7 @@
 import { computed, effect, signal } from '@preact/signals';
 import { render } from 'preact';
 import { ask } from './api.ts';
+import { CoachingDesk } from './coaching/coaching-desk.ts';
 import { type ConnectionState, LiveConnection, type LiveSocket } from './live-connection.ts';
 import { applyDocument, emptyState } from './live-state.ts';
 import { type FeedSocket, PageSensors, type ShownSensor } from './page-sensors.ts';
@@ -12,6 +13,7 @@ import { CuePlayer } from './sound/cue-player.ts';
 import type { WebBluetooth } from './web-bluetooth.ts';
 import './styles/page.css';
 import './styles/bench.css';
+import './styles/coaching.css';
 import './styles/court.css';
 import './styles/figures.css';
 import './styles/forms.css';
@@ -84,6 +86,7 @@ void ask<{ readonly role: string | null }>('GET', '/api/access/me').then((answer
 });
 const cues = new CuePlayer();
 const desk = new PracticeDesk(ask);
+const coaching = new CoachingDesk(ask);
 
 const root = document.getElementById('page');
 if (!root) throw new Error('the page has no element #page to stand in');
@@ -98,6 +101,7 @@ render(
     route={route}
     cues={cues}
     desk={desk}
+    coaching={coaching}
   />,
   root,
 );

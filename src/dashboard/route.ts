@@ -1,5 +1,5 @@
 /** The screens of the page, by the part of its address behind "#". */
-export const screens = ['court', 'bench', 'live', 'sessions', 'devices', 'settings'] as const;
+export const screens = ['court', 'bench', 'coaching', 'live', 'sessions', 'devices', 'settings'] as const;
 export type Screen = (typeof screens)[number];
 
 export type Route =

@@ -1,6 +1,7 @@
 import { nullReasons } from '../foundation/measured.ts';
 import type { RejectedDocument, WireSensor } from '../server/wire/live-document.ts';
 import type { ShotMeasureName, WireShot } from '../server/wire/shot-document.ts';
+import { coachingTexts } from './coaching/coaching-texts.ts';
 import type { HeldState } from './held-sensor.ts';
 
 /** Every text of the page. */
@@ -9,12 +10,14 @@ export const texts = {
   screens: {
     court: 'Court',
     bench: 'Bench',
+    coaching: 'Coaching',
     live: 'Live',
     sessions: 'Sessions',
     devices: 'Devices',
     settings: 'Settings',
   },
   screensLabel: 'Screens',
+  coaching: coachingTexts,
   court: {
     title: 'The last shot',
     waiting: 'Waiting for the first shot',

@@ -1,10 +1,12 @@
 import type { ReadonlySignal } from '@preact/signals';
+import type { CoachingDesk } from '../coaching/coaching-desk.ts';
 import type { ConnectionState } from '../live-connection.ts';
 import type { LiveState } from '../live-state.ts';
 import type { ShownSensor } from '../page-sensors.ts';
 import type { PracticeDesk } from '../practice/practice-desk.ts';
 import type { Route } from '../route.ts';
 import { BenchScreen } from '../screens/bench-screen.tsx';
+import { CoachingScreen } from '../screens/coaching-screen.tsx';
 import { CourtScreen } from '../screens/court-screen.tsx';
 import { DevicesScreen } from '../screens/devices-screen.tsx';
 import { LiveScreen } from '../screens/live-screen.tsx';
@@ -28,6 +30,7 @@ interface AppProps {
   readonly route: ReadonlySignal<Route>;
   readonly cues: CuePlayer;
   readonly desk: PracticeDesk;
+  readonly coaching: CoachingDesk;
 }
 
 export function App(props: AppProps) {
@@ -58,13 +61,24 @@ export function App(props: AppProps) {
   );
 }
 
-function ShownScreen({ state, route, held, onConnect, cues, desk, isStale }: AppProps & { readonly isStale: boolean }) {
+function ShownScreen({
+  state,
+  route,
+  held,
+  onConnect,
+  cues,
+  desk,
+  coaching,
+  isStale,
+}: AppProps & { readonly isStale: boolean }) {
   const shown = route.value;
   switch (shown.screen) {
     case 'court':
       return <CourtScreen state={state.value} isStale={isStale} cues={cues} />;
     case 'bench':
       return <BenchScreen state={state.value} desk={desk} />;
+    case 'coaching':
+      return <CoachingScreen state={state.value} desk={coaching} />;
     case 'devices':
       return <DevicesScreen />;
     case 'sessions':

@@ -17,6 +17,28 @@ const texts = Type.Array(text);
 
 export const placeSchema = Type.Enum(['ball', 'forearm', 'back-of-hand']);
 
+const point = Type.Tuple([number, number]);
+
+/** A picture as plain data, y downward, to be drawn in the colour of the text around it. */
+export const drillPictureSchema = Type.Object({
+  width: number,
+  height: number,
+  inWords: text,
+  shapes: Type.Array(
+    Type.Union([
+      Type.Object({
+        kind: Type.Literal('line'),
+        points: Type.Array(point),
+        weight: Type.Enum(['body', 'thing', 'faint']),
+      }),
+      Type.Object({ kind: Type.Literal('arrow'), points: Type.Array(point) }),
+      Type.Object({ kind: Type.Literal('circle'), at: point, radius: number, what: Type.Enum(['head', 'ball']) }),
+      Type.Object({ kind: Type.Literal('label'), at: point, text }),
+    ]),
+  ),
+});
+export type WireDrillPicture = Frozen<Type.Static<typeof drillPictureSchema>>;
+
 export const drillSchema = Type.Object({
   /** Of the library, or the id of a coach's own one. */
   name: text,
@@ -32,6 +54,8 @@ export const drillSchema = Type.Object({
   cautions: texts,
   moves: Type.Object({ measure: text, side: Type.Enum(['less', 'more']), by: number }),
   source: text,
+  /** Of the drills of the library; a coach's own ones have none. */
+  picture: Type.Optional(drillPictureSchema),
 });
 export type WireDrill = Frozen<Type.Static<typeof drillSchema>>;
 

@@ -1,0 +1,84 @@
+import { signal } from '@preact/signals';
+import type {
+  WireDrill,
+  WireLoad,
+  WirePlayerCoaching,
+  WirePrescription,
+  WireSessionStudy,
+} from '../../server/wire/coaching-document.ts';
+import type { WirePlayer } from '../../server/wire/practice-document.ts';
+import type { ask as askService } from '../api.ts';
+import { texts } from '../texts.ts';
+
+/** What the coaching screen knows of one player. */
+export interface PlayerWork {
+  readonly playerId: string;
+  readonly coaching: WirePlayerCoaching | null;
+  readonly prescriptions: readonly WirePrescription[];
+  readonly load: WireLoad | null;
+  readonly study: WireSessionStudy | null;
+}
+
+/** Players, drills, and what is seen of the player that is looked at; read anew after every change. */
+export class CoachingDesk {
+  readonly players = signal<readonly WirePlayer[] | null>(null);
+  readonly drills = signal<readonly WireDrill[]>([]);
+  readonly work = signal<PlayerWork | null>(null);
+  /** What went wrong last, as a sentence; null where nothing did. */
+  readonly trouble = signal<string | null>(null);
+  readonly #ask: typeof askService;
+  #readings = 0;
+
+  constructor(ask: typeof askService) {
+    this.#ask = ask;
+  }
+
+  async readPlayers(): Promise<void> {
+    const [players, drills] = await Promise.all([
+      this.#ask<{ players: WirePlayer[] }>('GET', '/api/players'),
+      this.#ask<{ drills: WireDrill[] }>('GET', '/api/drills'),
+    ]);
+    if (players.ok) this.players.value = players.value.players;
+    if (drills.ok) this.drills.value = drills.value.drills;
+    const failed = [players, drills].find(({ ok }) => !ok);
+    this.trouble.value = failed && !failed.ok ? texts.failed(failed.message) : null;
+  }
+
+  /** Reads what is seen of a player; an answer that a later reading has overtaken is dropped. */
+  async read(playerId: string): Promise<void> {
+    this.#readings += 1;
+    const reading = this.#readings;
+    const path = pathOf(playerId);
+    const [coaching, prescriptions, load] = await Promise.all([
+      this.#ask<WirePlayerCoaching>('GET', `${path}/coaching`),
+      this.#ask<{ prescriptions: WirePrescription[] }>('GET', `${path}/prescriptions`),
+      this.#ask<WireLoad>('GET', `${path}/load`),
+    ]);
+    const sessionId = coaching.ok ? coaching.value.sessionId : null;
+    const study =
+      sessionId === null
+        ? null
+        : await this.#ask<WireSessionStudy>('GET', `${path}/sessions/${encodeURIComponent(sessionId)}/study`);
+    if (reading !== this.#readings) return;
+    const failed = [coaching, prescriptions, load, study].find((answer) => answer !== null && !answer.ok);
+    this.trouble.value = failed && !failed.ok ? texts.failed(failed.message) : null;
+    this.work.value = {
+      playerId,
+      coaching: coaching.ok ? coaching.value : null,
+      prescriptions: prescriptions.ok ? prescriptions.value.prescriptions : [],
+      load: load.ok ? load.value : null,
+      study: study?.ok ? study.value : null,
+    };
+  }
+
+  /** Asks for a change and reads what came of it. */
+  async change(playerId: string, method: 'POST' | 'PATCH' | 'PUT', path: string, body: unknown): Promise<void> {
+    const answer = await this.#ask(method, path, body);
+    await this.read(playerId);
+    if (!answer.ok) this.trouble.value = texts.failed(answer.message);
+  }
+}
+
+export function pathOf(playerId: string): string {
+  return `/api/players/${encodeURIComponent(playerId)}`;
+}

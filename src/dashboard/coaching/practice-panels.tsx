@@ -1,0 +1,108 @@
+import type { WireLoad, WireSessionStudy } from '../../server/wire/coaching-document.ts';
+import type { ShotMeasureName } from '../../server/wire/shot-document.ts';
+import { bareNumber } from '../measures.ts';
+import { userFormat } from '../settings/current-settings.ts';
+import { measureLabels, texts } from '../texts.ts';
+
+/** Shots of day and week with the usual cautions. */
+export function LoadPanel({ load }: { readonly load: WireLoad }) {
+  const words = texts.coaching;
+  return (
+    <section class="panel" aria-labelledby="load-title">
+      <h3 id="load-title">{words.load}</h3>
+      <p>{words.loadWeek(load.shots7Days, load.days7, load.shots7DaysBefore)}</p>
+      <ul>
+        {load.cautions.map(({ code, text, source }) => (
+          <li key={code}>
+            {text} <span class="note">({source})</span>
+          </li>
+        ))}
+      </ul>
+      <p class="note">{words.noLimit}</p>
+      {load.weeks.length > 0 && (
+        <table class="stored">
+          <thead>
+            <tr>
+              {(['week', 'shots', 'days'] as const).map((column) => (
+                <th key={column} scope="col">
+                  {words.loadColumns[column]}
+                </th>
+              ))}
+            </tr>
+          </thead>
+          <tbody>
+            {load.weeks.map(({ monday, shots, days }) => (
+              <tr key={monday}>
+                <th scope="row">{monday}</th>
+                <td>{shots}</td>
+                <td>{days}</td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      )}
+    </section>
+  );
+}
+
+/** Drift, consistency, the same shot from every start, and range. */
+export function PracticeStudyPanel({ study }: { readonly study: WireSessionStudy }) {
+  const words = texts.coaching;
+  const told = study.consistency.filter(({ spread }) => spread !== null);
+  return (
+    <section class="panel" aria-labelledby="practice-study-title">
+      <h3 id="practice-study-title">{words.practice}</h3>
+      <Sentences title={words.drift} sentences={study.drift.map(({ sentence }) => sentence)} />
+      <Sentences title={words.starts} sentences={study.starts.map(({ sentence }) => sentence)} />
+      <Sentences title={words.range} sentences={[study.range.sentence]} />
+      {told.length > 0 && (
+        <>
+          <h4 id="consistency-title">{words.consistency}</h4>
+          <div class="wide-table">
+            <table class="stored" aria-labelledby="consistency-title">
+              <thead>
+                <tr>
+                  {(['measure', 'spread', 'interval', 'shots'] as const).map((column) => (
+                    <th key={column} scope="col">
+                      {words.spreadColumns[column]}
+                    </th>
+                  ))}
+                </tr>
+              </thead>
+              <tbody>
+                {told.map(({ measure, spread, interval90, shots }) => {
+                  const format = userFormat(measure as ShotMeasureName);
+                  const plain = { ...format, decimals: format.decimals + 1 };
+                  return (
+                    <tr key={measure}>
+                      <th scope="row">{measureLabels[measure as ShotMeasureName]}</th>
+                      <td>{texts.withUnit(bareNumber(spread ?? 0, plain), format.unit)}</td>
+                      <td>
+                        {interval90 === null
+                          ? words.notYet
+                          : `${bareNumber(interval90[0], plain)} – ${bareNumber(interval90[1], plain)}`}
+                      </td>
+                      <td>{shots}</td>
+                    </tr>
+                  );
+                })}
+              </tbody>
+            </table>
+          </div>
+        </>
+      )}
+    </section>
+  );
+}
+
+function Sentences({ title, sentences }: { readonly title: string; readonly sentences: readonly string[] }) {
+  if (sentences.length === 0) return null;
+  return (
+    <>
+      <h4>{title}</h4>
+      {sentences.map((sentence) => (
+        <p key={sentence}>{sentence}</p>
+      ))}
+    </>
+  );
+}
