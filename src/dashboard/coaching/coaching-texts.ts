@@ -54,6 +54,7 @@ export const coachingTexts = {
   starts: 'The same from every start?',
   range: 'Range',
   spreadColumns: { measure: 'Measure', spread: 'Own spread', interval: '90 % interval', shots: 'Shots' },
+  everybody: 'All together',
   reports: 'Reports to print or hand on',
   report: { coach: 'For the coach', parent: 'For parents', researcher: 'For research' },
   notYet: 'too few shots',

@@ -6,6 +6,7 @@ import { FindingCard } from '../coaching/finding-card.tsx';
 import { LoadPanel, PracticeStudyPanel } from '../coaching/practice-panels.tsx';
 import { PrescriptionCard } from '../coaching/prescription-card.tsx';
 import { RatesTable } from '../coaching/rates-table.tsx';
+import { ReportLinks } from '../coaching/report-links.tsx';
 import { changeNumber, type LiveState } from '../live-state.ts';
 import { texts } from '../texts.ts';
 
@@ -70,15 +71,7 @@ function Work({ work, state, desk }: CoachingScreenProps & { readonly work: Play
         {load && <LoadPanel load={load} />}
         <section class="panel" aria-labelledby="reports-title">
           <h3 id="reports-title">{words.reports}</h3>
-          <ul class="report-list">
-            {(['coach', 'parent', 'researcher'] as const).map((reader) => (
-              <li key={reader}>
-                <a href={`${pathOf(playerId)}/report?for=${reader}`} target="_blank" rel="noopener">
-                  {words.report[reader]}
-                </a>
-              </li>
-            ))}
-          </ul>
+          <ReportLinks path={`${pathOf(playerId)}/report`} />
         </section>
         <RatesTable />
       </div>

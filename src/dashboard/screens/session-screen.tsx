@@ -2,10 +2,11 @@ import { useMemo, useState } from 'preact/hooks';
 import type { WireSession } from '../../server/wire/practice-document.ts';
 import { ask } from '../api.ts';
 import { shownDate } from '../clock-time.ts';
+import { ReportLinks } from '../coaching/report-links.tsx';
 import type { LiveState } from '../live-state.ts';
 import { BenchKeys } from '../practice/bench-keys.tsx';
 import { writeFactors } from '../practice/factor-words.ts';
-import { PracticeDesk } from '../practice/practice-desk.ts';
+import { type Practice, PracticeDesk } from '../practice/practice-desk.ts';
 import { StoredShots } from '../practice/stored-shots.tsx';
 import { TrendPanel } from '../practice/trend-panel.tsx';
 import { useDesk } from '../practice/use-desk.ts';
@@ -46,9 +47,26 @@ export function SessionScreen({ sessionId, state }: SessionScreenProps) {
           })}
         </ul>
       )}
+      {session !== null && practice.shots.length > 0 && <SessionReports practice={practice} session={session} />}
       <BenchKeys desk={desk} chosen={chosen} />
       <TrendPanel practice={practice} />
       <StoredShots practice={practice} desk={desk} chosen={chosen} onChoose={setChosen} />
+    </section>
+  );
+}
+
+/** Of all players together, and of each who shot. */
+function SessionReports({ practice, session }: { readonly practice: Practice; readonly session: WireSession }) {
+  const path = `/api/sessions/${encodeURIComponent(session.id)}/report`;
+  const shooters = practice.players.filter(({ id }) => practice.shots.some(({ playerId }) => playerId === id));
+  return (
+    <section class="panel" aria-labelledby="reports-title">
+      <h3 id="reports-title">{texts.coaching.reports}</h3>
+      <ReportLinks path={path} {...(shooters.length > 1 ? { of: texts.coaching.everybody } : {})} />
+      {shooters.length > 1 &&
+        shooters.map(({ id, pseudonym }) => (
+          <ReportLinks key={id} path={`${path}?playerId=${encodeURIComponent(id)}`} of={pseudonym} />
+        ))}
     </section>
   );
 }
