@@ -31,47 +31,87 @@ export function findStart(path: Strapdown, motion: Motion, releaseS: number, par
   while (end < block.length - 1 && path.timeOf(end + 1) <= releaseS) end++;
   const top = height(end);
   const speed = (i: number): number => dot(motion.velocityMps(i), up);
-  const lowestAfter = (i: number): number => height(lastLowest(height, i, end));
+  const lowestFrom = lowestToEnd(height, end);
   const blowsBy = (windowS: number) =>
-    findImpacts(block, { ...params, impactWindowS: windowS }).filter(
-      ({ start }) =>
-        releaseS - path.timeOf(start) > leastPickupS &&
-        releaseS - path.timeOf(start) < params.holdS + longestLiftS &&
-        speed(start) < params.pickupRiseMps &&
-        (height(start) < top - leastLiftM || lowestAfter(start) < top - leastDipM) &&
-        !isSet(path, (i) => height(i) - top, start, end),
+    withoutRinging(
+      path,
+      findImpacts(block, { ...params, impactWindowS: windowS }).filter(
+        ({ start }) =>
+          releaseS - path.timeOf(start) > leastPickupS &&
+          releaseS - path.timeOf(start) < params.holdS + longestLiftS &&
+          speed(start) < params.pickupRiseMps &&
+          (height(start) < top - leastLiftM || (lowestFrom[start] as number) < top - leastDipM) &&
+          !isSet(path, (i) => height(i) - top, start, end),
+      ),
+      params,
     );
+  const speedMps = (i: number): number => norm(motion.velocityMps(i));
+  const about: About = { path, speed, speedMps, dropM: (i) => height(i) - (lowestFrom[i] as number), releaseS };
   const blows = blowsBy(params.impactWindowS);
   const held = heldStart(path, motion, end, params);
-  const { likely, none } = lastOfBall(path, speed, blows, releaseS);
+  const { likely, none } = lastOfBall(about, blows);
   const best = likely.reduce((most, p, k) => (p > (likely[most] ?? 0) ? k : most), 0);
   const chosen = blows[best];
   if (!chosen || none >= (likely[best] as number)) {
     // What is felt slowly may be a soft touch: not enough to be told as the pickup, but a rival.
     const soft = blowsBy(softTouchS);
-    return withRivals(path, motion, held, soft, lastOfBall(path, speed, soft, releaseS).likely);
+    return withRivals(path, motion, held, soft, lastOfBall(about, soft).likely, params);
   }
-  const pickup = firstOfRinging(path, blows, best, params);
-  if (waitsLow(path, (i) => height(i) - top, pickup, end, params)) return held;
-  const lift = lastLowest(height, pickup.start, end);
-  if (path.timeOf(lift) - path.timeOf(pickup.start) >= params.holdS) return held;
-  const stepS = pickup.start > 0 ? path.timeOf(pickup.start) - path.timeOf(pickup.start - 1) : 0.02;
-  const startS = path.timeOf(pickup.start);
-  let square = held.pickupS === null ? 0 : none * (held.pickupS - startS) ** 2;
-  let sum = held.pickupS === null ? 0 : none;
-  blows.forEach(({ start }, k) => {
-    const share = likely[k] as number;
-    sum += share;
-    // Those of the same ringing are the same blow.
-    if (start < pickup.start || start > chosen.start) square += share * (path.timeOf(start) - startS) ** 2;
-  });
+  if (waitsLow(path, (i) => height(i) - top, chosen, end, params)) return held;
+  const lift = lastLowest(height, chosen.start, end);
+  if (path.timeOf(lift) - path.timeOf(chosen.start) >= params.holdS) return held;
+  const stepS = chosen.start > 0 ? path.timeOf(chosen.start) - path.timeOf(chosen.start - 1) : 0.02;
+  const ownS = Math.hypot(params.pickupSpreadS, 0.3 * stepS);
+  // The first sample that feels the blow comes up to one step after it began.
+  const began = ({ start }: Impact): number => path.timeOf(start) - 0.5 * stepS;
+  const ways: Way[] = blows.map((blow, k) => ({ timeS: began(blow), share: likely[k] as number, sdS: ownS }));
+  if (held.pickupS !== null) ways.push({ timeS: held.pickupS, share: none, sdS: held.errorS });
+  const dribbled = cameFromDribble(path, height, findImpacts(block, params), chosen, params);
   return {
-    kind: cameFromDribble(path, height, findImpacts(block, params), pickup, params) ? 'dribble' : 'catch',
-    // The first sample that feels the blow comes up to one step after it began.
-    pickupS: startS - 0.5 * stepS,
-    errorS: Math.hypot(params.pickupSpreadS, 0.3 * stepS, Math.sqrt(square / sum)),
+    kind: dribbled ? 'dribble' : 'catch',
+    pickupS: began(chosen),
+    errorS: errorOf(ways, began(chosen)),
     reason: null,
   };
+}
+
+/** One way that the start may have been. */
+interface Way {
+  readonly timeS: number;
+  readonly share: number;
+  readonly sdS: number;
+}
+
+const normal90 = 1.6448536269514722;
+
+/**
+ * @returns standard error of an instant that may have been elsewhere: half of the interval about it that holds it with 90 %, over
+ *   1.645. The mean square would be ruled by what is hardly likely.
+ */
+function errorOf(ways: readonly Way[], atS: number): number {
+  const all = ways.reduce((sum, { share }) => sum + share, 0);
+  const within = (halfS: number): number =>
+    ways.reduce((sum, { timeS, share, sdS }) => {
+      const off = timeS - atS;
+      return sum + share * (normalShare((off + halfS) / sdS) - normalShare((off - halfS) / sdS));
+    }, 0) / all;
+  let [low, high] = [0, longestDoubtS];
+  for (let round = 0; round < 24; round++) {
+    const middle = (low + high) / 2;
+    if (within(middle) < 0.9) low = middle;
+    else high = middle;
+  }
+  return high / normal90;
+}
+
+const longestDoubtS = 4;
+
+/** Share of a normal distribution below `z` (Abramowitz and Stegun 1964, 26.2.17, error below 1e-7). */
+function normalShare(z: number): number {
+  const t = 1 / (1 + 0.2316419 * Math.abs(z));
+  const series = t * (0.31938153 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429))));
+  const tail = (Math.exp((-z * z) / 2) / Math.sqrt(2 * Math.PI)) * series;
+  return z > 0 ? 1 - tail : tail;
 }
 
 /**
@@ -87,6 +127,7 @@ function withRivals(
   held: WristStart,
   blows: readonly Impact[],
   likely: readonly number[],
+  params: WristParams,
 ): WristStart {
   const { pickupS } = held;
   if (pickupS === null) return held;
@@ -94,11 +135,15 @@ function withRivals(
   if (movedMps > fetched.surelyMps) return { kind: 'unknown', pickupS: null, errorS: 0, reason: 'no-previous-flight' };
   // A ball that came softly is not felt above the wrist, but the hand had to go and get it.
   const came = 1 / (1 + Math.exp((fetched.mps - movedMps) / fetched.spreadMps));
-  let square = held.errorS ** 2 + came * fetched.earlierS ** 2;
-  blows.forEach(({ start }, k) => {
-    square += (likely[k] as number) * (path.timeOf(start) - pickupS) ** 2;
-  });
-  return { ...held, errorS: Math.sqrt(square) };
+  const some = likely.reduce((sum, share) => sum + share, 0);
+  const ways: Way[] = blows.map(({ start }, k) => ({
+    timeS: path.timeOf(start),
+    share: likely[k] as number,
+    sdS: params.pickupSpreadS,
+  }));
+  ways.push({ timeS: pickupS, share: (1 - some) * (1 - came), sdS: held.errorS });
+  ways.push({ timeS: pickupS - fetched.earlierS, share: (1 - some) * came, sdS: fetched.earlierS / 2 });
+  return { ...held, errorS: errorOf(ways, pickupS) };
 }
 
 /** Soft hands take this long to feel the ball. */
@@ -113,34 +158,66 @@ const leastDipM = 0.3;
 
 /**
  * How a blow of the ball differs from a jerk of the hand, as log odds. Logistic regression over some thousand blows of a simulated
- * arm, rounded; by common sense a ball strikes harder, hardest of all, on a hand that is about still, and not long before release.
+ * arm; by common sense a ball strikes harder, on a hand that neither rises nor turns, after which the hand often goes down but
+ * not up at once, not long before release, and is not the echo of a harder blow before; a dribbled one comes in the rhythm of the dribble.
  */
 const odds = {
-  usual: -0.6,
+  usual: -2.23,
   /** By the logarithm of the size over 15 m/s², and of the size over the hardest. */
-  bySize: 2.3,
-  byHardest: 0.7,
+  bySize: 2.72,
+  byHardest: 0.57,
   usualMps2: 15,
   /** Harder ones are no more likely the ball's. */
   mostMps2: 80,
-  /** For each m/s beyond these of a hand that rises or falls. */
-  rising: -1.6,
+  /** For each m/s beyond these of a hand that rises. */
+  rising: -1.7,
   risingFromMps: 0.3,
-  falling: -0.45,
+  falling: -0.55,
   fallingFromMps: 0.7,
+  /** For each m/s of its speed. */
+  bySpeed: 0.81,
   /** For each second beyond these of the time before release. */
-  soon: -12,
+  soon: -20.7,
   soonS: 0.6,
-  early: -3.5,
+  early: -8.3,
   earlyS: 1.3,
+  /** For each m that the hand is lower later on. */
+  byDrop: 2.17,
+  /** For each s that it lasts. */
+  byLength: 13.4,
+  /** For each rad/s of the turn rate where it begins. */
+  byRate: -0.317,
+  /** For each m/s of the quickest rise within this time after it began. */
+  byRise: -0.65,
+  riseS: 0.4,
+  /** By the logarithm of the hardest within this time before over its own. */
+  byBefore: -1.68,
+  beforeS: 1,
+  leastBefore: 0.3,
+  /** A harder push in time for the ball to come back from the floor, and any two blows before in the rhythm of a dribble. */
+  returned: 1.99,
+  returnS: [0.45, 0.75],
+  returnShare: 1.5,
+  rhythm: 2.37,
+  rhythmS: [0.35, 0.9],
 } as const;
+
+/** What blows are judged by. */
+interface About {
+  readonly path: Strapdown;
+  /** Upward speed of the hand. */
+  readonly speed: (i: number) => number;
+  /** Speed of the hand. */
+  readonly speedMps: (i: number) => number;
+  /** How much lower the hand is later on, before release. */
+  readonly dropM: (i: number) => number;
+  readonly releaseS: number;
+}
 
 /** @returns for each blow how likely it is the last of the ball, and how likely none is the ball's. */
 function lastOfBall(
-  path: Strapdown,
-  speed: (i: number) => number,
+  { path, speed, speedMps, dropM, releaseS }: About,
   blows: readonly Impact[],
-  releaseS: number,
 ): { readonly likely: readonly number[]; readonly none: number } {
   const sizeOf = ({ sizeMps2 }: Impact): number => Math.min(odds.mostMps2, sizeMps2);
   const hardest = blows.reduce((most, blow) => Math.max(most, sizeOf(blow)), 0);
@@ -148,21 +225,67 @@ function lastOfBall(
   let none = 1;
   for (let k = blows.length - 1; k >= 0; k--) {
     const blow = blows[k] as Impact;
-    const mps = speed(blow.start);
-    const beforeS = releaseS - path.timeOf(blow.start);
+    const { start, peak, end } = blow;
+    const size = sizeOf(blow);
+    const startS = path.timeOf(start);
+    const beforeS = releaseS - startS;
+    let riseMps = speed(peak);
+    for (let i = peak; i <= path.reference && path.timeOf(i) - startS < odds.riseS; i++) {
+      riseMps = Math.max(riseMps, speed(i));
+    }
+    let before = 0;
+    for (let j = k - 1; j >= 0 && startS - path.timeOf((blows[j] as Impact).start) < odds.beforeS; j--) {
+      before = Math.max(before, sizeOf(blows[j] as Impact));
+    }
     const log =
       odds.usual +
-      odds.bySize * Math.log(sizeOf(blow) / odds.usualMps2) +
-      odds.byHardest * Math.log(sizeOf(blow) / hardest) +
-      odds.rising * Math.max(0, mps - odds.risingFromMps) +
-      odds.falling * Math.max(0, -mps - odds.fallingFromMps) +
+      odds.bySize * Math.log(size / odds.usualMps2) +
+      odds.byHardest * Math.log(size / hardest) +
+      odds.rising * Math.max(0, speed(start) - odds.risingFromMps) +
+      odds.falling * Math.max(0, -speed(start) - odds.fallingFromMps) +
+      odds.bySpeed * speedMps(start) +
       odds.soon * Math.max(0, odds.soonS - beforeS) +
-      odds.early * Math.max(0, beforeS - odds.earlyS);
+      odds.early * Math.max(0, beforeS - odds.earlyS) +
+      odds.byDrop * dropM(start) +
+      odds.byLength * (path.timeOf(Math.min(end, path.block.length - 1)) - startS) +
+      odds.byRate * norm(path.rateInSensor(start)) +
+      odds.byRise * riseMps +
+      odds.byBefore * Math.log(Math.max(odds.leastBefore, before / size)) +
+      (isReturned(path, blows, k) ? odds.returned : 0) +
+      (isInRhythm(path, blows, k) ? odds.rhythm : 0);
     const own = 1 / (1 + Math.exp(-log));
     likely[k] = own * none;
     none *= 1 - own;
   }
   return { likely, none };
+}
+
+/** @returns whether a blow comes when the ball of a harder one, a push to the floor, would be back. */
+function isReturned(path: Strapdown, blows: readonly Impact[], k: number): boolean {
+  const { sizeMps2 } = blows[k] as Impact;
+  const size = odds.returnShare * Math.min(odds.mostMps2, sizeMps2);
+  return apart(path, blows, k, odds.returnS).some((j) => Math.min(odds.mostMps2, (blows[j] as Impact).sizeMps2) > size);
+}
+
+/** @returns whether two blows before a blow are as far apart as those of a dribble. */
+function isInRhythm(path: Strapdown, blows: readonly Impact[], k: number): boolean {
+  return apart(path, blows, k, odds.rhythmS).some((j) => apart(path, blows, j, odds.rhythmS).length > 0);
+}
+
+/** @returns blows that came before blow `k` by a time between two, s. */
+function apart(
+  path: Strapdown,
+  blows: readonly Impact[],
+  k: number,
+  [leastS, mostS]: readonly [number, number],
+): number[] {
+  const startS = path.timeOf((blows[k] as Impact).start);
+  const found: number[] = [];
+  for (let j = k - 1; j >= 0; j--) {
+    const beforeS = startS - path.timeOf((blows[j] as Impact).start);
+    if (beforeS > leastS && beforeS < mostS) found.push(j);
+  }
+  return found;
 }
 
 const dribble = { toS: 0.2, travelM: 0.2, share: 0.2 } as const;
@@ -208,17 +331,35 @@ function isSet(path: Strapdown, below: (i: number) => number, at: number, end: n
   return false;
 }
 
-/** @returns a blow taken back to the beginning of its ringing. */
-function firstOfRinging(path: Strapdown, blows: readonly Impact[], at: number, params: WristParams): Impact {
-  const chosen = blows[at] as Impact;
-  let first = chosen;
-  for (let k = at - 1; k >= 0; k--) {
-    const before = blows[k] as Impact;
-    if (path.timeOf(first.start) - path.timeOf(before.peak) > params.ringS) break;
-    if (before.sizeMps2 < 0.3 * Math.min(odds.mostMps2, chosen.sizeMps2)) continue;
-    first = before;
+/** @returns blows without the ringing of skin and strap after them: each from its first beginning, as hard as its hardest. */
+function withoutRinging(path: Strapdown, blows: readonly Impact[], { ringS }: WristParams): Impact[] {
+  const parted: Impact[] = [];
+  let lastS = Number.NEGATIVE_INFINITY;
+  for (const blow of blows) {
+    const before = parted[parted.length - 1];
+    const rings =
+      before !== undefined &&
+      path.timeOf(blow.start) - lastS < ringS &&
+      before.sizeMps2 >= ringShare * Math.min(odds.mostMps2, blow.sizeMps2);
+    lastS = path.timeOf(blow.start);
+    if (rings) parted[parted.length - 1] = { ...before, sizeMps2: Math.max(before.sizeMps2, blow.sizeMps2) };
+    else parted.push(blow);
   }
-  return first;
+  return parted;
+}
+
+/** A blow this share as hard as what follows is its beginning. */
+const ringShare = 0.3;
+
+/** @returns for each sample up to `end` the least height from there to `end`. */
+function lowestToEnd(height: (i: number) => number, end: number): Float64Array {
+  const lowest = new Float64Array(end + 1);
+  let least = Number.POSITIVE_INFINITY;
+  for (let i = end; i >= 0; i--) {
+    least = Math.min(least, height(i));
+    lowest[i] = least;
+  }
+  return lowest;
 }
 
 /** @returns the last sample between two at which the hand is within 2 cm of its lowest there. */

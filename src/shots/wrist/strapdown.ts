@@ -196,14 +196,25 @@ export class Strapdown {
       }
       return [x, y, z];
     };
+    // The same samples are asked for again and again: each is worked out once.
+    const velocities: Vec3[] = new Array(n);
+    const positions: Vec3[] = new Array(n);
     const velocityMps = (i: number): Vec3 => {
+      const known = velocities[i];
+      if (known) return known;
       const t = this.timeOf(i) - this.timeOf(this.reference);
-      return add(add(vecAt(this.velocity, i), sum(this.velocityBy, integrated, i)), add(v0, scale(fall, t)));
+      const v = add(add(vecAt(this.velocity, i), sum(this.velocityBy, integrated, i)), add(v0, scale(fall, t)));
+      velocities[i] = v;
+      return v;
     };
     const positionM = (i: number): Vec3 => {
+      const known = positions[i];
+      if (known) return known;
       const t = this.timeOf(i) - this.timeOf(this.reference);
       const moved = add(scale(v0, t), scale(fall, (t * t) / 2));
-      return add(add(vecAt(this.position, i), sum(this.positionBy, integrated, i)), moved);
+      const p = add(add(vecAt(this.position, i), sum(this.positionBy, integrated, i)), moved);
+      positions[i] = p;
+      return p;
     };
     const turned = (i: number, v: Vec3): Vec3 => add(v, cross(sum(this.turnBy, 6, i), v));
     const direction = (i: number, axis: Vec3): Vec3 => unit(turned(i, rotate(this.quaternion(i), axis)));

@@ -157,7 +157,7 @@ export const wristParams = {
     source: practice,
   },
   pickupRiseMps: {
-    default: 0.8,
+    default: 1,
     unit: 'm/s',
     min: 0.05,
     max: 5,
