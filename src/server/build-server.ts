@@ -8,6 +8,7 @@ import fastify, { type FastifyInstance } from 'fastify';
 import type { SensorProvider } from '../devices/sensor-provider.ts';
 import { systemClock } from '../devices/system-clock.ts';
 import type { Logger } from '../foundation/logger.ts';
+import type { SensorCalibrationStore } from '../sessions/sensor-calibrations.ts';
 import type { WristCalibrationStore } from '../sessions/wrist-calibration/wrist-calibration-store.ts';
 import { addAccessGuard, isLocal } from './access/access-guard.ts';
 import { addAccessRoutes, addRoleRoute } from './access/access-routes.ts';
@@ -16,6 +17,8 @@ import type { PairedDevices } from './access/paired-devices.ts';
 import type { PairingDesk } from './access/pairing-desk.ts';
 import { addApiDescription } from './api-description.ts';
 import { addApiRoutes } from './api-routes.ts';
+import { addCalibrationRoutes } from './calibration/calibration-routes.ts';
+import { SensorTaps } from './calibration/sensor-taps.ts';
 import type { LiveHub } from './live-hub.ts';
 import { addClubRoutes } from './practice/club-routes.ts';
 import type { PracticeRouteOptions } from './practice/practice-answers.ts';
@@ -23,6 +26,7 @@ import { addSessionRoutes } from './practice/session-routes.ts';
 import { addShotRoutes } from './practice/shot-routes.ts';
 import { strictValidation } from './practice/strict-validation.ts';
 import { addReportRoutes } from './reports/report-routes.ts';
+import { addScreenRoutes } from './screen-routes.ts';
 import { securityHeaders } from './security-headers.ts';
 import { addSensorRoutes } from './sensor-routes.ts';
 import { addSpinReferenceRoutes } from './spin-reference-routes.ts';
@@ -34,6 +38,8 @@ export interface ServerOptions {
   readonly source?: SensorProvider;
   /** Reference shots for the backspin; without it there is no route to them. */
   readonly spinReferences?: WristCalibrationStore;
+  /** Where calibrations of sensors are kept; without it no page can calibrate one. */
+  readonly calibrations?: SensorCalibrationStore;
   /** What is kept of practices; without it there is no route to them. */
   readonly practice?: PracticeRouteOptions;
   /** Folder with the built page. */
@@ -151,6 +157,7 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
       addSessionRoutes(scope, practice);
       addShotRoutes(scope, practice);
       addClubRoutes(scope, practice);
+      addScreenRoutes(scope, practice);
       addReportRoutes(scope, practice, hub.version);
     });
   }
@@ -158,6 +165,10 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
     addSpinReferenceRoutes(server, options.spinReferences, systemClock, async (word) =>
       spinPlayer((await practice?.keeper())?.store.players ?? null, word),
     );
+  }
+  if (options.source && options.calibrations && practice) {
+    const taps = new SensorTaps(options.source);
+    addCalibrationRoutes(server, { taps, calibrations: options.calibrations, sockets, nowS: practice.nowS, logger });
   }
   addRoleRoute(server);
   if (options.lan) addAccessRoutes(server, { ...options.lan, sockets, secure: options.tls !== undefined });

@@ -73,10 +73,11 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   const storageFailure = () => keeper?.failure ?? null;
   const hub = new LiveHub({ log, clock, version, runId, simulated, latestShotCount, storageFailure, ready });
   const spinReferences = new JsonWristCalibrationStore(path.join(options.dataFolder, spinReferenceFile));
+  const calibrations = new JsonSensorCalibrations(options.dataFolder);
   let lanUrl = (): string | null => null;
   const lan = options.lan ? await lanOptions(options, clock, () => lanUrl()) : null;
   const server = await buildServer({
-    ...{ hub, source, spinReferences, pageFolder: options.pageFolder, port, logger },
+    ...{ hub, source, spinReferences, calibrations, pageFolder: options.pageFolder, port, logger },
     practice: { keeper: () => ready.then(() => keeper), nowS: () => clock.nowS(), logger },
     ...(lan === null ? {} : { lan }),
     ...(tls === null ? {} : { tls }),
@@ -109,7 +110,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   await tellChanges(kept.store, hub, logger);
   const setupOf = async (sensorId: string): Promise<SensorSetup> => {
     const setup = await sensorSetup(sensorId, {
-      calibrations: new JsonSensorCalibrations(options.dataFolder),
+      calibrations,
       references: spinReferences,
       players: kept.store.players,
       onTrouble: (id, why) => logger.error({ sensorId: id, why }, 'a sensor goes on without calibration or references'),

@@ -1,7 +1,8 @@
 import { SeamwiseError } from '../../foundation/errors.ts';
 import { SensorChain } from '../../live/notification-chain.ts';
 import { decodeSensorDescription } from '../../protocol/sensor-description.ts';
-import { JsonSensorCalibrations, type SensorCalibration } from '../../sessions/sensor-calibrations.ts';
+import { storedCalibration } from '../../server/calibration/stored-calibration.ts';
+import { JsonSensorCalibrations } from '../../sessions/sensor-calibrations.ts';
 import { CalibrationGuide, type CalibrationResult, type GuideEvent } from '../../signal/calibration-guide.ts';
 import type { Surroundings } from '../surroundings.ts';
 import { calibrationText, guideText, stepText } from './calibration-text.ts';
@@ -25,7 +26,7 @@ export async function calibrateSensor(id: string, words: CalibrateWords, surroun
   } finally {
     await desk.close();
   }
-  const calibration = toStored(found.sensorId, found.result, desk.clock.nowS());
+  const calibration = storedCalibration(found.sensorId, found.result, desk.clock.nowS());
   await store.add(calibration);
   surroundings.stdout.write(
     words.json
@@ -89,26 +90,4 @@ async function lead(
   } finally {
     await session.disconnect();
   }
-}
-
-function toStored(
-  sensorId: string,
-  { accel, gyro, checkErrorsMps2 }: CalibrationResult,
-  madeAtS: number,
-): SensorCalibration {
-  return {
-    sensorId,
-    madeAtS,
-    accelBiasMps2: accel.biasMps2,
-    accelBiasStandardErrorMps2: accel.biasStandardErrorMps2,
-    accelScale: accel.scale,
-    accelScaleStandardError: accel.scaleStandardError,
-    accelCheckErrorsMps2: checkErrorsMps2,
-    gyro: gyro && {
-      biasRadps: gyro.biasRadps,
-      scale: gyro.scale,
-      scaleStandardError: gyro.scaleStandardError,
-      residualsRad: gyro.residualsRad,
-    },
-  };
 }
