@@ -72,6 +72,7 @@ export function addServeCommand(program: Command, surroundings: Surroundings): v
       seed: words.seed,
       wantedSensors,
       lan,
+      importThread: new URL(`./club/import-thread${import.meta.url.slice(-3)}`, import.meta.url),
       ...tls,
       ...(source === null ? {} : { source }),
       logger,

@@ -26,6 +26,10 @@ import { addSessionRoutes } from './practice/session-routes.ts';
 import { addShotRoutes } from './practice/shot-routes.ts';
 import { strictValidation } from './practice/strict-validation.ts';
 import { addReportRoutes } from './reports/report-routes.ts';
+import { addImportRoutes } from './research/import-routes.ts';
+import { addJobRoutes } from './research/job-routes.ts';
+import type { ResearchDesk } from './research/research-desk.ts';
+import { addSignalRoutes } from './research/signal-routes.ts';
 import { addScreenRoutes } from './screen-routes.ts';
 import { securityHeaders } from './security-headers.ts';
 import { addSensorRoutes } from './sensor-routes.ts';
@@ -42,6 +46,8 @@ export interface ServerOptions {
   readonly calibrations?: SensorCalibrationStore;
   /** What is kept of practices; without it there is no route to them. */
   readonly practice?: PracticeRouteOptions;
+  /** What researchers work with, asked when the data are open. */
+  readonly research?: () => ResearchDesk;
   /** Folder with the built page. */
   readonly pageFolder: string;
   /** Port that a request without a socket is taken to come in on; only tests have such. */
@@ -158,6 +164,11 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
       addShotRoutes(scope, practice);
       addClubRoutes(scope, practice);
       addScreenRoutes(scope, practice);
+      if (options.research) {
+        addSignalRoutes(scope, practice, options.research);
+        addJobRoutes(scope, practice, options.research);
+        addImportRoutes(scope, practice, options.research);
+      }
       addReportRoutes(scope, practice, hub.version);
     });
   }

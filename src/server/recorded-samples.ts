@@ -30,7 +30,7 @@ export function recordedSamples({ recordingsFolder, setupOf }: RecordedSamplesOp
       const setups = new Map<string, SensorSetup>();
       const known: RecordedStream[] = [];
       // Once through for the clocks, which only the whole stream knows well.
-      for await (const { stream } of chains(
+      for await (const { stream } of recordedBlocks(
         file,
         async (id) => setups.get(id) ?? keep(setups, id, await setupOf(id)),
       )) {
@@ -67,19 +67,29 @@ interface OpenChain {
 }
 
 /** What comes of a recording: blocks as they are read, and each stream when it ends. */
-interface ChainResult {
+export interface RecordedBlocks {
   readonly sensorId: string;
   readonly streamIndex: number;
   readonly blocks: readonly ImuBlock[];
   readonly stream: RecordedStream | null;
 }
 
-async function* chains(file: string, setupOf: (sensorId: string) => Promise<SensorSetup>): AsyncGenerator<ChainResult> {
+/**
+ * Reads a recording block by block, as the live path has them.
+ *
+ * @param onShare told what share of the file has been read.
+ * @throws UnreadableRecordingError when the file cannot be read.
+ */
+export async function* recordedBlocks(
+  file: string,
+  setupOf: (sensorId: string) => Promise<SensorSetup>,
+  onShare: (share: number) => void = () => {},
+): AsyncGenerator<RecordedBlocks> {
   const open = new Map<string, OpenChain>();
   const counts = new Map<string, number>();
   const blocksIn = (events: ReturnType<SensorChain['push']>) =>
     events.flatMap((event) => (event.kind === 'block' ? [event.block] : []));
-  const end = (sensorId: string): ChainResult[] => {
+  const end = (sensorId: string): RecordedBlocks[] => {
     const ending = open.get(sensorId);
     if (!ending) return [];
     open.delete(sensorId);
@@ -89,7 +99,9 @@ async function* chains(file: string, setupOf: (sensorId: string) => Promise<Sens
   const opened = await openRecordingFile(file);
   try {
     const reader = await RecordingReader.open(opened);
-    for await (const { kind, sensorId, bytes, hostTimeS } of reader.entries()) {
+    for await (const { kind, sensorId, bytes, hostTimeS } of reader.entries((bytes) =>
+      onShare(bytes / opened.sizeBytes),
+    )) {
       const now = open.get(sensorId);
       if (kind === 'notification') {
         if (!now) continue;
@@ -151,7 +163,7 @@ async function* batches(
   streams: readonly RecordedStream[],
 ): AsyncGenerator<SampleBatch> {
   const attitudes = new Map<RecordedStream, AttitudeStream>();
-  for await (const { sensorId, streamIndex, blocks } of chains(file, async (id) => setups.get(id) ?? noSetup)) {
+  for await (const { sensorId, streamIndex, blocks } of recordedBlocks(file, async (id) => setups.get(id) ?? noSetup)) {
     const stream = streams.find((each) => each.sensorId === sensorId && each.streamIndex === streamIndex);
     const clock = stream?.clock;
     // Without a host time nobody can say when it was.

@@ -28,6 +28,8 @@ export interface ServiceOptions {
   readonly seed?: number;
   /** Threads that analyse; default one a core but one, at least 1, at most 4. */
   readonly threadCount?: number;
+  /** Entry of the thread that imports what a page sends (`ImportTask`); without it a page cannot import. */
+  readonly importThread?: URL;
   readonly clock?: Clock;
   readonly logger?: Logger;
 }

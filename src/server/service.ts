@@ -14,6 +14,7 @@ import type { PathEvent } from '../live/sensor-streams.ts';
 import type { MarkWords } from '../sessions/database/mark-records.ts';
 import { JsonSensorCalibrations } from '../sessions/sensor-calibrations.ts';
 import { JsonWristCalibrationStore } from '../sessions/wrist-calibration/json-wrist-calibration-store.ts';
+import type { WristCalibrationStore } from '../sessions/wrist-calibration/wrist-calibration-store.ts';
 import { type HostLine, toHost } from '../shots/merge/host-line.ts';
 import { lanAddresses } from './access/lan-addresses.ts';
 import { PairedDevices } from './access/paired-devices.ts';
@@ -28,6 +29,7 @@ import { LiveHub, type PublishedEvent } from './live-hub.ts';
 import { SensorPair } from './pairing/sensor-pair.ts';
 import { type KeptDocument, PracticeKeeper } from './practice/practice-keeper.ts';
 import { tellChanges } from './practice/tell-changes.ts';
+import { ResearchDesk } from './research/research-desk.ts';
 import { SensorBoard } from './sensor-board.ts';
 import type { RunningService, ServiceOptions } from './service-options.ts';
 import { ShotLog } from './shot-log.ts';
@@ -66,6 +68,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   const runId = randomBytes(6).toString('hex');
   const log = new ShotLog();
   let keeper: PracticeKeeper | null = null;
+  let research: ResearchDesk | null = null;
   let opened = (): void => {};
   const ready = new Promise<void>((resolve) => {
     opened = resolve;
@@ -79,6 +82,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   const server = await buildServer({
     ...{ hub, source, spinReferences, calibrations, pageFolder: options.pageFolder, port, logger },
     practice: { keeper: () => ready.then(() => keeper), nowS: () => clock.nowS(), logger },
+    research: () => research as ResearchDesk,
     ...(lan === null ? {} : { lan }),
     ...(tls === null ? {} : { tls }),
   });
@@ -95,6 +99,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
     unlockFolder = await lockFolder(options.dataFolder, { url, runId });
     const { dataFolder, settings } = options;
     keeper = await PracticeKeeper.open({ dataFolder, clock, logger, simulated, settings });
+    research = openResearchDesk(options, spinReferences);
   } catch (error) {
     unlockFolder();
     opened();
@@ -128,6 +133,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
     await source.close();
     await stopPath();
     await server.close();
+    await research?.close();
     await kept.close();
     unlockFolder();
     logger.info({}, 'stopped');
@@ -141,6 +147,21 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
       return stopping;
     },
   };
+}
+
+function openResearchDesk(options: ServiceOptions, references: WristCalibrationStore): ResearchDesk {
+  const { dataFolder, version, clock = systemClock, logger = silentLogger, importThread = null } = options;
+  return new ResearchDesk({
+    ...{ dataFolder, version, logger, importThread, nowS: () => clock.nowS() },
+    setupOf: (store, sensorId) =>
+      sensorSetup(sensorId, {
+        calibrations: new JsonSensorCalibrations(dataFolder),
+        references,
+        players: store.players,
+        onTrouble: (id, why) =>
+          logger.warn({ sensorId: id, why }, 'a sensor is read without calibration or references'),
+      }),
+  });
 }
 
 /** Sends what the source gives through the chains to the hub. @returns waits for the end and tidies up. */

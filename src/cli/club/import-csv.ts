@@ -25,9 +25,10 @@ const sinceEpoch = { fromS: Date.UTC(2000, 0) / 1000, untilS: Date.UTC(2100, 0) 
  * @throws UnreadableRecordingError or UsageError.
  */
 export async function findInCsvFiles(files: readonly string[], options: ImportOptions): Promise<FoundSession> {
-  const { settings, sources, stderr } = options;
+  const { settings, sources, stderr, onShare } = options;
   const analysed: AnalysedFile[] = [];
   const progress = new Progress(stderr);
+  const tellBar = (share: number): void => progress.show(share);
   try {
     for (const [at, file] of files.entries()) {
       const { placement = null, mount = null, mapping = null, filterDelayS = null } = sources[at] ?? {};
@@ -38,7 +39,7 @@ export async function findInCsvFiles(files: readonly string[], options: ImportOp
         mapping,
         sensorId: null,
         filterDelayS,
-        onProgress: (share) => progress.show((at + share) / files.length),
+        onProgress: (share) => (onShare ?? tellBar)((at + share) / files.length),
       });
       const known = analysed.filter((other) => other.placement === placement).length;
       const place = placement ?? 'ball';

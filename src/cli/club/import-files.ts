@@ -2,6 +2,7 @@ import path from 'node:path';
 import type { Clock } from '../../foundation/clock.ts';
 import type { ClubStore } from '../../sessions/database/club-store.ts';
 import type { ImportedMark, ImportedSession, ImportedShot } from '../../sessions/database/import-session.ts';
+import type { Actor } from '../../sessions/database/store-context.ts';
 import type { CsvMapping } from '../../sessions/exchange/csv-mapping.ts';
 import { openRecordingFile, startsAsMcap } from '../../sessions/recording-file.ts';
 import type { MergedShot } from '../../shots/merge/merge-shots.ts';
@@ -34,6 +35,10 @@ export interface ImportOptions {
   /** Options that were said and that only a CSV recording needs. */
   readonly csvWords: readonly string[];
   readonly stderr: NodeJS.WritableStream;
+  /** Who asks, for the log of changes; default the command line. */
+  readonly actor?: Actor;
+  /** Told how far the reading is, share 0..1; default a bar on `stderr`. */
+  readonly onShare?: (share: number) => void;
   readonly clock?: Clock;
 }
 
@@ -90,7 +95,7 @@ export async function importFiles(
   const first = files[0] ?? '';
   try {
     const { shots, warnings, startFrom, startedS, endedS, simulated, settings, parameters, sensors, marks } = found;
-    const sessionId = await store.importSession(commandLine, {
+    const sessionId = await store.importSession(options.actor ?? commandLine, {
       name: name ?? path.basename(first, path.extname(first)).slice(0, 120),
       startedS,
       endedS,

@@ -30,6 +30,9 @@ const statusOf: Partial<Record<ErrorCode, number>> = {
   'no-session': 409,
   'edit-superseded': 409,
   'edit-final': 409,
+  'key-refused': 403,
+  'upload-refused': 409,
+  'upload-too-large': 413,
 };
 
 /** @returns who asks, for the log of changes. */

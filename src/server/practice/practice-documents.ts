@@ -4,6 +4,7 @@ import type { Consent, Player, Sensor } from '../../sessions/database/player-rec
 import type { Rotation } from '../../sessions/database/rotation-records.ts';
 import type { Session, SetFactor, ShotSet } from '../../sessions/database/session-records.ts';
 import type { StoredShot } from '../../sessions/database/shot-records.ts';
+import type { TimeCorrection } from '../../sessions/database/time-correction-records.ts';
 import type { WireShot } from '../wire/shot-document.ts';
 
 /** Rows of the database as the routes give them. */
@@ -68,7 +69,7 @@ export function markDocument(mark: Mark) {
   };
 }
 
-export function storedShotDocument(shot: StoredShot) {
+export function storedShotDocument(shot: StoredShot, corrections: readonly TimeCorrection[]) {
   return {
     id: shot.id,
     shotId: shot.told_id,
@@ -80,7 +81,22 @@ export function storedShotDocument(shot: StoredShot) {
     missSide: shot.miss_side,
     notes: shot.notes,
     analysisVersion: shot.result.analysisVersion,
+    streamIndex: shot.stream_index,
+    corrections: corrections.map(correctionDocument),
     shot: shot.result.shot as WireShot,
+  };
+}
+
+export function correctionDocument(correction: TimeCorrection) {
+  return {
+    phase: correction.phase,
+    timeS: correction.time_s,
+    resolutionS: correction.resolution_s,
+    sensorId: correction.sensor_id,
+    streamIndex: correction.stream_index,
+    madeS: correction.made_s,
+    byRole: correction.by_role,
+    byName: correction.by_name,
   };
 }
 

@@ -63,7 +63,8 @@ export function addShotRoutes(server: FastifyInstance, options: PracticeRouteOpt
         await store.sessions.get(id);
         const after = afterS === undefined ? undefined : { atS: afterS, id: afterId ?? '' };
         const shots = await store.shots.list({ sessionId: id, limit, ...(after && { after }) });
-        return { shots: shots.map(storedShotDocument) };
+        const corrections = await store.corrections.of(shots.map((shot) => shot.id));
+        return { shots: shots.map((shot) => storedShotDocument(shot, corrections.get(shot.id) ?? [])) };
       }),
   );
 

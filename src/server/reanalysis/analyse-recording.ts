@@ -1,3 +1,4 @@
+import type { MessagePort } from 'node:worker_threads';
 import { Subject } from 'rxjs';
 import type { SensorNotification } from '../../foundation/sensor-notification.ts';
 import { chainOpener } from '../../live/chain-opener.ts';
@@ -46,6 +47,8 @@ export interface RecordingTask {
   readonly settings: BallSettings;
   /** What is known of sensors beside the recording, by id. */
   readonly setups?: Readonly<Record<string, SensorSetup>>;
+  /** Told what share of the file has been read, in hundredths. */
+  readonly share?: MessagePort;
 }
 
 /**
@@ -54,7 +57,12 @@ export interface RecordingTask {
  *
  * @throws UnreadableRecordingError when the file cannot be read.
  */
-export async function analyseRecording({ file, settings, setups = {} }: RecordingTask): Promise<AnalysedRecording> {
+export async function analyseRecording({
+  file,
+  settings,
+  setups = {},
+  share,
+}: RecordingTask): Promise<AnalysedRecording> {
   const notifications = new Subject<SensorNotification>();
   const states = new Subject<SensorStateChange>();
   const shots: ReanalysedShot[] = [];
@@ -82,6 +90,7 @@ export async function analyseRecording({ file, settings, setups = {} }: Recordin
   });
   const sensors: Record<string, string> = {};
   const faults = new Set<string>();
+  let toldHundredths = 0;
   let notificationCount = 0;
   let firstS: number | null = null;
   let lastS: number | null = null;
@@ -89,7 +98,12 @@ export async function analyseRecording({ file, settings, setups = {} }: Recordin
   let reader: RecordingReader;
   try {
     reader = await RecordingReader.open(opened);
-    for await (const { kind, sensorId, bytes, hostTimeS } of reader.entries()) {
+    const onBytes = (bytes: number): void => {
+      const hundredths = Math.floor((100 * bytes) / opened.sizeBytes);
+      if (hundredths > toldHundredths) share?.postMessage(hundredths / 100);
+      toldHundredths = Math.max(toldHundredths, hundredths);
+    };
+    for await (const { kind, sensorId, bytes, hostTimeS } of reader.entries(onBytes)) {
       firstS ??= hostTimeS;
       lastS = hostTimeS;
       if (kind === 'notification') {

@@ -1,9 +1,11 @@
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
+import { MessageChannel } from 'node:worker_threads';
 import { Piscina } from 'piscina';
 import type { SensorSetup } from '../../live/sensor-setup.ts';
 import type { ClubStore } from '../../sessions/database/club-store.ts';
 import type { Session } from '../../sessions/database/session-records.ts';
+import type { Actor } from '../../sessions/database/store-context.ts';
 import { analysisVersion, type BallSettings, defaultBallSettings } from '../../shots/shot.ts';
 import { resultParameters } from '../analysis/sensor-setups.ts';
 import type { AnalysedRecording, RecordingTask } from './analyse-recording.ts';
@@ -20,6 +22,12 @@ export interface ReanalysisOptions {
   /** What is known of each sensor now; without it recordings are analysed as they are. */
   readonly setupOf?: (sensorId: string) => Promise<SensorSetup>;
   readonly onSession?: (result: SessionReanalysis) => void;
+  /** Who asked for it, for the list of such runs. */
+  readonly by?: Actor;
+  /** Stops it; sessions that were gone through by then stay so, and the one that is being gone through stays as it was. */
+  readonly signal?: AbortSignal;
+  /** Told what share of a session's recording has been read. */
+  readonly onShare?: (sessionId: string, share: number) => void;
   /** Another entry of the threads than `reanalysis-thread.ts`, with its task and result. */
   readonly threadFile?: URL;
 }
@@ -27,7 +35,7 @@ export interface ReanalysisOptions {
 /** What became of one session. */
 export interface SessionReanalysis {
   readonly sessionId: string;
-  readonly state: 'done' | 'done-before' | 'no-recording' | 'failed';
+  readonly state: 'done' | 'done-before' | 'no-recording' | 'failed' | 'stopped';
   /** Shots found again, new ones, and those that were not found again and keep their old result. */
   readonly again: number;
   readonly added: number;
@@ -57,6 +65,7 @@ export async function reanalyseSessions(options: ReanalysisOptions): Promise<Ses
   const waiting = [...sessions];
   const work = async (): Promise<void> => {
     for (let session = waiting.shift(); session; session = waiting.shift()) {
+      if (options.signal?.aborted) return;
       const result = await reanalyseOne(session, options, pool);
       results.push(result);
       onSession(result);
@@ -72,7 +81,7 @@ export async function reanalyseSessions(options: ReanalysisOptions): Promise<Ses
 
 async function reanalyseOne(
   session: Session,
-  { store, recordingsFolder, again, setupOf }: ReanalysisOptions,
+  { store, recordingsFolder, again, setupOf, by, signal, onShare }: ReanalysisOptions,
   pool: Piscina<RecordingTask, AnalysedRecording>,
 ): Promise<SessionReanalysis> {
   const none = { sessionId: session.id, again: 0, added: 0, absorbed: 0, notFound: 0, changed: 0, message: null };
@@ -82,9 +91,17 @@ async function reanalyseOne(
     const settings: BallSettings = { ...defaultBallSettings, ...JSON.parse(session.settings) };
     const setups = setupOf ? await setupsOf(store, setupOf) : {};
     const file = path.join(recordingsFolder, session.recording);
-    const { shots: found, sensors } = await pool.run({ file, settings, setups });
+    const share = onShare && shareChannel((read) => onShare(session.id, read));
+    const { shots: found, sensors } = await pool
+      .run(
+        { file, settings, setups, ...(share && { share: share.port }) },
+        { ...(share && { transferList: [share.port] }), signal: signal ?? null },
+      )
+      .finally(() => share?.close());
+    if (signal?.aborted) return { ...none, state: 'stopped' };
     const before = await store.shots.all({ sessionId: session.id });
     const { again: pairs, added, absorbed, notFound } = matchStoredShots(before, found);
+    const changed = pairs.filter(({ old, now }) => JSON.stringify(old.result.shot) !== JSON.stringify(now.shot)).length;
     await store.shots.storeReanalysis(session.id, {
       analysisVersion,
       parameters: resultParameters(
@@ -94,6 +111,7 @@ async function reanalyseOne(
       again: pairs.map(({ old, now }) => ({ shotId: old.id, shot: now.shot })),
       added: added.map((now) => ({ ...now, playerId: null })),
       absorbed: absorbed.map(({ old, into }) => ({ shotId: old.id, intoShotId: into.id })),
+      ...(by && { run: { by, changed, notFound: notFound.length } }),
     });
     return {
       ...none,
@@ -102,14 +120,23 @@ async function reanalyseOne(
       added: added.length,
       absorbed: absorbed.length,
       notFound: notFound.length,
-      changed: pairs.filter(({ old, now }) => JSON.stringify(old.result.shot) !== JSON.stringify(now.shot)).length,
+      changed,
     };
   } catch (error) {
+    if (signal?.aborted) return { ...none, state: 'stopped' };
     return { ...none, state: 'failed', message: error instanceof Error ? error.message : String(error) };
   }
 }
 
-async function setupsOf(
+/** A way by which a thread tells how far it has read. */
+function shareChannel(take: (share: number) => void) {
+  const { port1, port2 } = new MessageChannel();
+  port1.on('message', take);
+  port1.unref();
+  return { port: port2, close: () => port1.close() };
+}
+
+export async function setupsOf(
   store: ClubStore,
   setupOf: (sensorId: string) => Promise<SensorSetup>,
 ): Promise<Record<string, SensorSetup>> {

@@ -9,6 +9,7 @@ import {
   setKinds,
 } from '../../sessions/database/tables.ts';
 import type { Frozen } from './frozen.ts';
+import { correctionSchema } from './research-document.ts';
 import type { WireShot } from './shot-document.ts';
 
 /** What the routes of practices and players answer with. Instants are seconds since the Unix epoch. */
@@ -98,6 +99,10 @@ export const storedShotSchema = Type.Object({
   missSide: orNull(Type.Enum([...missSides])),
   notes: Type.String(),
   analysisVersion: Type.String(),
+  /** Counts the connections of the sensor in the session, from 0: in the recording time of this stream are the times of the shot. */
+  streamIndex: Type.Integer({ minimum: 0 }),
+  /** Times that a person set beside those of the analysis. */
+  corrections: Type.Array(correctionSchema),
   /** As in the live stream; what an older version of the analysis measured may lack measures that came since. */
   shot: Type.Unsafe<WireShot>({ type: 'object', additionalProperties: true }),
 });

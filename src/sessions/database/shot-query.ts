@@ -7,6 +7,9 @@ export interface ShotFilter {
   readonly sessionId?: string;
   readonly setId?: string;
   readonly playerId?: string;
+  /** Any of these sessions, or of these players. */
+  readonly sessionIds?: readonly string[];
+  readonly playerIds?: readonly string[];
   readonly fromS?: number;
   readonly untilS?: number;
   /** Sets with this level of this condition. */
@@ -31,10 +34,12 @@ export function shotQuery(db: Kysely<Tables>, clubId: string, filter: ShotFilter
       'shot_result.document as result_document',
     ])
     .where('shot.club_id', '=', clubId);
-  const { sessionId, setId, playerId, fromS, untilS, factor, after } = filter;
+  const { sessionId, setId, playerId, sessionIds, playerIds, fromS, untilS, factor, after } = filter;
   if (sessionId !== undefined) query = query.where('shot.session_id', '=', sessionId);
   if (setId !== undefined) query = query.where('shot.set_id', '=', setId);
   if (playerId !== undefined) query = query.where('shot.player_id', '=', playerId);
+  if (sessionIds !== undefined) query = query.where('shot.session_id', 'in', [...sessionIds]);
+  if (playerIds !== undefined) query = query.where('shot.player_id', 'in', [...playerIds]);
   // Where the page before ended, the index is entered.
   const sinceS = after === undefined ? fromS : Math.max(after.atS, fromS ?? after.atS);
   if (sinceS !== undefined) query = query.where('shot.at_s', '>=', sinceS);

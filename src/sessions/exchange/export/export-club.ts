@@ -5,9 +5,11 @@ import type { ClubStore } from '../../database/club-store.ts';
 import type { Player } from '../../database/player-records.ts';
 import type { Session } from '../../database/session-records.ts';
 import type { ShotFilter, StoredShot } from '../../database/shot-records.ts';
+import { isOfClock, shotClock } from '../../database/time-correction-records.ts';
 import { BidsFolder } from './bids-folder.ts';
 import { type DictionaryLine, dictionaryColumns, dictionaryLines } from './dictionary.ts';
 import type { ExportColumn } from './export-column.ts';
+import { goesOut, willingPlayers } from './export-consent.ts';
 import { ExportNames, ExportShift } from './export-names.ts';
 import { bidsReadmeText, citationText, readmeText } from './export-texts.ts';
 import {
@@ -175,17 +177,13 @@ class Export {
   readonly #seen = { setIds: new Set<string>() };
 
   async #learnPlayers(): Promise<void> {
-    for (const player of await this.#store.players.list()) {
-      this.#players.set(player.id, player);
-      const consents = await this.#store.players.consents(player.id);
-      const agrees = consents.some(({ scope, withdrawn_s }) => scope === 'export' && withdrawn_s === null);
-      if (agrees) this.#willing.add(player.id);
-    }
+    for (const player of await this.#store.players.list()) this.#players.set(player.id, player);
+    for (const id of await willingPlayers(this.#store)) this.#willing.add(id);
   }
 
   async #writeShots(columns: readonly ExportColumn<ExportedShot>[]): Promise<number> {
     const table = await this.#table('shots', columns);
-    for await (const stored of allShots(this.#store, this.#options.filter)) {
+    for await (const { stored, corrections } of allShots(this.#store, this.#options.filter)) {
       const session = await this.#sessionOf(stored.session_id);
       if (!this.#goesOut(stored, session)) {
         if (stored.player_id === null) this.#unnamedCount += 1;
@@ -193,21 +191,21 @@ class Export {
         continue;
       }
       if (stored.set_id !== null) this.#seen.setIds.add(stored.set_id);
-      await table.add(this.#exported(stored, session));
+      await table.add(this.#exported(stored, session, corrections));
     }
     await table.close();
     return table.rowCount;
   }
 
-  /** A simulated shooter is nobody; of a real one who is not named, nobody knows whether that one agreed. */
-  #goesOut({ player_id }: StoredShot, { simulated }: Session): boolean {
-    if (player_id === null) return simulated === 1 || this.#options.withUnnamed;
-    return this.#willing.has(player_id);
+  #goesOut(shot: StoredShot, session: Session): boolean {
+    return goesOut(shot, session, { willing: this.#willing, withUnnamed: this.#options.withUnnamed });
   }
 
-  #exported(stored: StoredShot, session: Session): ExportedShot {
+  #exported(stored: StoredShot, session: Session, corrections: Corrections): ExportedShot {
+    const clock = shotClock(stored.sensor_id, stored.stream_index, stored.result.shot);
     return {
       stored,
+      byHand: (corrections.get(stored.id) ?? []).filter((each) => isOfClock(each, clock)),
       shiftS: this.#shift.of(stored.player_id, session.started_s),
       sessionStartedS: session.started_s,
       player: this.#names.of('player', stored.player_id),
@@ -295,9 +293,10 @@ class Export {
       }
       const all = await this.#store.shots.all({ sessionId: session.id });
       const meant = await this.#store.shots.all({ ...this.#options.filter, sessionId: session.id });
+      const corrections = await this.#store.corrections.of(meant.map(({ id }) => id));
       const exported = meant
         .filter((shot) => this.#goesOut(shot, session))
-        .map((shot) => this.#exported(shot, session));
+        .map((shot) => this.#exported(shot, session, corrections));
       try {
         const work = new SessionExport({
           session,
@@ -365,11 +364,17 @@ class Export {
   }
 }
 
-async function* allShots(store: ClubStore, filter: ExportOptions['filter']): AsyncGenerator<StoredShot> {
+type Corrections = Awaited<ReturnType<ClubStore['corrections']['of']>>;
+
+async function* allShots(
+  store: ClubStore,
+  filter: ExportOptions['filter'],
+): AsyncGenerator<{ readonly stored: StoredShot; readonly corrections: Corrections }> {
   let after: ShotFilter['after'];
   for (;;) {
     const page = await store.shots.list({ ...filter, limit: pageSize, ...(after && { after }) });
-    yield* page;
+    const corrections = await store.corrections.of(page.map(({ id }) => id));
+    for (const stored of page) yield { stored, corrections };
     const last = page.at(-1);
     if (!last || page.length < pageSize) return;
     after = { atS: last.at_s, id: last.id };

@@ -1,6 +1,7 @@
 import type { MeasuredValue } from '../../../foundation/measured.ts';
 import type { Shot, ShotTime } from '../../../shots/shot.ts';
 import type { StoredShot } from '../../database/shot-records.ts';
+import type { TimeCorrection } from '../../database/time-correction-records.ts';
 import { type ExportColumn, numberColumn, textColumn, wholeColumn } from './export-column.ts';
 
 /** What the dictionary says of a measure, as whoever composes the program knows it. */
@@ -25,6 +26,8 @@ export interface ExportedShot {
   /** Start of the session, as it is in the database. */
   readonly sessionStartedS: number;
   readonly conditions: string;
+  /** Times that a person set, as far as they are of the recording clock that the shot's own times are of. */
+  readonly byHand: readonly Pick<TimeCorrection, 'phase' | 'time_s' | 'resolution_s'>[];
 }
 
 const times = ['pickup', 'lift', 'release', 'contact'] as const satisfies readonly ShotTime[];
@@ -102,6 +105,18 @@ function timeColumns(time: ShotTime): ExportColumn<ExportedShot>[] {
       cell: (row) => shotOf(row).timeErrorsS[time],
     },
     textColumn(`${time}_reason`, `why ${time}_s is empty`, (row) => shotOf(row).timeReasons[time] ?? null),
+    {
+      ...common,
+      name: `${time}_by_hand_s`,
+      definition: `${time} as a person set it, on the clock of ${time}_s, which stays what the analysis says; empty where nobody did`,
+      cell: ({ byHand }) => byHand.find(({ phase }) => phase === time)?.time_s ?? null,
+    },
+    {
+      ...common,
+      name: `${time}_by_hand_resolution_s`,
+      definition: `spacing of the samples between which ${time}_by_hand_s was set; how sure the person was is not known`,
+      cell: ({ byHand }) => byHand.find(({ phase }) => phase === time)?.resolution_s ?? null,
+    },
   ];
 }
 
