@@ -88,6 +88,14 @@ export function fallThrough(launch: ArcPoint, aero: ArcAero, heightM: number): A
   return null;
 }
 
+/** @returns where the ball is so much later on its way. */
+export function flyFor(launch: ArcPoint, aero: ArcAero, forS: number): ArcPoint {
+  let point = launch;
+  const steps = Math.max(1, Math.ceil(forS / stepS));
+  for (let i = 0; i < steps; i++) point = stepArc(point, aero, forS / steps);
+  return point;
+}
+
 /** m/s; no throw is slower or faster. */
 const speedRange = { from: 2, to: 25 } as const;
 const radPerDegree = Math.PI / 180;

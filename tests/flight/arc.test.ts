@@ -1,6 +1,14 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { type ArcAero, type ArcPoint, apexOf, fallThrough, leastSpeedMps, stepArc } from '../../src/flight/arc.ts';
+import {
+  type ArcAero,
+  type ArcPoint,
+  apexOf,
+  fallThrough,
+  flyFor,
+  leastSpeedMps,
+  stepArc,
+} from '../../src/flight/arc.ts';
 import { aeroPreset, ballPresets } from '../../src/flight/ball-presets.ts';
 import { dot, norm, type Vec3 } from '../../src/signal/vec3.ts';
 
@@ -37,6 +45,20 @@ const velocity = fc.tuple(
   fc.double({ min: -1, max: 1, noNaN: true }),
   fc.double({ min: 2, max: 8, noNaN: true }),
 );
+
+describe('flying for a time', () => {
+  it('comes to where the arc passes the height that it reaches then', () => {
+    const start = launched([4, 0.3, 7]);
+    const end = fallThrough(start, full, 0.8) as ArcPoint;
+    const there = flyFor(start, full, end.timeS);
+    expect(
+      norm(
+        [0, 1, 2].map((axis) => (there.positionM[axis] as number) - (end.positionM[axis] as number)) as unknown as Vec3,
+      ),
+    ).toBeLessThan(promisedM);
+    expect(there.timeS).toBeCloseTo(end.timeS, 12);
+  });
+});
 
 describe('a step of flight', () => {
   it('is exact in vacuum', () => {

@@ -20,14 +20,22 @@ import {
 } from './arrival.ts';
 import { heightAt, judgeStart, type PathPhases, phaseLimits, type RoomPath, readPhases } from './before-release.ts';
 import { type BallCalibration, calibrationPriors, learnFlight, learnNoise } from './calibration.ts';
-import { type FlightVerdict, judgeFlight, leastRiseM, type RingExpectation } from './classify.ts';
+import { type FlightVerdict, judgeFlight, leastRiseM } from './classify.ts';
 import { type FlightStudy, lookOn, studyFlight } from './flight-study.ts';
 import { type Impact, type ImpactRebound, judgeContact, measureImpact } from './impact.ts';
 import { stepDoubts } from './path-doubts.ts';
 import { type PathStudy, studyPath } from './path-study.ts';
 import type { QuietRun } from './quiet-runs.ts';
-import { pushDirection, readRebound } from './rebound.ts';
+import { pushDirection, type Rebound, readRebound, readTurn } from './rebound.ts';
 import { atOnce, type RestingWork } from './resting-work.ts';
+import {
+  expectRing,
+  expectSeenRing,
+  type RingHeight,
+  rememberRing,
+  ringAboveRelease,
+  ringHeightParameters,
+} from './ring-height.ts';
 import { assembleShot, forwardOfFeet, type LeastSpeed, leastSpeed, type ShotParts } from './shot-assembly.ts';
 import {
   entryVariance,
@@ -45,6 +53,7 @@ import {
   spreadOf,
 } from './shot-solution.ts';
 import { carryStill, findStillMoment, type StillMoment } from './still-moments.ts';
+import { readTouch, type TouchReading } from './touch-reading.ts';
 
 /** Everything the analysis of one flight may look at. Runs and samples are counted within the block. */
 export interface FlightContext {
@@ -87,20 +96,6 @@ const longestUnseenS = 2;
 const poorFitMps2 = 0.6;
 /** A touch firmer than this, m/s², so soon, s, that lets the ball go again belongs to the hoop: a hand's catch is hardest later. */
 const firmTouch = { forceMps2: 60, withinS: 0.025 } as const;
-/** A ring told from a contact that lies this many standard deviations from the usual height was something else. */
-const believableRing = 1.6;
-/** Error of the ring's height as read off the push, m, and where the ring lies below a ball that met it when no push is known. */
-const ringReading = {
-  leastM: 0.02,
-  byImpulseM: 0.04,
-  blindM: 0.055,
-  blindSpreadM: 0.08,
-  doubtfulSpreadM: 0.12,
-} as const;
-/** A ring tells its height only where it pushes the ball upward by at least this share. */
-const leastUpwardPush = 0.55;
-/** A board may seem to push upward by this share where the sensor saw only part of the push. */
-const leastSeenUpward = 0.35;
 /** A rest this near to being too high may be none, m; the one before it then lies within this time, s. */
 const doubtfulDropM = 0.15;
 const earlierRestS = 2;
@@ -115,15 +110,6 @@ const dragPerSpeed = 0.2;
 const walkingMps = 0.4;
 /** A player whose ball seems slower than this along the floor while it is still stands and sways with so much, m/s. */
 const standingMps = { upTo: 0.4, sway: 0.1 } as const;
-
-/** @returns the expected height of the ring above release. */
-export function expectRing(settings: BallSettings): RingExpectation {
-  if (settings.releaseHeightM !== null) {
-    return { meanM: settings.hoopHeightM - settings.releaseHeightM, standardDeviationM: 0.06 };
-  }
-  // Without a setting: release heights of 1.9 to 2.5 m at a ring 3.05 m high, in proportion at lower ones.
-  return { meanM: 0.28 * settings.hoopHeightM, standardDeviationM: 0.25 };
-}
 
 /** A small child lets go of the ball this high above the floor at least, m. */
 const lowestReleaseM = 1;
@@ -166,7 +152,7 @@ interface ShotWay {
 
 /** What depends on the ring's height above release, and the height that it was worked out for. */
 interface AtRing {
-  readonly ringHeight: RingExpectation | null;
+  readonly ringHeight: RingHeight | null;
   readonly entryVariance: number;
   readonly least: LeastSpeed | null;
 }
@@ -288,7 +274,7 @@ export function* studyRun(context: FlightContext): RestingWork<StudiedFlight | R
 }
 
 /** Spread of the numbers and the way before release. */
-function* measureWay(flown: StudiedFlight, ringHeight: RingExpectation | null): RestingWork<ShotWay> {
+function* measureWay(flown: StudiedFlight, ringHeight: RingHeight | null): RestingWork<ShotWay> {
   const { context, study, tight, solution, joint, fromS, startKind } = flown;
   const { stepS } = context;
   const best = shorten(tight, solution);
@@ -309,24 +295,24 @@ function* measureWay(flown: StudiedFlight, ringHeight: RingExpectation | null): 
 function measureAtRing(
   { context, study, solution }: StudiedFlight,
   spread: Spread,
-  ringHeight: RingExpectation | null,
+  ringHeight: RingHeight | null,
 ): AtRing {
   return {
     ringHeight,
-    entryVariance: entryVariance(spread, ringHeight?.meanM ?? null),
+    entryVariance: entryVariance(spread, solution, ringHeight),
     least: leastSpeed(context, study, readNumbers(solution, null).backspin, ringHeight),
   };
 }
 
-function sameRing(a: RingExpectation | null, b: RingExpectation | null): boolean {
-  return a?.meanM === b?.meanM && a?.standardDeviationM === b?.standardDeviationM;
+function sameRing(a: RingHeight | null, b: RingHeight | null): boolean {
+  return a?.meanM === b?.meanM && a?.standardDeviationM === b?.standardDeviationM && a?.byContact === b?.byContact;
 }
 
 /** What the end of a flight tells. */
 interface FlightEnd {
   readonly impact: Impact | null;
   readonly contactKind: ContactKind;
-  readonly ringHeight: RingExpectation | null;
+  readonly ringHeight: RingHeight | null;
   readonly numbers: ShotNumbers;
   readonly verdict: FlightVerdict;
 }
@@ -344,11 +330,7 @@ function judgeEnd({ context, solution }: StudiedFlight, study: FlightStudy): Fli
   const expected = solution.contact;
   const contactKind: ContactKind =
     impact && expected ? judgeContact(impact, expected.positionM[2], ring, floorBelow(context)) : 'unknown';
-  const told = context.stage === 'early' ? null : ringAboveRelease(context, solution, contactKind, impact);
-  const ringHeight =
-    told && Math.abs(told.meanM - ring.meanM) < believableRing * ring.standardDeviationM + told.standardDeviationM
-      ? told
-      : null;
+  const ringHeight = context.stage === 'early' ? null : ringOf(context, solution, contactKind, impact);
   const numbers = readNumbers(solution, ringHeight?.meanM ?? null);
   const seenEnd = { impact, contactKind, ringHeight, numbers };
   if (context.stage === 'early') return { ...seenEnd, verdict: { shot: true } };
@@ -365,7 +347,6 @@ function judgeEnd({ context, solution }: StudiedFlight, study: FlightStudy): Fli
       endAwayM: expected ? Math.hypot(expected.positionM[0], expected.positionM[1]) : null,
       contactKind,
       hard: impact !== null && (impact.hard || isFirm(impact)),
-      fallsOn: impact?.fallsOn ?? false,
       noHand: impact !== null && ((impact.hard && !impact.borne) || impact.freeAgain || impact.fallsOn),
       passesRing: fallThrough(solution.launch, solution.arcAero, ring.meanM) !== null,
     },
@@ -396,7 +377,9 @@ export function judgeRun(studied: StudiedFlight, block: ImuBlock, index: number)
 function tellRun(studied: StudiedFlight, context: FlightContext, study: FlightStudy, index: number): FlightOutcome {
   const { joint } = studied;
   const { impact, contactKind, ringHeight, numbers, verdict } = judgeEnd({ ...studied, context }, study);
-  const calibration = learn(context, study, joint);
+  const taught = learn(context, study, joint);
+  const { rings } = context.calibration;
+  const calibration = { ...taught, rings: verdict.shot ? rememberRing(rings, ringHeight) : rings };
   if (!verdict.shot) return rejection(context, verdict.kind, verdict.reason, calibration);
   const { spread, path, ...way } = studied.way ?? atOnce(measureWay(studied, ringHeight));
   // The ring may show elsewhere than it seemed at first.
@@ -499,7 +482,38 @@ function impactOf(context: FlightContext, study: FlightStudy, solution: Solution
     push: push && inAxes(push),
     pushErrorRad: seen.standardDeviationMps / Math.max(0.1, norm(seen.impulseMps)),
   };
-  return measureImpact(block, study.around, touch, axes, rebound);
+  return measureImpact(block, study.around, touch, axes, rebound, readingOf(context, study, solution, seen));
+}
+
+function readingOf(
+  { block, ball, settings, calibration }: FlightContext,
+  study: FlightStudy,
+  { axes, contact }: Solution,
+  rebound: Rebound | null,
+): TouchReading | null {
+  if (!study.contact || !contact) return null;
+  const turn = readTurn(block, study, study.contact.outside);
+  if (!turn) return null;
+  const inAxes = (v: Vec3): Vec3 => [dot(v, axes.forward), dot(v, axes.left), dot(v, axes.up)];
+  const expected = expectSeenRing(settings, calibration.rings);
+  return readTouch(
+    {
+      velocityMps: contact.velocityMps,
+      spinRadps: inAxes(turn.beforeRadps),
+      radiusM: ball.diameterM / 2,
+      turn: { radps: inAxes(turn.radps), standardDeviation: turn.standardDeviation },
+      impulse: rebound && {
+        mps: inAxes(rebound.impulseMps),
+        standardDeviation: rebound.standardDeviationMps,
+      },
+      next: turn.next,
+    },
+    {
+      heightM: contact.positionM[2],
+      ringM: expected.meanM,
+      standardDeviationM: Math.hypot(expected.standardDeviationM, ringHeightParameters.contactSpreadM),
+    },
+  );
 }
 
 /** What the way before release must show: a free flight free of force, a still moment without speed. */
@@ -633,42 +647,19 @@ function walkEnd(
   return arrival ? Math.max(task.to, lastBefore(arrival) + 1 - Math.ceil(0.05 / stepS)) : task.to;
 }
 
-/** Height of the ring above release, from settings or from what the ball met. */
-function ringAboveRelease(
+/** Height of the ring above release by what the ball met, else by a release height that was told. */
+function ringOf(
   context: FlightContext,
   solution: Solution,
   kind: ContactKind,
   impact: Impact | null,
-): RingExpectation | null {
-  const { settings, ball } = context;
-  if (settings.releaseHeightM !== null) return expectRing(settings);
-  if (!solution.contact || !impact) return null;
-  const height = solution.contact.positionM[2];
-  // The ring touches the ball where the push comes from: half a ball (and the ring's wire) along the push.
-  const reach = ball.diameterM / 2 + 0.008;
-  if (kind === 'ring') {
-    const push = impact.rebound?.push ?? null;
-    if (push) {
-      const error = Math.hypot(ringReading.leastM, reach * Math.min(1, impact.rebound?.pushErrorRad ?? 1));
-      return { meanM: height - reach * push[2], standardDeviationM: error };
-    }
-    const upward = impact.impulseMps[2] / Math.max(1e-9, impact.hardnessMps);
-    if (!impact.clipped && impact.hardnessMps > 0.3 && upward > leastUpwardPush)
-      return { meanM: height - reach * upward, standardDeviationM: ringReading.byImpulseM };
-    // Seen only in part: somewhere below the ball, as a ball that falls meets a ring, unless it was a board, met higher up.
-    if (height - ringReading.blindM > expectRing(settings).meanM + expectRing(settings).standardDeviationM) return null;
-    const maybeBoard = upward < leastSeenUpward;
-    return {
-      meanM: height - ringReading.blindM,
-      standardDeviationM: maybeBoard ? ringReading.doubtfulSpreadM : ringReading.blindSpreadM,
-    };
-  }
-  // Iron within a net's touch: the ball met net and ring at once, from within.
-  if (kind === 'net' && impact.clipped) return { meanM: height + 0.02, standardDeviationM: 0.045 };
-  // Caught from outside, a net pushes the ball back instead of bearing it: the ball is anywhere below the ring then.
-  if (kind === 'net' && impact.impulseMps[2] > leastUpwardPush * impact.hardnessMps)
-    return { meanM: height + 0.065, standardDeviationM: 0.055 };
-  return null;
+): RingHeight | null {
+  const { settings, calibration } = context;
+  const expected = expectSeenRing(settings, calibration.rings);
+  const met =
+    solution.contact && impact ? ringAboveRelease(kind, impact, solution.contact.positionM[2], expected) : null;
+  if (met || settings.releaseHeightM === null) return met;
+  return { ...expectRing(settings), byContact: false, interval90M: null };
 }
 
 function learn(context: FlightContext, study: FlightStudy, joint: Gaussian): BallCalibration {

@@ -2,6 +2,7 @@ import { Matrix } from 'ml-matrix';
 import { posteriorWeights } from '../../flight/slow-noise.ts';
 import { absorb, condition, type Gaussian, independent, symmetric } from '../../signal/gaussian.ts';
 import type { Vec3 } from '../../signal/vec3.ts';
+import { noRingMemory, type RingMemory } from './ring-height.ts';
 
 /**
  * What is known of one ball and its sensor, growing from flight to flight.
@@ -23,6 +24,8 @@ export interface BallCalibration {
   /** Start and size of the spin of the last flight learnt from, s and rad/s. */
   readonly lastS: number;
   readonly lastSpinRadps: number;
+  /** Where the ring was above the releases of earlier shots. */
+  readonly rings: RingMemory;
 }
 
 export const calibrationPriors = {
@@ -121,6 +124,7 @@ export function initialCalibration(): BallCalibration {
     oddFlights: 0,
     lastS: 0,
     lastSpinRadps: 0,
+    rings: noRingMemory,
   };
 }
 

@@ -21,8 +21,6 @@ export interface FlightFacts {
   readonly noHand: boolean;
   /** The touch was too hard for a hand. */
   readonly hard: boolean;
-  /** The ball went on falling through what touched it, as through a net. */
-  readonly fallsOn: boolean;
   /** Height the arc would still reach on the way down where no end was seen: it passes the ring's height falling. */
   readonly passesRing: boolean;
 }
@@ -46,8 +44,10 @@ const leastAwayM = 0.8;
 /** The flight of a shot ends within this band about the ring's height. */
 const band = { belowM: 0.3, hardBelowM: 0.6, aboveM: 1 } as const;
 
-/** Hands reach to the ring's height far more seldom than shots end there: so much of that height's doubt suffices. */
-const handsSlack = 0.5;
+/** The ring's height above release is known better than this, m, where the release height was told. */
+const toldHeightM = 0.1;
+/** Where what followed a touch was not seen, it has to lie within the band by this share of that height's doubt. */
+const unseenSlack = 0.5;
 
 /** Decides by where the flight went, not by the look of the signal. */
 export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeightM: number): FlightVerdict {
@@ -84,13 +84,13 @@ export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeigh
   }
   const above = facts.endHeightM - ring.meanM;
   const slack = ring.standardDeviationM;
-  // Whoever reaches up to the ring ends a shot there; below that, hands end a pass.
-  const surelyInBand = above > -band.belowM + handsSlack * slack && above < band.aboveM - slack;
-  if (facts.contactKind === 'hands' && !(surelyInBand && facts.endRiseMps < 0.5)) {
+  const surelyInBand = above > -band.belowM + unseenSlack * slack && above < band.aboveM - slack;
+  // Whoever reaches up to the ring ends a shot there; how high hands were is only known where the release height was told.
+  if (facts.contactKind === 'hands' && !(surelyInBand && slack < toldHeightM && facts.endRiseMps < 0.5)) {
     return no(travelled, `the flight ended in hands ${facts.endHeightM.toFixed(2)} m above release`);
   }
-  // Board, bracket and net hang lower than the ring, and nothing else up there is hard or lets the ball fall on.
-  const belowM = facts.hard || facts.fallsOn ? band.hardBelowM : band.belowM;
+  // Board, bracket and net hang lower than the ring, and nothing else up there is hard or lets the ball go again.
+  const belowM = facts.noHand ? band.hardBelowM : band.belowM;
   const inBand = above > -belowM - slack && above < band.aboveM + slack;
   if (inBand && facts.endRiseMps < 0.5 && (facts.noHand || surelyInBand)) return { shot: true };
   if (facts.contactKind === 'floor' && facts.apexM > ring.meanM - band.belowM) {

@@ -71,14 +71,14 @@ const gridPerSample = 10;
  * family of fades holds nearly; what iron, net and wood do at first is less well told.
  */
 const shapeError = {
-  onset: { ofItself: 0.12, ofLargest: 0.015 },
+  onset: { ofItself: 0.12, ofLargest: 0.005 },
   fade: { ofItself: 0.06, ofLargest: 0.006 },
 } as const;
 /**
  * Least error of an instant: a share of the sample interval, and for a hand's fade, whose last part is anyone's guess, a
  * time of its own, s.
  */
-const leastError = { onset: 0.1, fade: 0.12, fadeS: 0.0004 } as const;
+const leastError = { onset: 0.12, fade: 0.12, fadeS: 0.0004 } as const;
 
 /**
  * Fingertips that drag behind the push: how long, s, with which share of its size, over what time they let go, s, behind which pushes, and
@@ -91,6 +91,12 @@ const tails = {
   leastFadeS: 0.015,
   weight: 0.4,
 } as const;
+
+/**
+ * Balls that bounce for 8 to 15 ms off iron, glass or wood and change their speed by 4 to 16 m/s begin to be pushed this steeply, m/s³, and so
+ * many natural logarithms apart: a half sine of impulse J and length T rises by π² J / (2 T²). It tells what a sensor at its end hides.
+ */
+const bounceSlope = { usualMps3: 5e5, spread: 0.8 } as const;
 
 /** A force that comes to this size within a few samples is no net's and no hand's, m/s², and has its size after this time, s. */
 const hardTouch = { forceMps2: 90, lengthS: 0.01 } as const;
@@ -235,7 +241,8 @@ export function estimateEdge(
   let least = Infinity;
   const model = new Float64Array(n);
   // Iron, wood and floor are done in a hundredth; only net and hands take longer.
-  const hard = kind === 'onset' && (largest > hardTouch.forceMps2 || atLeast.some(Boolean));
+  const beyond = kind === 'onset' && atLeast.some(Boolean);
+  const hard = kind === 'onset' && (largest > hardTouch.forceMps2 || beyond);
   for (const shape of shapesFor(kind, filterDelayS)) {
     if (hard && shape.lengthS > hardTouch.lengthS) continue;
     for (let k = 0; k <= count; k++) {
@@ -264,7 +271,8 @@ export function estimateEdge(
         cost += (weights[i] as number) * miss * miss;
       }
       instants.push(edge + shape.toShare(touchMps2 / size));
-      const prior = cost - 2 * Math.log(shape.weight);
+      const slope = beyond ? Math.log(size / shape.lengthS / bounceSlope.usualMps3) / bounceSlope.spread : 0;
+      const prior = cost + slope * slope - 2 * Math.log(shape.weight);
       costs.push(prior);
       least = Math.min(least, prior);
     }

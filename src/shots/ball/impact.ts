@@ -3,6 +3,7 @@ import { dot, norm, type Vec3, vecAt } from '../../signal/vec3.ts';
 import type { ContactKind } from '../shot.ts';
 import type { ShotAxes } from './before-release.ts';
 import type { Surroundings } from './flight-study.ts';
+import type { TouchReading } from './touch-reading.ts';
 
 /** The first touch after a flight, per unit mass of the ball. */
 export interface Impact {
@@ -28,6 +29,8 @@ export interface Impact {
   readonly fallsOn: boolean;
   /** What the free motion after the touch tells of it; null where there was none for long enough. */
   readonly rebound: ImpactRebound | null;
+  /** What the change of spin and velocity tells of what was met, if it was iron, glass or wood; null where nothing was seen of it. */
+  readonly reading: TouchReading | null;
 }
 
 /** The touch as seen from the ball's motion before and after, in the shot's axes. */
@@ -52,6 +55,7 @@ export function measureImpact(
   contactIndex: number,
   axes: ShotAxes,
   rebound: ImpactRebound | null = null,
+  reading: TouchReading | null = null,
 ): Impact {
   const t0 = around.timeS[contactIndex] as number;
   const sum: [number, number, number] = [0, 0, 0];
@@ -91,6 +95,7 @@ export function measureImpact(
     borne: isBorne(block, around, contactIndex),
     fallsOn: fallsOn(block, around, contactIndex, axes.up),
     rebound,
+    reading,
   };
 }
 
@@ -113,8 +118,18 @@ function isHard(block: ImuBlock, around: Surroundings, contactIndex: number): bo
   return false;
 }
 
-/** A hand that holds a ball bears its weight all the time; anything else lets it fall again. Jostling in hands is never as long. */
-const free = { withinS: 0.3, leastS: 0.03, forceMps2: 4.5 } as const;
+/**
+ * A hand that holds a ball bears its weight all the time; anything else lets it fall again, within this time, s. The less is felt of it,
+ * m/s², the shorter a letting go, s, is told from jostling in hands: what the air does otherwise after a touch is no more than the least.
+ */
+const free = {
+  withinS: 0.3,
+  signs: [
+    { forceMps2: 4.5, leastS: 0.03 },
+    { forceMps2: 2.2, leastS: 0.018 },
+    { forceMps2: 0.9, leastS: 0.008 },
+  ],
+} as const;
 /** s; the touch itself may clip, and so much of what follows has to be seen, where samples follow each other without a gap. */
 const bearing = { touchS: 0.08, seenS: 0.26, gapS: 0.03 } as const;
 
@@ -134,13 +149,15 @@ function isBorne(block: ImuBlock, around: Surroundings, contactIndex: number): b
 
 function freeAfter(around: Surroundings, contactIndex: number): boolean {
   const t0 = around.timeS[contactIndex] as number;
-  let openS = -1;
+  const sinceS = free.signs.map(() => Number.NaN);
   for (let i = contactIndex + 1; i < around.timeS.length; i++) {
     const t = around.timeS[i] as number;
     if (t - t0 > free.withinS) return false;
-    if ((around.sizeMps2[i] as number) > free.forceMps2) openS = -1;
-    else if (openS < 0) openS = t;
-    else if (t - openS >= free.leastS) return true;
+    for (const [k, { forceMps2, leastS }] of free.signs.entries()) {
+      if ((around.sizeMps2[i] as number) > forceMps2) sinceS[k] = Number.NaN;
+      else if (Number.isNaN(sinceS[k])) sinceS[k] = t;
+      else if (t - (sinceS[k] as number) >= leastS) return true;
+    }
   }
   return false;
 }
@@ -151,9 +168,11 @@ const falling = { afterS: 0.24, leastMps: 1.8 } as const;
 function fallsOn(block: ImuBlock, around: Surroundings, contactIndex: number, up: Vec3): boolean {
   const t0 = around.timeS[contactIndex] as number;
   let gained = 0;
+  const clipped = (i: number) => ((block.flags[around.first + i] as number) & sampleFlag.accelClipped) !== 0;
+  if (clipped(contactIndex)) return false;
   for (let i = contactIndex + 1; i < around.timeS.length; i++) {
     const t = around.timeS[i] as number;
-    if (((block.flags[around.first + i] as number) & sampleFlag.accelClipped) !== 0) return false;
+    if (clipped(i)) return false;
     const h = t - (around.timeS[i - 1] as number);
     gained += (h / 2) * (dot(vecAt(around.forceMps2, i - 1), up) + dot(vecAt(around.forceMps2, i), up));
     if (t - t0 < falling.afterS) continue;
@@ -180,19 +199,33 @@ export function judgeContact(
   const slack = ringM.standardDeviationM;
   // Nothing lies below the floor: what seems to was only let go higher up, or its arc is not well known.
   if (heightM < floor.expectedM + 0.3 + slack && (impact.hard || impact.freeAgain)) return 'floor';
-  if ((!impact.hard || impact.borne) && !impact.freeAgain && !impact.fallsOn) return 'hands';
+  // Whoever holds a ball bears it; where that was not seen a soft touch may have been anything.
+  if (impact.borne && !impact.fallsOn) return 'hands';
+  if (!impact.hard && !impact.freeAgain && !impact.fallsOn) return 'unknown';
   if (heightM < floor.highestM && impact.hard && impact.freeAgain && pushesUp(impact)) return 'floor';
   if (above < -0.5 - slack || above > 1.2 + slack) return impact.hard ? 'unknown' : 'hands';
-  // Iron and board are done with the ball in a few hundredths; a net holds on to it.
-  const slow = !impact.hard && (impact.peakMps2 < net.forceMps2 || impact.riseS > net.riseS);
-  if (slow || impact.durationS > net.leastS) return 'net';
+  if (isNet(impact)) return 'net';
   // A board is upright; a ring is met from above, or hardly ever from straight beside.
-  const push = impact.rebound?.push ?? null;
-  if (push) return Math.abs(push[2]) < uprightPush && above > lowestBoardM - slack ? 'board' : 'ring';
+  if (impact.reading) return impact.reading.board > impact.reading.ring ? 'board' : 'ring';
   const [forward, , up] = impact.impulseMps;
   const steepness = Math.atan2(up, -forward);
   const backward = forward < 0 && Math.abs(steepness) < (38 * Math.PI) / 180;
   return backward && above > 0.15 ? 'board' : 'ring';
+}
+
+/**
+ * A net brakes a ball more gently or for longer than iron and board, which are done with it in a hundredth of a second: impulse over
+ * peak of a half sine is 2/3 of its duration.
+ */
+const net = { forceMps2: 120, riseS: 0.011, leastS: 0.05, widthS: 0.0105, hardestMps2: 160 } as const;
+/** The ball's motion changed by so much more, as a factor and m/s, than the accelerometer saw: the touch lay between its samples. */
+const hidden = { factor: 1.6, leastMps: 1, sigmas: 2.5 } as const;
+
+function isNet({ hard, clipped, peakMps2, riseS, durationS, hardnessMps, rebound }: Impact): boolean {
+  const all = rebound === null ? 0 : norm(rebound.impulseMps) - hidden.sigmas * rebound.standardDeviationMps;
+  if (!clipped && all > hidden.factor * hardnessMps + hidden.leastMps) return false;
+  if (!hard && (peakMps2 < net.forceMps2 || riseS > net.riseS)) return true;
+  return durationS > net.leastS || (!clipped && peakMps2 < net.hardestMps2 && hardnessMps > net.widthS * peakMps2);
 }
 
 /** Friction of a floor turns its push by 35° at most: upward share. */
@@ -202,11 +235,3 @@ function pushesUp({ impulseMps, hardnessMps, rebound }: Impact): boolean {
   const push = rebound?.push;
   return (push ? push[2] : impulseMps[2] / Math.max(hardnessMps, 1e-6)) > floorPush;
 }
-
-/** Upward share of a push below which what pushed was upright. */
-const uprightPush = 0.2;
-/** The board's lower edge hangs this much below the ring at most, m; the ball's centre may meet it there. */
-const lowestBoardM = -0.4;
-
-/** A net brakes a ball more gently or for longer than ring or board. */
-const net = { forceMps2: 120, riseS: 0.011, leastS: 0.05 } as const;

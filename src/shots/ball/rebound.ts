@@ -88,6 +88,99 @@ export function readRebound(block: ImuBlock, study: FlightStudy, aero: AeroPrese
   return { impulseMps: subtract(after, before), standardDeviationMps, turnRadps };
 }
 
+/** Change of the spin by a touch, frozen frame. */
+export interface TurnChange {
+  /** Spin just before, rad/s. */
+  readonly beforeRadps: Vec3;
+  readonly radps: Vec3;
+  /** One sigma an axis, rad/s. */
+  readonly standardDeviation: number;
+  /** What touched the ball soon after that; null where it was not seen. */
+  readonly next: NextTouch | null;
+}
+
+/** `free`: nothing; `soft`: a net; `hard`: iron or glass, or something that was over at once. */
+export type NextTouch = 'free' | 'soft' | 'hard';
+
+/** Samples before a touch whose mean rate is that before, and the error of a rate in any case, rad/s. */
+const turning = { before: 3, leastRadps: 0.3 } as const;
+
+/**
+ * Reads the change of the spin by the first touch: the gyroscope feels neither force nor lever, so two samples of even turning suffice.
+ *
+ * @param touch first touched sample, counted within `study.around`.
+ * @returns null where a rate was beyond the gyroscope's end or the ball did not soon turn evenly again.
+ */
+export function readTurn(block: ImuBlock, study: FlightStudy, touch: number): TurnChange | null {
+  const { around, fit } = study;
+  const gyro = block.gyroRadps;
+  if (!gyro) return null;
+  const rateAt = (i: number) => add(vecAt(gyro, around.first + i), fit.state.rateCorrectionRadps);
+  const clipped = (i: number) =>
+    ((block.flags[around.first + i] as number) & (sampleFlag.accelClipped | sampleFlag.gyroClipped)) !== 0;
+  const inRoom = (i: number) => rotate(attitudeAt(around.attitude, i), rateAt(i));
+  let before: Vec3 = [0, 0, 0];
+  for (let k = 1; k <= turning.before; k++) before = add(before, scale(inRoom(touch - 1 - k), 1 / turning.before));
+  const touchS = around.timeS[touch] as number;
+  let longestS = 0;
+  for (let i = touch + 1; i + 1 < around.timeS.length; i++) {
+    const t = around.timeS[i] as number;
+    longestS = Math.max(longestS, t - (around.timeS[i - 1] as number));
+    if (t - touchS > reboundParameters.longestTouchS) return null;
+    const rate = rateAt(i);
+    const stepS = (around.timeS[i + 1] as number) - t;
+    const change = norm(subtract(rateAt(i + 1), rate)) / stepS;
+    if (clipped(i) || clipped(i + 1) || change > evenRadps2(dot(rate, rate))) continue;
+    const after = scale(add(inRoom(i), inRoom(i + 1)), 0.5);
+    const radps = subtract(after, before);
+    // The rate jumped somewhere between two samples; the attitude is off by as much.
+    const jumpRad = (norm(radps) * longestS) / Math.sqrt(12);
+    const standardDeviation = Math.hypot(turning.leastRadps, (jumpRad * norm(after)) / Math.sqrt(3));
+    return { beforeRadps: before, radps, standardDeviation, next: nextTouch(block, study, i + 1) };
+  }
+  return null;
+}
+
+/**
+ * What leaves more over than this, m/s², touches the ball; a touch may last so much longer after the ball turns evenly, s; for this long
+ * after it what comes next is looked for, s. A net takes hold slowly: it stays below this force for this long, s.
+ */
+const next = { forceMps2: 4.5, lastsS: 0.025, withinS: 0.06, gapS: 0.012, softMps2: 100, softS: 0.016 } as const;
+
+/** @param from a sample at which the ball turns evenly after its first touch. */
+function nextTouch(block: ImuBlock, { around, fit }: FlightStudy, from: number): NextTouch | null {
+  const gyro = block.gyroRadps as Float64Array;
+  const offset2 = fit.covariance.get(13, 13) + fit.covariance.get(14, 14) + fit.covariance.get(15, 15);
+  const fromS = around.timeS[from] as number;
+  let [freeS, touchedS] = [Number.NaN, Number.NaN];
+  for (let i = from; i < around.timeS.length; i++) {
+    const t = around.timeS[i] as number;
+    if (i > from && t - (around.timeS[i - 1] as number) > next.gapS) return null;
+    const size = around.sizeMps2[i] as number;
+    const clipped = ((block.flags[around.first + i] as number) & sampleFlag.accelClipped) !== 0;
+    const w = vecAt(gyro, around.first + i);
+    const touches = clipped || size > next.forceMps2 + 2 * Math.sqrt(offset2) * dot(w, w);
+    if (Number.isNaN(freeS)) {
+      // Turning evenly the ball may still be pressed by what it met.
+      if (!touches) freeS = t;
+      // A net that takes hold at once never lets go.
+      else if (t - fromS > next.lastsS) return clipped || size > next.softMps2 ? null : 'soft';
+    } else if (Number.isNaN(touchedS)) {
+      if (touches) touchedS = t;
+      else if (t - freeS > next.withinS) return 'free';
+    }
+    if (Number.isNaN(touchedS)) continue;
+    if (clipped || size > next.softMps2 || !touches) return 'hard';
+    if (t - touchedS > next.softS) return 'soft';
+  }
+  return null;
+}
+
+/** A free ball's rate, squared in (rad/s)², changes more slowly than this, rad/s². */
+function evenRadps2(square: number): number {
+  return 40 + 0.06 * square;
+}
+
 /** The flight's own velocity carried to the touch. */
 function velocityBefore(study: FlightStudy, touch: number): Vec3 {
   return vecAt(study.around.velocityMps, touch);
@@ -118,9 +211,9 @@ function freeStretch(block: ImuBlock, study: FlightStudy, touch: number): { firs
       leverAcceleration(w, [0, 0, 0], fit.state.offsetM),
     );
     const dt = (block.timeS[k + 1] as number) - (block.timeS[k - 1] as number);
-    const turning = norm(subtract(vecAt(gyro, k + 1), vecAt(gyro, k - 1))) / Math.max(dt, 1e-4);
+    const turns = norm(subtract(vecAt(gyro, k + 1), vecAt(gyro, k - 1))) / Math.max(dt, 1e-4);
     // Drag and lift at up to 9 m/s, and the lever where the offset is not known well.
-    return norm(left) < 2.6 + noise + Math.sqrt(offset2) * dot(w, w) && turning < 40 + 0.06 * dot(w, w);
+    return norm(left) < 2.6 + noise + Math.sqrt(offset2) * dot(w, w) && turns < evenRadps2(dot(w, w));
   };
   let first = -1;
   for (let i = touch + 1; i < around.timeS.length; i++) {

@@ -20,7 +20,9 @@ import { type Edge, edgeParameters } from './edges.ts';
 import type { FlightStudy } from './flight-study.ts';
 import type { Impact } from './impact.ts';
 import type { PathEstimate, PathStudy } from './path-study.ts';
+import type { RingHeight } from './ring-height.ts';
 import { jointGyro, type ShotNumberName, type ShotNumbers, type SolutionTask } from './shot-solution.ts';
+import type { TouchHardness } from './touch-reading.ts';
 
 /** Everything from which a shot is put together. */
 export interface ShotParts {
@@ -41,7 +43,7 @@ export interface ShotParts {
   readonly contact: Edge | null;
   readonly contactKind: ContactKind;
   readonly impact: Impact | null;
-  readonly ringHeight: RingExpectation | null;
+  readonly ringHeight: RingHeight | null;
   readonly least: LeastSpeed | null;
   readonly delayS: number;
   /** Whether a still moment before the shot gave gravity's direction. */
@@ -93,7 +95,7 @@ export function assembleShot(parts: ShotParts): Shot {
     ? missing('too-early')
     : release.timeS === null
       ? touchInGap(parts)
-      : fromEdge(parts.contact, 'no-contact');
+      : ironInNet(parts, fromEdge(parts.contact, 'no-contact'));
   const pickup = findPickup(parts);
   const lift = findLift(parts, pickup);
   const times: Record<ShotTime, Instant> = { pickup, lift, release, contact };
@@ -202,6 +204,14 @@ function fromEdge(edge: Edge | null, absent: NullReason): Instant {
   return { timeS: edge.timeS, errorS: edge.standardErrorS, reason: null };
 }
 
+/** Where iron followed a net at once it drowned how the net began to be felt, s. */
+const drownedS = 0.002;
+
+function ironInNet({ contactKind, impact }: ShotParts, contact: Instant): Instant {
+  const drowned = contactKind === 'net' && impact?.clipped === true;
+  return drowned ? { ...contact, errorS: Math.hypot(contact.errorS, drownedS) } : contact;
+}
+
 /**
  * The first touch of a shot whose release was not seen: a shot must stand somewhere in time, so where this one fell into a gap, too, it
  * is given as anywhere within.
@@ -297,7 +307,14 @@ function entryAngle(parts: ShotParts, error: number): Measured {
   const speed2 = Math.max(1, numbers.launchSpeed ** 2 - 2 * 9.8 * ringHeight.meanM);
   const rise = Math.sin(numbers.entryAngle) ** 2 * speed2;
   const perMetre = (9.8 / Math.max(1, Math.sqrt(rise))) * (Math.cos(numbers.entryAngle) / Math.sqrt(speed2));
-  return measured(numbers.entryAngle * degrees, Math.hypot(error, perMetre * ringHeight.standardDeviationM) * degrees);
+  const standardError = Math.hypot(error, perMetre * ringHeight.standardDeviationM);
+  const { meanM, interval90M } = ringHeight;
+  const value = numbers.entryAngle * degrees;
+  if (!interval90M) return measured(value, standardError * degrees);
+  // A lower ring is met steeper.
+  const beside = (heightM: number) => Math.hypot(normal90 * error, perMetre * (heightM - meanM)) * degrees;
+  const interval90: readonly [number, number] = [value - beside(interval90M[1]), value + beside(interval90M[0])];
+  return measured(value, standardError * degrees, { interval90 });
 }
 
 /** The least speed that reaches the ring, and how much more it is one standard deviation farther away or higher up, m/s. */
@@ -353,10 +370,27 @@ function blowRightAfter({ study: { around, contact } }: ShotParts, durationS: nu
   return sum;
 }
 
+/** Iron that a ball grazes from within a net adds so much to what was seen, m/s. */
+const grazedIron = { meanMps: 1.3, spreadMps: 1.2 } as const;
+
+/** How hard a touch beyond the accelerometer's end was, by the ball's motion before and after; null where that was not seen. */
+function hiddenHardness({ contactKind, impact }: ShotParts): TouchHardness | null {
+  if (!impact) return null;
+  const { reading, rebound, hardnessMps } = impact;
+  if (contactKind === 'floor' && reading?.floor) return reading.floor;
+  if (reading && (contactKind === 'ring' || contactKind === 'board')) return reading.hardness;
+  if (rebound) return { meanMps: norm(rebound.impulseMps), standardDeviationMps: rebound.standardDeviationMps };
+  if (contactKind !== 'net') return null;
+  if (!reading) return { meanMps: hardnessMps + grazedIron.meanMps, standardDeviationMps: grazedIron.spreadMps };
+  // The ring's part, if it had been all of it.
+  const { meanMps, standardDeviationMps } = reading.hardness;
+  return { meanMps, standardDeviationMps: Math.hypot(standardDeviationMps, grazedIron.spreadMps) };
+}
+
 function hardness(parts: ShotParts, contact: Instant): Measured {
   if (contact.reason) return notMeasured(contact.reason);
   if (!parts.impact) return notMeasured('no-contact');
-  const { hardnessMps, peakMps2, clipped, rebound } = parts.impact;
+  const { hardnessMps, peakMps2, clipped } = parts.impact;
   // A pulse sampled a few times: the sum misses or doubles up to a share of one sample at its peak.
   const sampled = 0.25 * peakMps2 * parts.context.stepS + 0.02 * hardnessMps;
   const again = blowRightAfter(parts, parts.impact.durationS);
@@ -364,7 +398,8 @@ function hardness(parts: ShotParts, contact: Instant): Measured {
   if (!clipped) return measured(hardnessMps, error);
   const flags = ['clipped'];
   // The accelerometer saw a part; the ball's motion before and after tells all of it.
-  if (rebound) return measured(norm(rebound.impulseMps), rebound.standardDeviationMps, { flags });
+  const all = hiddenHardness(parts);
+  if (all) return measured(all.meanMps, all.standardDeviationMps, { flags });
   // No surface gives back more than it got: between what was seen and twice the speed.
   const { around, contact: edge } = parts.study;
   const most = edge ? 2 * norm(vecAt(around.velocityMps, edge.outside)) : 4 * hardnessMps;

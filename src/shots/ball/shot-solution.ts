@@ -1,6 +1,6 @@
 // Longer than most: the joint solution, what is read from it and how its spread is carried over share one order of the parameters.
 import { Matrix } from 'ml-matrix';
-import { type ArcAero, type ArcPoint, apexOf, fallThrough } from '../../flight/arc.ts';
+import { type ArcAero, type ArcPoint, apexOf, fallThrough, flyFor } from '../../flight/arc.ts';
 import type { AeroPreset } from '../../flight/ball-presets.ts';
 import { flightParameter, shiftState } from '../../flight/flight-fit.ts';
 import {
@@ -295,8 +295,11 @@ export function readNumbers(solution: Solution, ringHeightM: number | null): Sho
 /** @returns the angle below horizontal at the ring's height, rad; NaN where the arc does not reach it or it is not known. */
 function entryAngle({ launch, arcAero }: FlightArc, ringHeightM: number | null): number {
   const entry = ringHeightM === null ? null : fallThrough(launch, arcAero, ringHeightM);
-  if (!entry) return Number.NaN;
-  return Math.atan2(-entry.velocityMps[2], Math.hypot(entry.velocityMps[0], entry.velocityMps[1]));
+  return entry ? angleBelow(entry) : Number.NaN;
+}
+
+function angleBelow({ velocityMps: [x, y, z] }: ArcPoint): number {
+  return Math.atan2(-z, Math.hypot(x, y));
 }
 
 /** The first entry of a walk at which the hand's push to the side has not begun; past the end where the walk does not reach it. */
@@ -455,11 +458,22 @@ export interface Spread {
   readonly arcs: readonly (readonly [FlightArc, FlightArc])[];
 }
 
-/** @returns variance of the entry angle, rad², at a height of the ring that may become known later than the rest. */
-export function entryVariance({ arcs }: Spread, ringHeightM: number | null): number {
+/**
+ * @returns variance of the entry angle, rad², at a height of the ring that may become known later than the rest. Where the contact told
+ * the height, an error of the arc moves both: the angle is then that at the same instant, not at the same height.
+ */
+export function entryVariance(
+  { arcs }: Spread,
+  { launch, arcAero }: FlightArc,
+  ring: { readonly meanM: number; readonly byContact: boolean } | null,
+): number {
+  const entry = ring?.byContact ? fallThrough(launch, arcAero, ring.meanM) : null;
+  const afterS = entry ? entry.timeS - launch.timeS : null;
+  const angle = (arc: FlightArc) =>
+    afterS === null ? entryAngle(arc, ring?.meanM ?? null) : angleBelow(flyFor(arc.launch, arc.arcAero, afterS));
   let variance = 0;
   for (const [plus, minus] of arcs) {
-    const half = (entryAngle(plus, ringHeightM) - entryAngle(minus, ringHeightM)) / 2;
+    const half = (angle(plus) - angle(minus)) / 2;
     variance += Number.isFinite(half) ? half * half : 0;
   }
   return variance;

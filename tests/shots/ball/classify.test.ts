@@ -13,7 +13,6 @@ const freeThrow: FlightFacts = {
   contactKind: 'ring',
   noHand: true,
   hard: true,
-  fallsOn: false,
   passesRing: true,
 };
 const ring = { meanM: 0.85, standardDeviationM: 0.1 };
@@ -26,11 +25,7 @@ describe('a flight is a shot', () => {
     ['that swishes', { contactKind: 'net', hard: false, endHeightM: 0.65 }],
     ['that meets the board above the ring', { contactKind: 'board', endHeightM: 1.3, endRiseMps: -1 }],
     ['that meets the bracket below the ring, which is hard', { endHeightM: 0.35 }],
-    [
-      'that meets the net from outside and falls on',
-      { contactKind: 'net', hard: false, fallsOn: true, endHeightM: 0.3 },
-    ],
-    ['that somebody catches at the ring', { contactKind: 'hands', hard: false, noHand: false }],
+    ['that meets the net from outside and falls on', { contactKind: 'net', hard: false, endHeightM: 0.3 }],
     ['that misses everything and falls to the floor', { contactKind: 'floor', endHeightM: -2, endRiseMps: -7 }],
     [
       'whose end fell into a gap, on an arc down through the height of the ring',
@@ -38,6 +33,12 @@ describe('a flight is a shot', () => {
     ],
   ])('%s', (_, facts) => {
     expect(judge(facts)).toEqual({ shot: true });
+  });
+
+  it('that somebody catches at the ring, where the release height was told', () => {
+    const caught: FlightFacts = { ...freeThrow, contactKind: 'hands', hard: false, noHand: false };
+    expect(judgeFlight(caught, { ...ring, standardDeviationM: 0.06 }, 3.05)).toEqual({ shot: true });
+    expect(judgeFlight(caught, ring, 3.05)).toMatchObject({ shot: false, kind: 'pass' });
   });
 
   it('at a low hoop from a lower speed, in proportion to the root of the height', () => {
@@ -54,7 +55,7 @@ describe('a flight is no shot', () => {
     ['a chest pass', { apexM: 0.2, endAwayM: 4, contactKind: 'hands', noHand: false, hard: false }, 'pass', '0.20 m'],
     [
       'lobbed to a hand as high as the ring, 9° downward',
-      { speedMps: 9.2, launchAngleRad: 0.49, endRiseMps: -1.2, contactKind: 'net', hard: false, fallsOn: true },
+      { speedMps: 9.2, launchAngleRad: 0.49, endRiseMps: -1.2, contactKind: 'net', hard: false },
       'pass',
       '8° downward',
     ],
@@ -78,7 +79,7 @@ describe('a flight is no shot', () => {
     ['ended far below the ring', { endHeightM: 0.1, contactKind: 'unknown' }, 'pass', 'away from the height'],
     [
       'ended below the ring, softly',
-      { endHeightM: 0.35, hard: false, contactKind: 'unknown' },
+      { endHeightM: 0.35, hard: false, noHand: false, contactKind: 'unknown' },
       'pass',
       'away from the height',
     ],

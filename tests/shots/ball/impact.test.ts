@@ -68,6 +68,14 @@ describe('a touch of known force', () => {
     expect(impact).toMatchObject({ hard: true, clipped: true });
   });
 
+  it('lets go for a shorter time where nothing at all is felt of it', () => {
+    // From iron into the net: free for 25 ms, then held for long.
+    const trapped = (restMps2: number) => (t: number) =>
+      t < 0.01 ? 300 * Math.sin((Math.PI * t) / 0.01) : t < 0.035 ? restMps2 : 30;
+    expect(touched(trapped(1), [0, 1, 0])).toMatchObject({ freeAgain: true, borne: false });
+    expect(touched(trapped(3), [0, 1, 0])).toMatchObject({ freeAgain: false, borne: true });
+  });
+
   it('does not let go where a hand keeps holding the ball', () => {
     const hand = (t: number) => (t < 0.05 ? 60 * Math.sin((Math.PI * t) / 0.1) : 10);
     expect(touched(hand, [0, 1, 0])).toMatchObject({ hard: false, freeAgain: false });
@@ -110,6 +118,7 @@ describe('what the ball met', () => {
     borne: false,
     rebound: null,
     fallsOn: false,
+    reading: null,
   };
   it.each<[string, Partial<Impact>, number, string]>([
     ['ring, pushed up', {}, 0.95, 'ring'],
@@ -119,9 +128,16 @@ describe('what the ball met', () => {
     ['net, for long', { durationS: 0.07 }, 0.7, 'net'],
     ['floor', {}, -2.0, 'floor'],
     ['floor, soft but bouncing', { hard: false }, -2.2, 'floor'],
-    ['hands at the floor, which keep it', { hard: false, freeAgain: false }, -2.0, 'hands'],
+    ['hands at the floor, which keep it', { hard: false, freeAgain: false, borne: true }, -2.0, 'hands'],
     ['hands at the height of the ring that slap', { borne: true, freeAgain: false }, 0.85, 'hands'],
-    ['hands at the height of the ring', { hard: false, freeAgain: false }, 0.85, 'hands'],
+    ['hands at the height of the ring', { hard: false, freeAgain: false, borne: true }, 0.85, 'hands'],
+    [
+      'a net that holds on to a ball that still falls',
+      { hard: false, freeAgain: false, borne: true, fallsOn: true, peakMps2: 70 },
+      0.8,
+      'net',
+    ],
+    ['what goes on unseen after a soft touch', { hard: false, freeAgain: false }, 0.85, 'unknown'],
     ['soft touch half way down', { hard: false }, -0.5, 'hands'],
     ['something hard half way down', {}, -0.5, 'unknown'],
     ['something hard far above', {}, 2.5, 'unknown'],

@@ -42,7 +42,8 @@ describe('a touch too hard for the accelerometer', () => {
   });
 
   it('has its impulse by the motion before and after, where the ball was free again', () => {
-    const seen = pairs.filter((pair) => !pair.measure.interval90);
+    // Net and iron at once are two touches to the truth, and one told as the other is another test's.
+    const seen = pairs.filter((pair) => !pair.measure.interval90 && pair.kind === pair.toldKind && pair.kind !== 'net');
     expect(seen.length).toBeGreaterThan(8);
     // Normal errors: of 20 draws one may lie beyond 2.5, none in ten thousand beyond 4.
     for (const { error, measure } of seen) expect(Math.abs(error) / measure.standardError).toBeLessThan(4);
