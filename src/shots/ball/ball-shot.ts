@@ -26,7 +26,7 @@ import { type Impact, type ImpactRebound, judgeContact, measureImpact } from './
 import { stepDoubts } from './path-doubts.ts';
 import { type PathStudy, studyPath } from './path-study.ts';
 import type { QuietRun } from './quiet-runs.ts';
-import { pushDirection, type Rebound, readRebound, readTurn } from './rebound.ts';
+import { pushDirection, type Rebound, readRebound, readTurn, type TurnChange } from './rebound.ts';
 import { atOnce, type RestingWork } from './resting-work.ts';
 import {
   expectRing,
@@ -96,6 +96,8 @@ const longestUnseenS = 2;
 const poorFitMps2 = 0.6;
 /** A touch firmer than this, m/s², so soon, s, that lets the ball go again belongs to the hoop: a hand's catch is hardest later. */
 const firmTouch = { forceMps2: 60, withinS: 0.025 } as const;
+/** So many standard deviations of the sensor's offset may feign a force after a touch, which changes the spin. */
+const offsetSigmas = 2;
 /** A rest this near to being too high may be none, m; the one before it then lies within this time, s. */
 const doubtfulDropM = 0.15;
 const earlierRestS = 2;
@@ -482,18 +484,25 @@ function impactOf(context: FlightContext, study: FlightStudy, solution: Solution
     push: push && inAxes(push),
     pushErrorRad: seen.standardDeviationMps / Math.max(0.1, norm(seen.impulseMps)),
   };
-  return measureImpact(block, study.around, touch, axes, rebound, readingOf(context, study, solution, seen));
+  const { covariance } = study.fit;
+  const offsetM = Math.sqrt(covariance.get(13, 13) + covariance.get(14, 14) + covariance.get(15, 15));
+  const feignedMps2 = (i: number) => {
+    const w = vecAt(block.gyroRadps as Float64Array, study.around.first + i);
+    return offsetSigmas * offsetM * dot(w, w);
+  };
+  const turn = readTurn(block, study, touch);
+  const reading = turn && readingOf(context, solution, turn, seen);
+  const unseenTurn = turn && study.contact.timeS === null ? norm(turn.radps) / Math.max(1, norm(turn.beforeRadps)) : 0;
+  return measureImpact(block, study.around, touch, axes, { rebound, reading, unseenTurn, feignedMps2 });
 }
 
 function readingOf(
-  { block, ball, settings, calibration }: FlightContext,
-  study: FlightStudy,
+  { ball, settings, calibration }: FlightContext,
   { axes, contact }: Solution,
+  turn: TurnChange,
   rebound: Rebound | null,
 ): TouchReading | null {
-  if (!study.contact || !contact) return null;
-  const turn = readTurn(block, study, study.contact.outside);
-  if (!turn) return null;
+  if (!contact) return null;
   const inAxes = (v: Vec3): Vec3 => [dot(v, axes.forward), dot(v, axes.left), dot(v, axes.up)];
   const expected = expectSeenRing(settings, calibration.rings);
   return readTouch(

@@ -29,6 +29,8 @@ export interface Impact {
   readonly fallsOn: boolean;
   /** What the free motion after the touch tells of it; null where there was none for long enough. */
   readonly rebound: ImpactRebound | null;
+  /** It began between samples that are missing, and changed the spin as no net does. */
+  readonly swung: boolean;
   /** What the change of spin and velocity tells of what was met, if it was iron, glass or wood; null where nothing was seen of it. */
   readonly reading: TouchReading | null;
 }
@@ -48,14 +50,27 @@ const longestS = 0.1;
 /** The touch is over below this, m/s², or below this share of its peak: a changed spin shows through an uncertain offset. */
 const over = { forceMps2: 1.5, ofPeak: 0.04 } as const;
 
+/** What is known of a touch beside the force. */
+export interface TouchKnowledge {
+  readonly rebound: ImpactRebound | null;
+  readonly reading: TouchReading | null;
+  /** Size of the change of spin where the beginning of the touch was not seen, as a share of the spin before; 0 where it was. */
+  readonly unseenTurn: number;
+  /** So much force may an uncertain offset of the sensor feign at a sample of the surroundings, m/s². */
+  readonly feignedMps2: (i: number) => number;
+}
+
+const nothingKnown: TouchKnowledge = { rebound: null, reading: null, unseenTurn: 0, feignedMps2: () => 0 };
+/** A net brakes a spin by less than this share within a few hundredths of a second. */
+const netTurn = 0.5;
+
 /** Measures the touch that begins at `contactIndex` of the surroundings. */
 export function measureImpact(
   block: ImuBlock,
   around: Surroundings,
   contactIndex: number,
   axes: ShotAxes,
-  rebound: ImpactRebound | null = null,
-  reading: TouchReading | null = null,
+  { rebound, reading, unseenTurn, feignedMps2 }: TouchKnowledge = nothingKnown,
 ): Impact {
   const t0 = around.timeS[contactIndex] as number;
   const sum: [number, number, number] = [0, 0, 0];
@@ -67,7 +82,7 @@ export function measureImpact(
     const t = around.timeS[i] as number;
     const size = around.sizeMps2[i] as number;
     if (t - t0 > longestS) break;
-    const isOver = size < Math.max(over.forceMps2, over.ofPeak * peak) && i > contactIndex;
+    const isOver = size < Math.max(over.forceMps2, over.ofPeak * peak) + feignedMps2(i) && i > contactIndex;
     if (!isOver) end = i;
     const h = i > 0 ? t - (around.timeS[i - 1] as number) : 0;
     const previous = i > contactIndex ? vecAt(around.forceMps2, i - 1) : ([0, 0, 0] as Vec3);
@@ -91,10 +106,11 @@ export function measureImpact(
     durationS: (around.timeS[end] as number) - t0,
     clipped,
     hard: isHard(block, around, contactIndex),
-    freeAgain: freeAfter(around, contactIndex),
-    borne: isBorne(block, around, contactIndex),
+    freeAgain: freeAfter(around, contactIndex, () => 0),
+    borne: isBorne(block, around, contactIndex, feignedMps2),
     fallsOn: fallsOn(block, around, contactIndex, axes.up),
     rebound,
+    swung: unseenTurn > netTurn,
     reading,
   };
 }
@@ -133,8 +149,13 @@ const free = {
 /** s; the touch itself may clip, and so much of what follows has to be seen, where samples follow each other without a gap. */
 const bearing = { touchS: 0.08, seenS: 0.26, gapS: 0.03 } as const;
 
-function isBorne(block: ImuBlock, around: Surroundings, contactIndex: number): boolean {
-  if (freeAfter(around, contactIndex)) return false;
+function isBorne(
+  block: ImuBlock,
+  around: Surroundings,
+  contactIndex: number,
+  feignedMps2: (i: number) => number,
+): boolean {
+  if (freeAfter(around, contactIndex, feignedMps2)) return false;
   const t0 = around.timeS[contactIndex] as number;
   let lastS = t0;
   for (let i = contactIndex + 1; i < around.timeS.length; i++) {
@@ -147,14 +168,16 @@ function isBorne(block: ImuBlock, around: Surroundings, contactIndex: number): b
   return lastS - t0 > bearing.seenS;
 }
 
-function freeAfter(around: Surroundings, contactIndex: number): boolean {
+/** @param feignedMps2 the ball counts as let go where no more than this is left beside the signs. */
+function freeAfter(around: Surroundings, contactIndex: number, feignedMps2: (i: number) => number): boolean {
   const t0 = around.timeS[contactIndex] as number;
   const sinceS = free.signs.map(() => Number.NaN);
   for (let i = contactIndex + 1; i < around.timeS.length; i++) {
     const t = around.timeS[i] as number;
     if (t - t0 > free.withinS) return false;
+    const sizeMps2 = (around.sizeMps2[i] as number) - feignedMps2(i);
     for (const [k, { forceMps2, leastS }] of free.signs.entries()) {
-      if ((around.sizeMps2[i] as number) > forceMps2) sinceS[k] = Number.NaN;
+      if (sizeMps2 > forceMps2) sinceS[k] = Number.NaN;
       else if (Number.isNaN(sinceS[k])) sinceS[k] = t;
       else if (t - (sinceS[k] as number) >= leastS) return true;
     }
@@ -221,7 +244,8 @@ const net = { forceMps2: 120, riseS: 0.011, leastS: 0.05, widthS: 0.0105, hardes
 /** The ball's motion changed by so much more, as a factor and m/s, than the accelerometer saw: the touch lay between its samples. */
 const hidden = { factor: 1.6, leastMps: 1, sigmas: 2.5 } as const;
 
-function isNet({ hard, clipped, peakMps2, riseS, durationS, hardnessMps, rebound }: Impact): boolean {
+function isNet({ hard, clipped, swung, peakMps2, riseS, durationS, hardnessMps, rebound }: Impact): boolean {
+  if (swung) return false;
   const all = rebound === null ? 0 : norm(rebound.impulseMps) - hidden.sigmas * rebound.standardDeviationMps;
   if (!clipped && all > hidden.factor * hardnessMps + hidden.leastMps) return false;
   if (!hard && (peakMps2 < net.forceMps2 || riseS > net.riseS)) return true;

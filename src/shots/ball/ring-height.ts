@@ -36,8 +36,9 @@ export const ringHeightParameters = {
   leastSpreadM: 0.015,
   /** A height known better than this is remembered, m. */
   rememberedM: 0.06,
-  /** One known worse than this tells no angle, m: a ring is near the ball whatever else; a board may be anywhere beside it. */
-  widestM: { ring: 0.17, board: 0.07 },
+  /** One known worse than this tells no angle, m: a ring is near the ball, a board may be anywhere beside it; so many odds may be either. */
+  widestM: { ring: 0.2, either: 0.17, board: 0.07 },
+  eitherOdds: 0.25,
 } as const;
 
 /** The ball's centre where it meets a net, against the ring's height, m. */
@@ -103,7 +104,8 @@ export function ringAboveRelease(
     if (!reading) return null;
     const [meanM, scatterM] = momentsOf(reading.heights);
     const standardDeviationM = Math.hypot(scatterM, p.leastSpreadM);
-    if (standardDeviationM > p.widestM[kind]) return null;
+    const widestM = p.widestM[kind === 'board' && reading.ring > p.eitherOdds ? 'either' : kind];
+    if (standardDeviationM > widestM) return null;
     const low = quantile(reading.heights, 0.05) - p.leastSpreadM;
     const high = quantile(reading.heights, 0.95) + p.leastSpreadM;
     const byContact = reading.ring > 0.5;

@@ -9,7 +9,13 @@ import { norm, scale, type Vec3 } from '../../../src/signal/vec3.ts';
 const axes: ShotAxes = { forward: [0, 0, 1], left: [1, 0, 0], up: [0, 1, 0] };
 
 /** Force of given size along one direction, `rateHz` samples a second, the first at the touch. */
-function touched(sizeAt: (timeS: number) => number, direction: Vec3, rateHz = 1000, clippedFrom = Infinity) {
+function touched(
+  sizeAt: (timeS: number) => number,
+  direction: Vec3,
+  rateHz = 1000,
+  clippedFrom = Infinity,
+  feigned = 0,
+) {
   const length = Math.round(0.4 * rateHz);
   const first = 7;
   const timeS = Float64Array.from({ length }, (_, i) => 2 + i / rateHz);
@@ -25,7 +31,8 @@ function touched(sizeAt: (timeS: number) => number, direction: Vec3, rateHz = 10
   const none = new Float64Array(0);
   const around: Surroundings = { first, timeS, forceMps2, sizeMps2, attitude: none, velocityMps: none };
   const block: ImuBlock = { length: flags.length, timeS: none, accelMps2: none, gyroRadps: none, flags };
-  return measureImpact(block, around, 0, axes);
+  const feignedMps2 = () => feigned;
+  return measureImpact(block, around, 0, axes, { rebound: null, reading: null, unseenTurn: 0, feignedMps2 });
 }
 
 /** A half sine, then free flight. */
@@ -94,6 +101,12 @@ describe('a touch of known force', () => {
     expect(touched(clippedLater, [0, 1, 0], 1000, 400).borne).toBe(false);
   });
 
+  it('is borne by nothing where the offset of the sensor may feign the force', () => {
+    const hand = (t: number) => (t < 0.05 ? 60 * Math.sin((Math.PI * t) / 0.1) : 10);
+    expect(touched(hand, [0, 1, 0], 1000, Infinity, 2).borne).toBe(true);
+    expect(touched(hand, [0, 1, 0], 1000, Infinity, 12).borne).toBe(false);
+  });
+
   it('is followed for a tenth of a second at most', () => {
     const impact = touched(() => 10, [0, 1, 0]);
     expect(impact.durationS).toBeGreaterThan(0.098);
@@ -118,6 +131,7 @@ describe('what the ball met', () => {
     borne: false,
     rebound: null,
     fallsOn: false,
+    swung: false,
     reading: null,
   };
   it.each<[string, Partial<Impact>, number, string]>([
@@ -137,6 +151,7 @@ describe('what the ball met', () => {
       0.8,
       'net',
     ],
+    ['iron behind a gap, by what it did to the spin', { hard: false, swung: true, durationS: 0.07 }, 0.95, 'ring'],
     ['what goes on unseen after a soft touch', { hard: false, freeAgain: false }, 0.85, 'unknown'],
     ['soft touch half way down', { hard: false }, -0.5, 'hands'],
     ['something hard half way down', {}, -0.5, 'unknown'],

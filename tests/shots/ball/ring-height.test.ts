@@ -56,6 +56,7 @@ describe("the ring's height by what the ball met", () => {
     borne: false,
     fallsOn: true,
     rebound: null,
+    swung: false,
     reading: null,
   };
   const expected = expectRing(settings);
