@@ -5,6 +5,7 @@ import type {
   WirePlayerCoaching,
   WirePrescription,
   WireSessionStudy,
+  WireTargets,
 } from '../../server/wire/coaching-document.ts';
 import type { WirePlayer } from '../../server/wire/practice-document.ts';
 import type { ask as askService } from '../api.ts';
@@ -17,6 +18,7 @@ export interface PlayerWork {
   readonly prescriptions: readonly WirePrescription[];
   readonly load: WireLoad | null;
   readonly study: WireSessionStudy | null;
+  readonly targets: WireTargets | null;
 }
 
 /** Players, drills, and what is seen of the player that is looked at; read anew after every change. */
@@ -49,10 +51,11 @@ export class CoachingDesk {
     this.#readings += 1;
     const reading = this.#readings;
     const path = pathOf(playerId);
-    const [coaching, prescriptions, load] = await Promise.all([
+    const [coaching, prescriptions, load, targets] = await Promise.all([
       this.#ask<WirePlayerCoaching>('GET', `${path}/coaching`),
       this.#ask<{ prescriptions: WirePrescription[] }>('GET', `${path}/prescriptions`),
       this.#ask<WireLoad>('GET', `${path}/load`),
+      this.#ask<WireTargets>('GET', `${path}/targets`),
     ]);
     const sessionId = coaching.ok ? coaching.value.sessionId : null;
     const study =
@@ -60,7 +63,7 @@ export class CoachingDesk {
         ? null
         : await this.#ask<WireSessionStudy>('GET', `${path}/sessions/${encodeURIComponent(sessionId)}/study`);
     if (reading !== this.#readings) return;
-    const failed = [coaching, prescriptions, load, study].find((answer) => answer !== null && !answer.ok);
+    const failed = [coaching, prescriptions, load, targets, study].find((answer) => answer !== null && !answer.ok);
     this.trouble.value = failed && !failed.ok ? texts.failed(failed.message) : null;
     this.work.value = {
       playerId,
@@ -68,6 +71,7 @@ export class CoachingDesk {
       prescriptions: prescriptions.ok ? prescriptions.value.prescriptions : [],
       load: load.ok ? load.value : null,
       study: study?.ok ? study.value : null,
+      targets: targets.ok ? targets.value : null,
     };
   }
 

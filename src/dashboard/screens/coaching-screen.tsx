@@ -7,6 +7,8 @@ import { LoadPanel, PracticeStudyPanel } from '../coaching/practice-panels.tsx';
 import { PrescriptionCard } from '../coaching/prescription-card.tsx';
 import { RatesTable } from '../coaching/rates-table.tsx';
 import { ReportLinks } from '../coaching/report-links.tsx';
+import { StudiesSection } from '../coaching/studies-section.tsx';
+import { TargetsPanel } from '../coaching/targets-panel.tsx';
 import { changeNumber, type LiveState } from '../live-state.ts';
 import { texts } from '../texts.ts';
 
@@ -48,13 +50,14 @@ export function CoachingScreen({ state, desk }: CoachingScreenProps) {
         </label>
       )}
       {work && <Work work={work} state={state} desk={desk} />}
+      {players !== null && players.length > 0 && <StudiesSection change={change} />}
     </section>
   );
 }
 
 function Work({ work, state, desk }: CoachingScreenProps & { readonly work: PlayerWork }) {
   const words = texts.coaching;
-  const { playerId, coaching, prescriptions, load, study } = work;
+  const { playerId, coaching, prescriptions, load, study, targets } = work;
   const isPracticeOn = state.sensors.length > 0;
   const prescribe = (finding: WireFinding, drill: WireDrill): void =>
     void desk.change(playerId, 'POST', `${pathOf(playerId)}/prescriptions`, { fault: finding.name, drill: drill.name });
@@ -73,6 +76,14 @@ function Work({ work, state, desk }: CoachingScreenProps & { readonly work: Play
           <h3 id="reports-title">{words.reports}</h3>
           <ReportLinks path={`${pathOf(playerId)}/report`} />
         </section>
+        {targets && (
+          <TargetsPanel
+            targets={targets}
+            onSet={(measure, band) =>
+              void desk.change(playerId, 'PUT', `${pathOf(playerId)}/targets/${encodeURIComponent(measure)}`, { band })
+            }
+          />
+        )}
         <RatesTable />
       </div>
       <div>
@@ -88,7 +99,9 @@ function Work({ work, state, desk }: CoachingScreenProps & { readonly work: Play
                 prescription={prescription}
                 isPracticeOn={isPracticeOn}
                 onStart={(role) => void desk.change(playerId, 'POST', `${path}/blocks`, { role })}
-                onEndBlock={(block) => void desk.change(playerId, 'PATCH', `/api/sets/${block.setId}`, { ended: true })}
+                onEndBlock={(block) =>
+                  void desk.change(playerId, 'PATCH', `/api/blocks/${encodeURIComponent(block.id)}`, { ended: true })
+                }
                 onEnd={() => void desk.change(playerId, 'PATCH', path, { ended: true })}
               />
             );
