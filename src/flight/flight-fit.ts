@@ -2,6 +2,7 @@
 // are only understood together.
 import { Matrix } from 'ml-matrix';
 import { standardGravityMps2 } from '../foundation/constants.ts';
+import type { RestingWork } from '../foundation/resting-work.ts';
 import { type Gaussian, inverseSymmetric } from '../signal/gaussian.ts';
 import { conjugate, identityQuaternion, type Quaternion, rotate } from '../signal/rotation.ts';
 import { add, scale, tangentBasis, unit, type Vec3, vecAt } from '../signal/vec3.ts';
@@ -127,11 +128,12 @@ interface Linearised {
 
 /**
  * Fits the physics of free flight to accelerometer and gyroscope by Levenberg and Marquardt's method (Marquardt 1963,
- * SIAM J. 11:431) with the priors as further rows, and gives the covariance from the normal matrix.
+ * SIAM J. 11:431) with the priors as further rows, and gives the covariance from the normal matrix. It may rest after each step:
+ * what is no flight takes many steps from many starts.
  *
  * @returns the fit, or null when no start led to a finite solution.
  */
-export function fitFlight(data: FlightData, aero: AeroPreset, prior: FlightPrior): FlightFit | null {
+export function* fitFlight(data: FlightData, aero: AeroPreset, prior: FlightPrior): RestingWork<FlightFit | null> {
   const track: RateTrack = {
     length: data.length,
     timeS: data.timeS,
@@ -141,7 +143,7 @@ export function fitFlight(data: FlightData, aero: AeroPreset, prior: FlightPrior
   };
   let best: FlightFit | null = null;
   for (const start of starts(data, track, aero, prior)) {
-    const found = descend(data, track, aero, prior, start);
+    const found = yield* descend(data, track, aero, prior, start);
     if (!found) continue;
     if (!best || found.cost < best.cost) best = found;
     // Ball, air and sensor can be bent until a wrong arc follows the readings: the priors must agree, too.
@@ -253,13 +255,13 @@ function misfit({ jtj, jtr, squares }: NormalEquations, information: Float64Arra
   return Number.isFinite(misfitted) ? misfitted : Number.POSITIVE_INFINITY;
 }
 
-function descend(
+function* descend(
   data: FlightData,
   track: RateTrack,
   aero: AeroPreset,
   prior: FlightPrior,
   start: FlightState,
-): FlightFit | null {
+): RestingWork<FlightFit | null> {
   const n = flightParameter.count;
   const information = priorInformation(prior);
   const priorGap = (state: FlightState): Float64Array => {
@@ -332,6 +334,7 @@ function descend(
       }
       if (phase === 0 && step === hopelessAfter && residualNoise(current.residual, data).noise > hopelessMps2)
         return null;
+      yield;
     }
     if (!Number.isFinite(cost)) return null;
     if (phase === 0) {

@@ -1,6 +1,7 @@
 import { aeroPreset, ballPresets } from '../../src/flight/ball-presets.ts';
 import { prepareFlight } from '../../src/flight/flight-data.ts';
 import { fitFlight } from '../../src/flight/flight-fit.ts';
+import { atOnce } from '../../src/foundation/resting-work.ts';
 import { initialCalibration, rateCorrectionPrior } from '../../src/shots/ball/calibration.ts';
 import { filterDelayS } from '../../src/simulate/sensor-model.ts';
 import type { Vec3 } from '../../src/simulate/vectors.ts';
@@ -50,7 +51,7 @@ function fitRows(rateHz: number): BenchRow[] {
           ];
           const calibration = initialCalibration();
           const rateCorrection = rateCorrectionPrior(calibration, rate, data.rateClipped);
-          return fitFlight(data, aero, {
+          const work = fitFlight(data, aero, {
             ballAndSensor: calibration.ballAndSensor,
             rateCorrection,
             rest: null,
@@ -58,6 +59,7 @@ function fitRows(rateHz: number): BenchRow[] {
             slowWeights: calibration.slowWeights,
             hypotheses: [],
           });
+          return atOnce(work);
         }),
     },
   ];

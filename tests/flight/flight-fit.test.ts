@@ -3,6 +3,7 @@ import { aeroPreset, ballPresets } from '../../src/flight/ball-presets.ts';
 import { prepareFlight } from '../../src/flight/flight-data.ts';
 import { fitFlight } from '../../src/flight/flight-fit.ts';
 import { posteriorWeights, slowSizesMps2 } from '../../src/flight/slow-noise.ts';
+import { atOnce } from '../../src/foundation/resting-work.ts';
 import { independent } from '../../src/signal/gaussian.ts';
 import { fromRotationVector } from '../../src/signal/rotation.ts';
 import { norm, scale, type Vec3, vecAt } from '../../src/signal/vec3.ts';
@@ -44,7 +45,7 @@ function fitOne(seed: number, spinRps: number, rateHz: number, slowMps2 = 0) {
   const data = prepareFlight(block, 0, block.length);
   const middle = vecAt(data.rateRadps, Math.floor(data.length / 2));
   const rateSpread = middle.map((w) => Math.hypot(0.01 * w, degree));
-  const fit = fitFlight(data, aero, {
+  const work = fitFlight(data, aero, {
     ballAndSensor: independent(
       [1, 0.5, 0, 0, 0, 0, 0, 0, 0.07, 0, 0, 0],
       [0.06, 0.3, 0.25, 0.25, 0.25, 0.012, 0.012, 0.012, 0.08, 0.15, 0.2, 0.2],
@@ -55,6 +56,7 @@ function fitOne(seed: number, spinRps: number, rateHz: number, slowMps2 = 0) {
     slowWeights: slowMps2 > 0 ? slowSizesMps2.map(() => 1 / slowSizesMps2.length) : [1, 0, 0, 0, 0],
     hypotheses: [],
   });
+  const fit = atOnce(work);
   if (!fit) return null;
   const at = fit.referenceS * rateHz;
   const before = velocityMps[Math.floor(at)] as Vec3;

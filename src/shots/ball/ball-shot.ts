@@ -4,6 +4,7 @@ import { fallThrough } from '../../flight/arc.ts';
 import type { AeroPreset, BallPreset } from '../../flight/ball-presets.ts';
 import { type EndReference, oddSquares } from '../../flight/flight-fit.ts';
 import { type ImuBlock, sampleFlag } from '../../foundation/imu-block.ts';
+import { atOnce, type RestingWork } from '../../foundation/resting-work.ts';
 import { type Gaussian, marginal } from '../../signal/gaussian.ts';
 import { add, dot, norm, scale, type Vec3, vecAt } from '../../signal/vec3.ts';
 import type { BallSettings, ContactKind, RejectedFlight, Shot, StartKind } from '../shot.ts';
@@ -27,7 +28,6 @@ import { stepDoubts } from './path-doubts.ts';
 import { type PathStudy, studyPath } from './path-study.ts';
 import type { QuietRun } from './quiet-runs.ts';
 import { pushDirection, type Rebound, readRebound, readTurn, type TurnChange } from './rebound.ts';
-import { atOnce, type RestingWork } from './resting-work.ts';
 import {
   expectRing,
   expectSeenRing,

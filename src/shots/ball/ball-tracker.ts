@@ -1,5 +1,6 @@
 import { type AeroPreset, aeroPreset, type BallPreset, ballPresets } from '../../flight/ball-presets.ts';
 import type { ImuBlock, SensorTraits } from '../../foundation/imu-block.ts';
+import { WorkUnderWay } from '../../foundation/resting-work.ts';
 import type { BallSettings, Preparation, RejectedFlight, ShotEvent } from '../shot.ts';
 import {
   type FlightContext,
@@ -13,7 +14,6 @@ import { type BallCalibration, initialCalibration } from './calibration.ts';
 import { analyseForceOnlyFlight } from './force-only.ts';
 import { initialQuietRunState, type QuietRun, quietRunParameters, stepQuietRun } from './quiet-runs.ts';
 import { RestLearner } from './rest-learner.ts';
-import { WorkUnderWay } from './resting-work.ts';
 import { SampleHistory } from './sample-history.ts';
 
 export const ballTrackerParameters = {

@@ -19,6 +19,7 @@ import {
 } from '../../flight/flight-model.ts';
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { ImuBlock } from '../../foundation/imu-block.ts';
+import type { RestingWork } from '../../foundation/resting-work.ts';
 import { type Quaternion, rotate, stepRotation } from '../../signal/rotation.ts';
 import { add, norm, scale, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
 import {
@@ -31,7 +32,6 @@ import {
 } from './calibration.ts';
 import { type Edge, type EdgeSeries, edgeParameters, findEdge, sharpenEdge } from './edges.ts';
 import type { QuietRun } from './quiet-runs.ts';
-import type { RestingWork } from './resting-work.ts';
 import { detectStrikes, grazesNet, pushesOneWay } from './strikes.ts';
 
 /** One free flight with its physics fitted and its two ends found. */
@@ -91,12 +91,13 @@ export function* studyFlight(context: StudyContext, run: QuietRun): RestingWork<
   let struck: Uint8Array | null = null;
   for (let pass = 0; pass < (growing ? growth.mostPasses : 3); pass++) {
     if (end - start < 8) break;
-    let fitted = fitSamples(context, start, end, study, struck);
+    const fitting: RestingWork<FittedSamples | null> = fitSamples(context, start, end, study, struck);
+    let fitted = yield* fitting;
     if (pass === 0) {
       const first = Math.ceil(growth.firstS / stepS);
       const poor = !fitted || fitted.fit.residualMps2 > growth.poorMps2;
       if (poor) yield;
-      const part = poor && end - start > 1.3 * first ? fitSamples(context, start, start + first) : null;
+      const part = poor && end - start > 1.3 * first ? yield* fitSamples(context, start, start + first) : null;
       if (part && !(fitted && part.fit.residualMps2 > growth.betterShare * fitted.fit.residualMps2)) {
         fitted = part;
         end = start + first;
@@ -229,14 +230,19 @@ function timeBetween(block: ImuBlock, around: Surroundings, from: number, to: nu
   return at(to) - at(from);
 }
 
+interface FittedSamples {
+  readonly fit: FlightFit;
+  readonly calibration: BallCalibration;
+}
+
 /** @returns the fit and what was known of ball and sensor when the flight began. */
-function fitSamples(
+function* fitSamples(
   context: StudyContext,
   start: number,
   end: number,
   before: (() => FlightStudy) | null = null,
   struck: Uint8Array | null = null,
-): { readonly fit: FlightFit; readonly calibration: BallCalibration } | null {
+): RestingWork<FittedSamples | null> {
   const data = prepareFlight(context.block, start, end, struck);
   if (data.length < 6) return null;
   const middle = Math.floor(data.length / 2);
@@ -260,11 +266,11 @@ function fitSamples(
       slowWeights: known.slowWeights,
       hypotheses: hypotheses.map(priorOf),
     });
-  const fit = fitWith(usual, context.stage === 'early' ? [] : agedByDrift(context.calibration, middleS, spin));
+  const fit = yield* fitWith(usual, context.stage === 'early' ? [] : agedByDrift(context.calibration, middleS, spin));
   if (usual.flights === 0 || !fit || fit.priorSquares < oddSquares) return fit && { fit, calibration: usual };
   // What was learnt may have been learnt wrong, or from another ball.
   const fresh = ageCalibration(forgetSensor(usual), middleS, spin);
-  const again = fitWith(fresh, []);
+  const again = yield* fitWith(fresh, []);
   return again && again.priorSquares < oddSquares && again.cost < fit.cost - oddSquares
     ? { fit: again, calibration: fresh }
     : { fit, calibration: usual };

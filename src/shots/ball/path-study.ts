@@ -1,9 +1,9 @@
+import type { RestingWork } from '../../foundation/resting-work.ts';
 import { add, dot, scale, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
 import { type PathPhases, type RoomPath, readPhases, roomPath } from './before-release.ts';
 import { edgeParameters } from './edges.ts';
 import { drawCount, normalDraws, widestDraw } from './normal-draws.ts';
 import { stepDoubts } from './path-doubts.ts';
-import type { RestingWork } from './resting-work.ts';
 import { type ShiftedWalk, type Solution, type SolutionTask, sidewaysWindowS } from './shot-solution.ts';
 import type { Walk } from './walk-back.ts';
 import { shiftAt } from './walk-slopes.ts';

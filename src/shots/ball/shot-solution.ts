@@ -14,13 +14,13 @@ import {
 } from '../../flight/flight-model.ts';
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { ImuBlock } from '../../foundation/imu-block.ts';
+import type { RestingWork } from '../../foundation/resting-work.ts';
 import { condition, type Gaussian, sigmaDirections } from '../../signal/gaussian.ts';
 import { conjugate, multiply, type Quaternion, stepRotation } from '../../signal/rotation.ts';
 import { add, cross, dot, norm, scale, subtract, unit, type Vec3, vecAt } from '../../signal/vec3.ts';
 import { type RoomPath, roomPath, type ShotAxes } from './before-release.ts';
 import { calibrationPriors } from './calibration.ts';
 import type { FlightStudy } from './flight-study.ts';
-import type { RestingWork } from './resting-work.ts';
 import { type Walk, type WalkStart, walkBack } from './walk-back.ts';
 import { shiftWalk, type WalkPart, type WalkShift, type WalkSlopes, walkLike, walkSlopes } from './walk-slopes.ts';
 

@@ -4,7 +4,7 @@ import type { ImuBlock } from '../../../src/foundation/imu-block.ts';
 import { type FlightContext, judgeRun, type StudiedFlight, studyRun } from '../../../src/shots/ball/ball-shot.ts';
 import { initialCalibration } from '../../../src/shots/ball/calibration.ts';
 import { initialQuietRunState, type QuietRun, stepQuietRun } from '../../../src/shots/ball/quiet-runs.ts';
-import { atOnce } from '../../../src/shots/ball/resting-work.ts';
+import { atOnce } from '../../../src/foundation/resting-work.ts';
 import { defaultBallSettings, type Shot } from '../../../src/shots/shot.ts';
 import { simulatePractice } from '../../../src/simulate/practice.ts';
 import { scenarioPractice } from '../../../src/simulate/scenarios.ts';

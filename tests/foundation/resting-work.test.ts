@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { atOnce, type RestingWork, WorkUnderWay } from '../../../src/shots/ball/resting-work.ts';
+import { atOnce, type RestingWork, WorkUnderWay } from '../../src/foundation/resting-work.ts';
 
 function* counting(done: number[], breaksAt = Number.POSITIVE_INFINITY): RestingWork<number> {
   for (let i = 0; i < 4; i++) {
