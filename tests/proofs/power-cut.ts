@@ -90,7 +90,7 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
 /** Read on a connection as the service opens it. */
 async function synchronousSetting(folder: string): Promise<number> {
   const store = await ClubStore.open({ file: `${folder}.db`, nowS: () => 1 });
-  const setting = Number(store.pragma('synchronous'));
+  const setting = Number(await store.pragma('synchronous'));
   await store.close();
   return setting;
 }
@@ -122,7 +122,7 @@ async function cutOften(options: {
     const untilNs = (records[place] as DiskRecord).atNs;
     const left = await lookAfter(scratch, run, untilNs);
     const store = await ClubStore.open({ file: path.join(scratch, databaseFile), nowS: () => 1 });
-    cuts.push({ ...left, isSound: store.pragma('integrity_check') === 'ok' });
+    cuts.push({ ...left, isSound: (await store.pragma('integrity_check')) === 'ok' });
     await store.close();
     rmSync(scratch, { recursive: true });
   }

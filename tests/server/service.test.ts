@@ -123,7 +123,11 @@ describe('the service', () => {
     await keeper.close();
     const service = await start();
     const { shots } = await getJson<{ shots: LiveDocument[] }>(service, '/api/shots');
-    expect(shots).toEqual([shotDocument(1), shotDocument(2)]);
+    const kept = { playerId: null, outcome: 'unknown' };
+    expect(shots).toEqual([
+      { ...shotDocument(1), ...kept },
+      { ...shotDocument(2), ...kept },
+    ]);
   });
 
   test('stops at once, and twice does no harm', async () => {

@@ -28,7 +28,7 @@ export function addBackupCommands(program: Command, surroundings: Surroundings):
         if (existsSync(target))
           throw new SeamwiseError('output-not-written', `${target} is there already: name a new file`);
         try {
-          store.backupTo(target);
+          await store.backupTo(target);
         } catch (error) {
           throw new SeamwiseError('output-not-written', `${target} cannot be written: ${inWords(error)}`);
         }

@@ -98,7 +98,11 @@ export class PracticeKeeper {
       );
     }
     await syncFolder(dataFolder);
-    const store = await ClubStore.open({ file: path.join(dataFolder, databaseFile), nowS: () => clock.nowS() });
+    const store = await ClubStore.open({
+      file: path.join(dataFolder, databaseFile),
+      nowS: () => clock.nowS(),
+      inThread: true,
+    });
     const found = (await store.shots.latestTold(foundCount)).map(
       ({ seq, head, shot, playerId, outcome }) => ({ ...head, seq, shot, playerId, outcome }) as ShotDocument,
     );

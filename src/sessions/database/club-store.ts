@@ -1,6 +1,6 @@
 import { accessSync, closeSync, constants, existsSync, fsyncSync, openSync, renameSync, rmSync } from 'node:fs';
 import path from 'node:path';
-import type { Kysely } from 'kysely';
+import { type Kysely, sql } from 'kysely';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import { AnalysisRunRecords } from './analysis-run-records.ts';
 import { CoachingRecords } from './coaching-records.ts';
@@ -11,17 +11,19 @@ import { KeepRecords } from './keep-records.ts';
 import { MarkRecords } from './mark-records.ts';
 import { migrate, pendingMigrations } from './migrate.ts';
 import { newId } from './new-id.ts';
-import { type OpenedSqlite, openSqlite } from './open-sqlite.ts';
+import { openSqlite } from './open-sqlite.ts';
 import { PlayerRecords } from './player-records.ts';
 import { PrescriptionRecords } from './prescription-records.ts';
 import { type RecordedTraces, recordedTraces } from './recorded-traces.ts';
 import { RotationRecords } from './rotation-records.ts';
 import { SessionRecords } from './session-records.ts';
 import { ShotRecords } from './shot-records.ts';
+import type { SqliteAccess } from './sqlite-access.ts';
 import { kyselyOver } from './sqlite-dialect.ts';
+import { SqliteThread } from './sqlite-thread.ts';
 import type { Actor, StoreContext } from './store-context.ts';
-import type { Tables } from './tables.ts';
 import { StudyRecords } from './study-records.ts';
+import type { Tables } from './tables.ts';
 import { TimeCorrectionRecords } from './time-correction-records.ts';
 
 export interface ClubStoreOptions {
@@ -29,6 +31,8 @@ export interface ClubStoreOptions {
   readonly file: string;
   /** Seconds since the Unix epoch. */
   readonly nowS: () => number;
+  /** Whether the database is held by a thread of its own, so that nothing else here waits for the disk; default no. */
+  readonly inThread?: boolean;
 }
 
 /** The database of one club: players, sessions, shots, and who changed what. */
@@ -48,11 +52,11 @@ export class ClubStore {
   readonly studies: StudyRecords;
   readonly #context: StoreContext;
   readonly #db: Kysely<Tables>;
-  readonly #sqlite: OpenedSqlite;
+  readonly #queries: QueryNotes;
 
-  private constructor(db: Kysely<Tables>, sqlite: OpenedSqlite, clubId: string, nowS: () => number) {
+  private constructor(db: Kysely<Tables>, queries: QueryNotes, clubId: string, nowS: () => number) {
     this.#db = db;
-    this.#sqlite = sqlite;
+    this.#queries = queries;
     this.clubId = clubId;
     const context = { db, clubId, nowS };
     this.#context = context;
@@ -76,22 +80,23 @@ export class ClubStore {
    * @throws SeamwiseError `database-unusable` when the file is no database or cannot be used, `database-version` when a
    * newer program wrote it.
    */
-  static async open({ file, nowS }: ClubStoreOptions): Promise<ClubStore> {
+  static async open({ file, nowS, inThread = false }: ClubStoreOptions): Promise<ClubStore> {
     const isNew = file === ':memory:' || !existsSync(file);
-    let sqlite: OpenedSqlite;
+    let access: SqliteAccess;
     try {
-      sqlite = openSqlite(file);
+      access = inThread ? await SqliteThread.open(file) : openSqlite(file);
     } catch (error) {
       throw openingTrouble(file, error);
     }
-    const db = kyselyOver(sqlite);
+    const queries: QueryNotes = { noted: null };
+    const db = kyselyOver(access, (text) => queries.noted?.add(text));
     try {
       const pending = await pendingMigrations(db);
       if (pending.length > 0) {
-        if (!isNew) copyTo(sqlite, `${file}.before-${pending[0]}`);
+        if (!isNew) await copyTo(db, `${file}.before-${pending[0]}`);
         await migrate(db);
       }
-      return new ClubStore(db, sqlite, await firstClub(db, nowS()), nowS);
+      return new ClubStore(db, queries, await firstClub(db, nowS()), nowS);
     } catch (error) {
       await db.destroy();
       throw error instanceof SeamwiseError ? error : openingTrouble(file, error);
@@ -99,25 +104,29 @@ export class ClubStore {
   }
 
   /** @returns value of a setting of the open connection, as SQLite tells it. */
-  pragma(name: string): unknown {
-    const [row] = this.#sqlite.prepare(`pragma ${name}`).all([]) as Record<string, unknown>[];
+  async pragma(name: string): Promise<unknown> {
+    const [row] = (await sql.raw<Record<string, unknown>>(`pragma ${name}`).execute(this.#db)).rows;
     return row && Object.values(row)[0];
   }
 
   /** @returns every query that `work` makes, with the plan by which SQLite carries it out. */
   async plansOf(work: () => Promise<unknown>): Promise<{ readonly sql: string; readonly plan: readonly string[] }[]> {
-    const asked = this.#sqlite.listen();
+    const noted = new Set<string>();
+    this.#queries.noted = noted;
     await work();
-    return asked().map((sql) => {
+    this.#queries.noted = null;
+    const plans: { readonly sql: string; readonly plan: readonly string[] }[] = [];
+    for (const text of [...noted].filter((each) => /^(select|with) /i.test(each))) {
       // Values do not matter to a plan that looks at names alone.
-      const rows = this.#sqlite.prepare(`explain query plan ${sql}`).all([]) as { readonly detail: string }[];
-      return { sql, plan: rows.map(({ detail }) => detail) };
-    });
+      const explained = sql.raw<{ readonly detail: string }>(`explain query plan ${text}`);
+      plans.push({ sql: text, plan: (await explained.execute(this.#db)).rows.map(({ detail }) => detail) });
+    }
+    return plans;
   }
 
   /** Lays a copy of the database as it is now into a new file, while it goes on being used. */
-  backupTo(file: string): void {
-    copyTo(this.#sqlite, file);
+  backupTo(file: string): Promise<void> {
+    return copyTo(this.#db, file);
   }
 
   /** Stores a session that was recorded elsewhere: all of it or nothing. @returns the id. @throws SeamwiseError `store-value`. */
@@ -137,13 +146,18 @@ export class ClubStore {
   async erasePlayer(playerId: string): Promise<void> {
     await this.#db.transaction().execute((trx) => erasePlayerRows(trx, playerId));
     // Deleted rows stay readable in free pages and in the write-ahead log until these are written anew.
-    this.#sqlite.exec('vacuum');
-    this.#sqlite.exec('pragma wal_checkpoint(truncate)');
+    await sql`vacuum`.execute(this.#db);
+    await sql`pragma wal_checkpoint(truncate)`.execute(this.#db);
   }
 
   close(): Promise<void> {
     return this.#db.destroy();
   }
+}
+
+/** Where the texts of queries are noted, while somebody wants to know them. */
+interface QueryNotes {
+  noted: Set<string> | null;
 }
 
 /** @returns what is wrong with the database's file or the disk that it lies on, and what to do. */
@@ -172,12 +186,12 @@ function canWriteBeside(file: string): boolean {
 }
 
 /** A copy is there as a whole, on the disk, or not at all. */
-function copyTo(sqlite: OpenedSqlite, file: string): void {
+async function copyTo(db: Kysely<Tables>, file: string): Promise<void> {
   if (existsSync(file)) return;
   const part = `${file}.part`;
   rmSync(part, { force: true });
   try {
-    sqlite.exec(`vacuum into '${part.replaceAll("'", "''")}'`);
+    await sql.raw(`vacuum into '${part.replaceAll("'", "''")}'`).execute(db);
     const descriptor = openSync(part, 'r+');
     try {
       fsyncSync(descriptor);

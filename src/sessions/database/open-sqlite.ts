@@ -1,5 +1,5 @@
 import { createRequire } from 'node:module';
-import type { SqliteDatabase, SqliteStatement } from 'kysely';
+import type { SqliteAccess, SqliteAnswer } from './sqlite-access.ts';
 
 /** What is used of SQLite: the interface of `node:sqlite`, whichever package gives it. */
 interface SyncDatabase {
@@ -11,7 +11,6 @@ interface SyncDatabase {
 interface SyncStatement {
   all(...values: unknown[]): unknown[];
   run(...values: unknown[]): { changes: number | bigint; lastInsertRowid: number | bigint };
-  iterate(...values: unknown[]): IterableIterator<unknown>;
   columns(): unknown[];
 }
 
@@ -21,11 +20,20 @@ const ownSqliteSince = 24;
 /** Statements kept ready; queries of one program are few. */
 const keptStatements = 200;
 
-/** An open database for kysely, and for the few sentences that are no queries. */
-export interface OpenedSqlite extends SqliteDatabase {
+/** A sentence that was read once and may be carried out often. */
+export interface SqliteStatement {
+  /** Whether it gives rows. */
+  readonly reader: boolean;
+  all(values: readonly unknown[]): unknown[];
+  run(values: readonly unknown[]): { changes: number | bigint; lastInsertRowid: number | bigint };
+}
+
+/** An open database in this thread. */
+export interface OpenedSqlite extends SqliteAccess {
+  run(sql: string, values: readonly unknown[]): SqliteAnswer;
+  prepare(sql: string): SqliteStatement;
   exec(sql: string): void;
-  /** Notes the texts of all queries from now on. @returns ends that and gives those noted, each once. */
-  listen(): () => readonly string[];
+  close(): void;
 }
 
 /**
@@ -47,30 +55,26 @@ export function openSqlite(file: string): OpenedSqlite {
     throw error;
   }
   const ready = new Map<string, SqliteStatement>();
-  let heard: Set<string> | null = null;
+  const prepare = (sql: string): SqliteStatement => {
+    const known = ready.get(sql);
+    if (known) return known;
+    const statement = adapt(database.prepare(sql));
+    if (ready.size >= keptStatements) ready.delete(ready.keys().next().value as string);
+    ready.set(sql, statement);
+    return statement;
+  };
   return {
-    listen() {
-      const noted = new Set<string>();
-      heard = noted;
-      return () => {
-        heard = null;
-        return [...noted].filter((sql) => /^(select|with) /i.test(sql));
-      };
+    prepare,
+    run(sql, values) {
+      const statement = prepare(sql);
+      if (statement.reader) return { rows: statement.all(values), changed: null };
+      const { changes, lastInsertRowid } = statement.run(values);
+      return { rows: [], changed: { count: changes, lastId: lastInsertRowid } };
     },
     exec: (sql) => database.exec(sql),
     close() {
       leaveLog(database);
       database.close();
-    },
-    prepare(sql) {
-      heard?.add(sql);
-      let statement = ready.get(sql);
-      if (!statement) {
-        statement = adapt(database.prepare(sql));
-        if (ready.size >= keptStatements) ready.delete(ready.keys().next().value as string);
-        ready.set(sql, statement);
-      }
-      return statement;
     },
   };
 }
@@ -96,7 +100,6 @@ function adapt(statement: SyncStatement): SqliteStatement {
     reader: statement.columns().length > 0,
     all: (values) => statement.all(...values),
     run: (values) => statement.run(...values),
-    iterate: (values) => statement.iterate(...values),
   };
 }
 

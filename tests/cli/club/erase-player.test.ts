@@ -66,7 +66,7 @@ beforeEach(async () => {
     }
   }
   // What the program lays beside the database, and the player's reference shots.
-  store.backupTo(path.join(dataFolder, `${databaseFile}.before-003-analysed-version`));
+  await store.backupTo(path.join(dataFolder, `${databaseFile}.before-003-analysed-version`));
   await store.close();
   const reference = ['--mount', 'back-of-hand', '--snap', '1100', '--spin', '2', '--spin-error', '0.02'];
   expect((await run('spin-reference', 'add', 'Zebra Stripe', ...reference)).code).toBe(0);

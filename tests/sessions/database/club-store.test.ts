@@ -30,9 +30,9 @@ describe('the file', () => {
     const file = path.join(folder, 'durable.db');
     const durable = await ClubStore.open({ file, nowS: () => 1 });
     // 2 is FULL: SQLite documentation, "PRAGMA synchronous".
-    expect(Number(durable.pragma('synchronous'))).toBe(2);
-    expect(durable.pragma('journal_mode')).toBe('wal');
-    expect(Number(durable.pragma('foreign_keys'))).toBe(1);
+    expect(Number(await durable.pragma('synchronous'))).toBe(2);
+    expect(await durable.pragma('journal_mode')).toBe('wal');
+    expect(Number(await durable.pragma('foreign_keys'))).toBe(1);
     await durable.close();
   });
 
@@ -67,7 +67,7 @@ describe('the file', () => {
     await second.players.add(coach, { pseudonym: 'Player 22' });
     await second.close();
     await first.players.add(coach, { pseudonym: 'Player 23' });
-    expect(first.pragma('journal_mode')).toBe('wal');
+    expect(await first.pragma('journal_mode')).toBe('wal');
     await first.close();
     const again = await ClubStore.open({ file, nowS: () => 6 });
     expect((await again.players.list()).map(({ pseudonym }) => pseudonym)).toEqual(['Player 22', 'Player 23']);
@@ -79,7 +79,7 @@ describe('the file', () => {
     const original = await ClubStore.open({ file, nowS: () => 5 });
     await original.players.add(coach, { pseudonym: "O'Player" });
     const copy = path.join(folder, "it's a copy.db");
-    original.backupTo(copy);
+    await original.backupTo(copy);
     await original.close();
     const copied = await ClubStore.open({ file: copy, nowS: () => 6 });
     expect(await copied.players.list()).toHaveLength(1);

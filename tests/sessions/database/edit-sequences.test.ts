@@ -156,7 +156,7 @@ it('any sequence of changes, shots and undos: refused ones change nothing, and e
         } else expect(last).toMatchObject({ atS: clock.nowS, byRole: 'coach', byName: 'Coach A', isUndone: false });
       }
       expect(refused).toBeLessThanOrEqual(steps.length);
-      expect(store.pragma('foreign_key_check')).toBeUndefined();
+      expect(await store.pragma('foreign_key_check')).toBeUndefined();
       await store.close();
     }),
     { numRuns: 60 },
