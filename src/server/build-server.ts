@@ -19,6 +19,8 @@ import { addApiDescription } from './api-description.ts';
 import { addApiRoutes } from './api-routes.ts';
 import { addCalibrationRoutes } from './calibration/calibration-routes.ts';
 import { SensorTaps } from './calibration/sensor-taps.ts';
+import { addCoachingRoutes } from './coaching/coaching-routes.ts';
+import { addStudyRoutes } from './coaching/study-routes.ts';
 import type { LiveHub } from './live-hub.ts';
 import { addClubRoutes } from './practice/club-routes.ts';
 import type { PracticeRouteOptions } from './practice/practice-answers.ts';
@@ -163,6 +165,8 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
       addSessionRoutes(scope, practice);
       addShotRoutes(scope, practice);
       addClubRoutes(scope, practice);
+      addCoachingRoutes(scope, practice);
+      addStudyRoutes(scope, practice);
       addScreenRoutes(scope, practice);
       if (options.research) {
         addSignalRoutes(scope, practice, options.research);

@@ -23,6 +23,7 @@ import { readTlsFiles } from './access/tls-files.ts';
 import { AnalysisThreads } from './analysis/analysis-threads.ts';
 import { sensorSetup } from './analysis/sensor-setups.ts';
 import { buildServer, type LanOptions } from './build-server.ts';
+import { LiveWatch } from './coaching/live-watch.ts';
 import { openDataFolder } from './data-folder.ts';
 import { lockFolder } from './folder-lock.ts';
 import { LiveHub, type PublishedEvent } from './live-hub.ts';
@@ -113,6 +114,8 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
     logger.error({ error }, 'reference shots kept by name could not be given to players'),
   );
   await tellChanges(kept.store, hub, logger);
+  const { store } = kept;
+  const watch = new LiveWatch({ store, logger, onChange: (sessionId) => hub.tellChange('coaching', sessionId) });
   const setupOf = async (sensorId: string): Promise<SensorSetup> => {
     const setup = await sensorSetup(sensorId, {
       calibrations,
@@ -123,7 +126,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
     kept.takeSetup(sensorId, setup);
     return setup;
   };
-  const stopPath = followSource(source, hub, kept, setupOf, options);
+  const stopPath = followSource(source, hub, kept, { setupOf, watch }, options);
   const checking = setInterval(() => hub.checkClients(), checkMs);
   source.open(options.wantedSensors ?? 'any');
   logger.info({ url, simulated: source.simulated, shots: log.latestShots(latestShotCount).length }, 'listening');
@@ -169,7 +172,7 @@ function followSource(
   source: SensorProvider,
   hub: LiveHub,
   keeper: PracticeKeeper,
-  setupOf: (sensorId: string) => Promise<SensorSetup>,
+  { setupOf, watch }: { readonly setupOf: (sensorId: string) => Promise<SensorSetup>; readonly watch: LiveWatch },
   options: ServiceOptions,
 ): () => Promise<void> {
   const { logger = silentLogger } = options;
@@ -212,7 +215,11 @@ function followSource(
   let telling = Promise.resolve();
   const tell = async (event: PublishedEvent): Promise<void> => {
     const document = hub.prepare(event);
-    hub.tell(asKept(document, await keeper.keep(document, event)));
+    const isKept = await keeper.keep(document, event);
+    hub.tell(asKept(document, isKept));
+    const { sessionId } = keeper;
+    // Looked at for faults after it was told: no shot waits for that.
+    if (isKept.playerId != null && sessionId !== null) void watch.take(isKept.playerId, sessionId);
   };
   const tellAll = (events: readonly PublishedEvent[]): void => {
     for (const event of events) telling = telling.then(() => tell(event));
@@ -253,6 +260,7 @@ function followSource(
     clearInterval(pairing);
     tellAll(pair.finish((options.clock ?? systemClock).nowS()));
     await telling;
+    await watch.idle();
     clearInterval(refreshing);
     clearInterval(clocks);
     noteClocks();

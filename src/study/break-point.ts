@@ -59,7 +59,8 @@ export function findBreak(
   for (const value of values) level += value / n;
   let total = 0;
   for (const value of values) total += (value - level) ** 2;
-  if (!(total > 0)) return insufficient('all values are the same');
+  // What rounding leaves of equal values is no spread.
+  if (!(total > n * (1e-12 * level) ** 2)) return insufficient('all values are the same');
   const gainOf = ({ columns, squares }: (typeof grid)[number], of: Float64Array) => {
     let across = 0;
     for (let k = 0; k < n; k++) across += columns[k]! * of[k]!;

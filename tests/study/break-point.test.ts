@@ -54,3 +54,13 @@ describe('a break in a level', () => {
     expect(findBreak(Array(20).fill(4), Array(20).fill(1), new Random('one place')).kind).toBe('insufficient');
   });
 });
+
+it('equal values have no break, whatever rounding leaves of them', () => {
+  const x = Array.from({ length: 36 }, (_, i) => 4 + (i % 3));
+  const result = findBreak(
+    x,
+    x.map(() => 0.41),
+    new Random('equal'),
+  );
+  expect(result).toMatchObject({ kind: 'insufficient', reason: 'all values are the same' });
+});

@@ -25,6 +25,7 @@ export const closed = { additionalProperties: false } as const;
 const statusOf: Partial<Record<ErrorCode, number>> = {
   'store-missing': 404,
   'store-value': 400,
+  'statistic-input': 400,
   'store-taken': 409,
   'no-consent': 409,
   'no-session': 409,

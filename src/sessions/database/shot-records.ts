@@ -281,6 +281,14 @@ export class ShotRecords {
     return (await shots.orderBy('at_s', 'desc').orderBy('id', 'desc').executeTakeFirst())?.id ?? null;
   }
 
+  /** @returns the session of a player's newest shot, or null. */
+  async newestSessionOf(playerId: string): Promise<string | null> {
+    const { db, clubId } = this.#context;
+    const shots = db.selectFrom('shot').select('session_id').where('player_id', '=', playerId);
+    const newest = shots.where('club_id', '=', clubId).orderBy('at_s', 'desc').orderBy('id', 'desc');
+    return (await newest.executeTakeFirst())?.session_id ?? null;
+  }
+
   /**
    * @param names ids, or names under which clients were told of shots.
    * @returns their ids, in the same order. @throws SeamwiseError `store-missing`.
