@@ -1,6 +1,6 @@
 import type { ShotMeasureName } from '../shots/shot.ts';
 import { requireFinite } from '../study/checks.ts';
-import { mean, median, robustSpread } from '../study/descriptive.ts';
+import { median, robustSpread } from '../study/descriptive.ts';
 
 /** Between `low` and `high` a measure is left alone; beyond an end a fault begins. SI or the measure's own unit. */
 export interface Band {
@@ -137,7 +137,8 @@ function bandOf(measure: BandedMeasure, coach: CoachBand | undefined, best: Best
   if (best !== undefined && best.sets >= leastBestSets && best.values.length >= leastBestShots) {
     requireFinite(`best shots, ${measure}`, best.values);
     const target = median(best.values);
-    const sensor = mean(best.standardErrors.map((error) => error * error));
+    // Of the usual shot, as the spread is: one shot of which little is known must not hide the spread of all.
+    const sensor = median(best.standardErrors.map((error) => error * error));
     const own = Math.sqrt(Math.max(0, robustSpread(best.values) ** 2 - sensor));
     const half = Math.max(row.leastHalfWidth, own);
     return Object.freeze({

@@ -31,7 +31,9 @@ export interface WatchCoefficients {
 interface PartState {
   readonly evidence: EvidenceState;
   readonly shots: number;
+  /** Squared errors of the sensor, and what they are weighed by: a shot of which little is known tells little of the level. */
   readonly squaredErrors: number;
+  readonly weights: number;
   /** Shots of the group of a contrast. */
   readonly inGroup: number;
 }
@@ -104,7 +106,7 @@ export function stepWatch(coefficients: WatchCoefficients, state: WatchState, in
   for (const rule of coefficients.rules) {
     const before = state.parts[rule.name];
     parts[rule.name] = rule.parts.map((part, i) => {
-      const last = before?.[i] ?? { evidence: initialEvidence, shots: 0, squaredErrors: 0, inGroup: 0 };
+      const last = before?.[i] ?? { evidence: initialEvidence, shots: 0, squaredErrors: 0, weights: 0, inGroup: 0 };
       return stepPart(coefficients, part, last, input, shots);
     });
   }
@@ -148,15 +150,17 @@ function stepPart(
   const inGroup =
     part.kind === 'contrast' && (part.group === 'far' ? distanceM! >= params.farFromM : shot.startKind === 'hold');
   const covariate = part.kind === 'level' ? 1 : part.kind === 'drift' ? shotNumber / 50 : inGroup ? 1 : 0;
+  const weight = row.usualSpread ** 2 / (row.usualSpread ** 2 + given.standardError ** 2);
   return {
     evidence: stepEvidence(evidence, rested.evidence, {
       value,
       nuisance: part.kind === 'level' ? 0 : 1,
       covariate,
-      weight: row.usualSpread ** 2 / (row.usualSpread ** 2 + given.standardError ** 2),
+      weight,
     }),
     shots: rested.shots + 1,
-    squaredErrors: rested.squaredErrors + given.standardError ** 2,
+    squaredErrors: rested.squaredErrors + weight * given.standardError ** 2,
+    weights: rested.weights + weight,
     inGroup: rested.inGroup + (inGroup ? 1 : 0),
   };
 }
@@ -207,7 +211,7 @@ function findPart(
   }
   // Within one practice a common error of the sensor moves no difference.
   const common =
-    part.kind === 'level' ? 1.645 * Math.sqrt((params.commonErrorShare * state.squaredErrors) / state.shots) : 0;
+    part.kind === 'level' ? 1.645 * Math.sqrt((params.commonErrorShare * state.squaredErrors) / state.weights) : 0;
   const low = ends.low === null ? null : ends.low - common;
   const high = ends.high === null ? null : ends.high + common;
   const above = high === null ? null : evidenceAgainst(evidence, state.evidence, high).above;

@@ -61,7 +61,10 @@ export function* playShooter(session: ShooterSession): Generator<SeenShots> {
   };
   const notifications = new Subject<SensorNotification>();
   const states = new Subject<SensorStateChange>();
-  const settings = { ...defaultBallSettings, ballSize: plan.ballSize, distanceM: session.distanceM };
+  // As a coach tells it who has looked once: to a tenth of a metre.
+  const meanM = acts.reduce((sum, { ball }) => sum + ball.releaseHeightM, 0) / acts.length;
+  const releaseHeightM = Math.round(10 * meanM) / 10;
+  const settings = { ...defaultBallSettings, ballSize: plan.ballSize, distanceM: session.distanceM, releaseHeightM };
   const path = new PacketPath({ notifications, states, openChain: chainOpener(settings) });
   const pair = new SensorPair((sensorId) => path.summary(sensorId)?.clock.host ?? null);
   const seen: SeenShots = { ball: [], wrist: [], both: [] };

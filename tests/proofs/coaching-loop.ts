@@ -58,7 +58,7 @@ interface Known {
  */
 export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFigures> {
   const cells = new CellStore('coaching-loop');
-  const count = Math.max(1, Math.round(8 * scale));
+  const count = Math.max(1, Math.round(6 * scale));
   const players = Array.from({ length: count }, (_, i): Player => {
     const drawn = seed(`player ${i}`);
     return {
@@ -149,7 +149,7 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
     clean: { sessions: cleanSessions, withNamedFault: cleanNamed, named: cleanList },
     drills: drills.figures,
     conditions:
-      'grown players, 200 Hz, usual noise, bias and losses; starts off a dribble and a chest pass from the ring, one in five from a hold where nothing is built in; bands from two sets of 14 clean shots; distance told; above the wrist shown to and fro first',
+      'grown players, 200 Hz, usual noise, bias and losses; starts off a dribble and a chest pass from the ring, one in five from a hold where nothing is built in; bands from two sets of 14 clean shots; distance told, height of release told to 0.1 m; above the wrist shown to and fro first',
   };
 }
 
@@ -190,10 +190,16 @@ function learn(player: Player): Known {
 function bestSetsOf(shots: readonly Shot[]): Partial<Record<BandedMeasure, BestSets>> {
   return Object.fromEntries(
     bandedMeasures.map((measure) => {
-      const given = shots.map((shot) => shot.measures[measure]).filter((one) => one.value !== null);
+      const given = shots
+        .map((shot) => shot.measures[measure])
+        .filter((one) => one.value !== null && one.flags?.includes('uncalibrated') !== true);
       return [
         measure,
-        { sets: 2, values: given.map((one) => one.value!), standardErrors: given.map((one) => one.standardError) },
+        {
+          sets: 2,
+          values: given.map((one) => one.value!),
+          standardErrors: given.map((one) => (one.value === null ? 0 : one.standardError)),
+        },
       ];
     }),
   );
