@@ -3,7 +3,6 @@ import type { DrillVerdict } from '../coaching/drill-proof.ts';
 import type { Drill } from '../coaching/drills.ts';
 import type { SensorPlace } from '../coaching/fault-rules.ts';
 import type { FaultFinding } from '../coaching/fault-watch.ts';
-import type { LoadSummary } from '../coaching/load.ts';
 import type { ProofPlan } from '../coaching/proof-plan.ts';
 import type { Shot, ShotMeasureName } from '../shots/shot.ts';
 
@@ -29,6 +28,14 @@ export interface ReportShot {
   readonly atS: number;
   readonly outcome: 'make' | 'miss' | 'unknown';
   readonly shot: Omit<Shot, 'stage'>;
+}
+
+/** Shots of day and week, as far as sensors saw them or a person told them. */
+export interface ReportLoad {
+  readonly shots7Days: number;
+  readonly shots7DaysBefore: number;
+  readonly days7: number;
+  readonly cautions: readonly { readonly code: string; readonly text: string; readonly source: string }[];
 }
 
 export interface ReportSet {
@@ -73,7 +80,7 @@ export interface SessionReportInput extends ReportFrame {
   readonly bands: Bands;
   readonly findings: readonly FaultFinding[];
   readonly drills: readonly Drill[];
-  readonly load: LoadSummary | null;
+  readonly load: ReportLoad | null;
   readonly analysisVersions: readonly string[];
 }
 
@@ -102,5 +109,5 @@ export interface PlayerReportInput extends ReportFrame {
   readonly days: readonly ReportDay[];
   readonly bands: Bands;
   readonly proofs: readonly ReportProof[];
-  readonly load: LoadSummary | null;
+  readonly load: ReportLoad | null;
 }

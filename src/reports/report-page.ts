@@ -1,6 +1,5 @@
-import type { LoadSummary } from '../coaching/load.ts';
 import { html, type Markup } from './html.ts';
-import type { Audience, ReportFrame } from './report-input.ts';
+import type { Audience, ReportFrame, ReportLoad } from './report-input.ts';
 import { reportStyle } from './report-style.ts';
 
 const forWhom: Readonly<Record<Audience, string>> = {
@@ -43,7 +42,7 @@ export function cautionSection(more: readonly string[] = []): Markup {
 }
 
 /** Cautions of the load; that of pain stands among the usual ones. */
-export function cautionsOf(load: LoadSummary | null): string[] {
+export function cautionsOf(load: ReportLoad | null): string[] {
   return (load?.cautions ?? []).filter(({ code }) => code !== 'pain').map(({ text, source }) => `${text} (${source})`);
 }
 

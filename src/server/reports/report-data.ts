@@ -1,8 +1,8 @@
 import { bandsFor } from '../../coaching/bands.ts';
+import { judgeDrill } from '../../coaching/drill-proof.ts';
 import { drillLibrary } from '../../coaching/drills.ts';
-import type { SensorPlace } from '../../coaching/fault-rules.ts';
-import { deriveWatch, type FaultFinding, initialWatch, readWatch, stepWatch } from '../../coaching/fault-watch.ts';
-import { type LoadSummary, summarizeLoad } from '../../coaching/load.ts';
+import { readWatch } from '../../coaching/fault-watch.ts';
+import { planFor } from '../../coaching/proof-plan.ts';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import type {
   Audience,
@@ -10,6 +10,7 @@ import type {
   ReportDay,
   ReportFrame,
   ReportPlayer,
+  ReportProof,
   ReportShot,
   SessionReportInput,
 } from '../../reports/report-input.ts';
@@ -17,18 +18,11 @@ import type { ClubStore } from '../../sessions/database/club-store.ts';
 import type { Player } from '../../sessions/database/player-records.ts';
 import type { Session, SetWithFactors } from '../../sessions/database/session-records.ts';
 import type { StoredShot } from '../../sessions/database/shot-records.ts';
-import type { ageBands } from '../../sessions/database/tables.ts';
 import { measureDefinitions } from '../../shots/measure-definitions.ts';
 import { type ShotMeasureName, shotMeasureNames } from '../../shots/shot.ts';
-
-/** Youngest age of a band: what is looked at goes by it. */
-const youngest: Readonly<Record<(typeof ageBands)[number], number>> = {
-  'under-10': 6,
-  '10-12': 10,
-  '13-15': 13,
-  '16-18': 16,
-  adult: 18,
-};
+import { loadDocument } from '../coaching/load-document.ts';
+import { ageYearsOf, bandsOf, placesOf, seerOf, watchPractice } from '../coaching/player-watch.ts';
+import { proofInput } from '../coaching/proof-documents.ts';
 
 export interface ReportRequest {
   readonly audience: Audience;
@@ -63,7 +57,7 @@ export async function sessionReportData(
   const allSets = await store.sessions.sets(sessionId);
   const sets =
     player === null ? allSets : allSets.filter(({ player_id }) => player_id === null || player_id === player.id);
-  const bands = bandsFor();
+  const watched = player === null ? null : await watchPractice(store, player, sessionId);
   return {
     ...frameOf(request, player, session.time_zone),
     name: session.name,
@@ -74,10 +68,11 @@ export async function sessionReportData(
     places: await placesOf(store, shots),
     shots: shots.map(reportShot),
     sets: sets.map((set) => reportSet(set, shots)),
-    bands,
-    findings: player === null ? [] : findingsOf(shots, sets, player),
+    bands: watched?.coefficients.bands ?? bandsFor(),
+    findings: watched === null ? [] : readWatch(watched.coefficients, watched.state),
     drills: drillLibrary,
-    load: player === null ? null : await loadOf(store, player, session.ended_s ?? request.madeS, session.time_zone),
+    load:
+      player === null ? null : await loadDocument(store, player, session.ended_s ?? request.madeS, session.time_zone),
     analysisVersions: [...new Set(shots.map(({ result }) => result.analysisVersion))].sort(),
   };
 }
@@ -102,9 +97,9 @@ export async function playerReportData(
     ...frameOf(request, player, request.timeZone),
     player: personOf(player),
     days,
-    bands: bandsFor(),
-    proofs: [],
-    load: await loadOf(store, player, request.madeS, request.timeZone),
+    bands: await bandsOf(store, player.id, mostlySeenBy(shots)),
+    proofs: await proofsOf(store, player),
+    load: await loadDocument(store, player, request.madeS, request.timeZone),
   };
 }
 
@@ -134,7 +129,7 @@ function frameOf(
 }
 
 function personOf({ pseudonym, hand, age_band }: Player): ReportPlayer {
-  return { pseudonym, hand, ageYears: youngest[age_band] };
+  return { pseudonym, hand, ageYears: ageYearsOf({ age_band }) };
 }
 
 function reportShot({ at_s, outcome, result }: StoredShot): ReportShot {
@@ -168,22 +163,25 @@ function madeOf(shots: readonly StoredShot[], sets: readonly SetWithFactors[]) {
   };
 }
 
-function findingsOf(
-  shots: readonly StoredShot[],
-  sets: readonly SetWithFactors[],
-  player: Player,
-): readonly FaultFinding[] {
-  const distances = new Map(sets.map(({ id, distance_m }) => [id, distance_m]));
-  const coefficients = deriveWatch(bandsFor(), youngest[player.age_band]);
-  const state = shots.reduce(
-    (last, { result, set_id }) =>
-      stepWatch(coefficients, last, {
-        shot: result.shot,
-        distanceM: set_id === null ? null : (distances.get(set_id) ?? null),
-      }),
-    initialWatch,
+function mostlySeenBy(shots: readonly StoredShot[]): 'ball' | 'arm' {
+  const balls = shots.filter(({ result }) => seerOf(result.shot) === 'ball').length;
+  return 2 * balls >= shots.length ? 'ball' : 'arm';
+}
+
+async function proofsOf(store: ClubStore, player: Player): Promise<readonly ReportProof[]> {
+  const prescriptions = await store.prescriptions.of(player.id);
+  return Promise.all(
+    prescriptions.map(async (prescription): Promise<ReportProof> => {
+      const { question, blocks } = await proofInput(store, prescription);
+      return {
+        drill: prescription.drill,
+        measure: prescription.measure as ShotMeasureName,
+        smallestChange: prescription.smallest_change,
+        verdict: judgeDrill(question, blocks),
+        plan: planFor(question, blocks, ageYearsOf(player)),
+      };
+    }),
   );
-  return readWatch(coefficients, state);
 }
 
 function dayOf(session: Session, shots: readonly StoredShot[], sets: readonly SetWithFactors[]): ReportDay {
@@ -206,48 +204,4 @@ function dayOf(session: Session, shots: readonly StoredShot[], sets: readonly Se
     made: madeOf(shots, sets),
     values,
   };
-}
-
-/** Where the sensors of these shots sit, as far as they said so. */
-async function placesOf(store: ClubStore, shots: readonly StoredShot[]): Promise<readonly SensorPlace[]> {
-  const ids = new Set(shots.map(({ sensor_id }) => sensor_id));
-  const sensors = (await store.players.sensors()).filter(({ id }) => ids.has(id));
-  const places = sensors.flatMap(({ placement }): SensorPlace[] =>
-    placement === 'ball'
-      ? ['ball']
-      : placement === 'wrist-forearm'
-        ? ['forearm']
-        : placement === 'back-of-hand'
-          ? ['back-of-hand']
-          : [],
-  );
-  // A number of the arm beside one of the ball: both were there, whichever of them the shot is filed under.
-  const seen = (name: ShotMeasureName) => shots.some(({ result }) => result.shot.measures[name]?.value != null);
-  if (seen('launchSpeedMps')) places.push('ball');
-  if (seen('forearmElevationDeg')) places.push('forearm');
-  return [...new Set(places)];
-}
-
-/** Shots of the days of the player up to an instant, by the calendar of the place. */
-async function loadOf(store: ClubStore, player: Player, untilS: number, timeZone: string): Promise<LoadSummary> {
-  const shots = await store.shots.all({ playerId: player.id, fromS: untilS - 15 * 86_400, untilS: untilS + 1 });
-  const dayNumber = (atS: number) => {
-    const [day = 1, month = 1, year = 1970] = new Intl.DateTimeFormat('en-GB', { timeZone })
-      .format(atS * 1000)
-      .split('/')
-      .map(Number);
-    return Math.round(Date.UTC(year, month - 1, day) / 86_400_000);
-  };
-  const days = new Map<number, { first: number; last: number; shots: number }>();
-  for (const { at_s } of shots) {
-    const day = dayNumber(at_s);
-    const known = days.get(day);
-    days.set(day, { first: known?.first ?? at_s, last: at_s, shots: (known?.shots ?? 0) + 1 });
-  }
-  const load = [...days].map(([day, { first, last, shots: count }]) => ({
-    day,
-    shots: count,
-    minutes: (last - first) / 60,
-  }));
-  return summarizeLoad(load, dayNumber(untilS), youngest[player.age_band]);
 }
