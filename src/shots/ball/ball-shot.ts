@@ -210,13 +210,13 @@ export function* studyRun(context: FlightContext): RestingWork<StudiedFlight | R
   const { release, contact } = study;
   const releaseS = release?.timeS ?? null;
   const contactS = contact?.timeS ?? null;
-  // Where an end fell into a gap, the model's ends are the last samples seen; its time is not given.
+  // Where the release fell into a gap, the model's is the first sample seen; its time is not given.
   const task: SolutionTask = {
     block,
     study,
     aero: context.aero,
     releaseS: releaseS ?? (block.timeS[study.start] as number),
-    contactS: context.stage === 'early' ? null : (contactS ?? (block.timeS[study.end - 1] as number)),
+    contactS: context.stage === 'early' ? null : (contactS ?? unseenContact(block, study).timeS),
     from: firstInFlight(block, study, releaseS),
     to: horizon,
   };
@@ -310,6 +310,25 @@ function sameRing(a: RingHeight | null, b: RingHeight | null): boolean {
   return a?.meanM === b?.meanM && a?.standardDeviationM === b?.standardDeviationM && a?.byContact === b?.byContact;
 }
 
+/** A blow of this size, m/s², has grown to it within this time, s. */
+const begunBlow = { forceMps2: 90, withinS: 0.012 } as const;
+
+/** A contact that fell among lost samples may have come anywhere there: the middle, and one sigma, s. */
+function unseenContact(block: ImuBlock, { contact, around, end }: FlightStudy) {
+  const lastS = block.timeS[end - 1] as number;
+  if (!contact) return { timeS: lastS, standardErrorS: 0 };
+  const after = contact.outside;
+  const afterS = around.timeS[after] as number;
+  const size = (i: number) => around.sizeMps2[i] ?? 0;
+  // What still grows to a blow has just begun.
+  const began = size(after + 1) > size(after) && size(after + 1) > begunBlow.forceMps2;
+  const beforeS = Math.max(
+    around.timeS[after - 1] ?? lastS,
+    began ? afterS - begunBlow.withinS : Number.NEGATIVE_INFINITY,
+  );
+  return { timeS: (beforeS + afterS) / 2, standardErrorS: (afterS - beforeS) / Math.sqrt(12) };
+}
+
 /** What the end of a flight tells. */
 interface FlightEnd {
   readonly impact: Impact | null;
@@ -332,7 +351,8 @@ function judgeEnd({ context, solution }: StudiedFlight, study: FlightStudy): Fli
   const expected = solution.contact;
   const contactKind: ContactKind =
     impact && expected ? judgeContact(impact, expected.positionM[2], ring, floorBelow(context)) : 'unknown';
-  const ringHeight = context.stage === 'early' ? null : ringOf(context, solution, contactKind, impact);
+  const ringHeight =
+    context.stage === 'early' ? null : ringOf({ ...context, block }, study, solution, contactKind, impact);
   const numbers = readNumbers(solution, ringHeight?.meanM ?? null);
   const seenEnd = { impact, contactKind, ringHeight, numbers };
   if (context.stage === 'early') return { ...seenEnd, verdict: { shot: true } };
@@ -659,14 +679,17 @@ function walkEnd(
 /** Height of the ring above release by what the ball met, else by a release height that was told. */
 function ringOf(
   context: FlightContext,
+  study: FlightStudy,
   solution: Solution,
   kind: ContactKind,
   impact: Impact | null,
 ): RingHeight | null {
   const { settings, calibration } = context;
   const expected = expectSeenRing(settings, calibration.rings);
-  const met =
-    solution.contact && impact ? ringAboveRelease(kind, impact, solution.contact.positionM[2], expected) : null;
+  const { contact } = solution;
+  const unseenS = study.contact?.timeS === null ? unseenContact(context.block, study).standardErrorS : 0;
+  const at = contact && { heightM: contact.positionM[2], doubtM: unseenS * Math.abs(contact.velocityMps[2]) };
+  const met = at && impact ? ringAboveRelease(kind, impact, at, expected) : null;
   if (met || settings.releaseHeightM === null) return met;
   return { ...expectRing(settings), byContact: false, interval90M: null };
 }

@@ -89,13 +89,13 @@ export function rememberRing(memory: RingMemory, height: RingHeight | null): Rin
 /**
  * The ring's height by what the ball met and by what was expected.
  *
- * @param heightM of the ball's centre above release at the contact.
+ * @param at height of the ball's centre above release at the contact, and one sigma of it where its instant was not seen, m.
  * @returns null where it could be anywhere.
  */
 export function ringAboveRelease(
   kind: ContactKind,
   impact: Impact,
-  heightM: number,
+  at: { readonly heightM: number; readonly doubtM: number },
   expected: RingExpectation,
 ): RingHeight | null {
   const p = ringHeightParameters;
@@ -103,13 +103,14 @@ export function ringAboveRelease(
     const { reading } = impact;
     if (!reading) return null;
     const [meanM, scatterM] = momentsOf(reading.heights);
-    const standardDeviationM = Math.hypot(scatterM, p.leastSpreadM);
+    const leastM = Math.hypot(p.leastSpreadM, at.doubtM);
+    const standardDeviationM = Math.hypot(scatterM, leastM);
     const widestM = p.widestM[kind === 'board' && reading.ring > p.eitherOdds ? 'either' : kind];
     if (standardDeviationM > widestM) return null;
-    const low = quantile(reading.heights, 0.05) - p.leastSpreadM;
-    const high = quantile(reading.heights, 0.95) + p.leastSpreadM;
+    const low = quantile(reading.heights, 0.05) - leastM;
+    const high = quantile(reading.heights, 0.95) + leastM;
     const byContact = reading.ring > 0.5;
-    return { meanM, standardDeviationM, byContact, interval90M: scatterM > p.leastSpreadM ? [low, high] : null };
+    return { meanM, standardDeviationM, byContact, interval90M: scatterM > leastM ? [low, high] : null };
   }
   if (kind !== 'net') return null;
   const { rebound } = impact;
@@ -118,8 +119,9 @@ export function ringAboveRelease(
   const bears = push[2] > net.bearing.leastUpward * norm(push);
   if (!impact.clipped && !bears) return null;
   const { belowM, spreadM } = impact.clipped ? net.withIron : net.bearing;
-  const seenM = heightM + belowM;
-  const doubtM = Math.hypot(spreadM, p.contactSpreadM);
+  const seenM = at.heightM + belowM;
+  const ownM = Math.hypot(spreadM, at.doubtM);
+  const doubtM = Math.hypot(ownM, p.contactSpreadM);
   const off = seenM - expected.meanM;
   if (Math.abs(off) > net.believable * Math.hypot(Math.max(expected.standardDeviationM, p.betweenShotsM), doubtM)) {
     return null;
@@ -128,7 +130,7 @@ export function ringAboveRelease(
   const share = expected.standardDeviationM ** 2 / (expected.standardDeviationM ** 2 + doubtM ** 2);
   return {
     meanM: expected.meanM + share * off,
-    standardDeviationM: Math.sqrt(share) * spreadM,
+    standardDeviationM: Math.sqrt(share) * ownM,
     byContact: true,
     interval90M: null,
   };
