@@ -3,26 +3,30 @@ export const screens = ['court', 'bench', 'coaching', 'live', 'sessions', 'devic
 export type Screen = (typeof screens)[number];
 
 export type Route =
-  | { readonly screen: Screen | 'cautions' }
+  | { readonly screen: Screen | 'cautions' | 'import' | 'export' }
   | { readonly screen: 'pair'; readonly code: string | null }
-  | { readonly screen: 'session'; readonly sessionId: string };
+  | { readonly screen: 'session' | 'signals'; readonly sessionId: string };
 
 /** @param hash as the browser has it, with or without its "#"; anything unknown leads to the first screen. */
 export function routeOf(hash: string): Route {
   const word = hash.replace(/^#\/?/, '');
   const pairing = /^pair(?:=(\d{6}))?$/.exec(word);
   if (pairing) return { screen: 'pair', code: pairing[1] ?? null };
-  const session = /^session=([\w.-]{1,60})$/.exec(word);
-  if (session?.[1] !== undefined) return { screen: 'session', sessionId: session[1] };
-  if (word === 'cautions') return { screen: 'cautions' };
+  const session = /^(session|signals)=([\w.-]{1,60})$/.exec(word);
+  if (session?.[2] !== undefined) return { screen: session[1] as 'session' | 'signals', sessionId: session[2] };
+  if (word === 'cautions' || word === 'import' || word === 'export') return { screen: word };
   const screen = screens.find((name) => name === word);
   return { screen: screen ?? 'live' };
 }
 
-export function hrefOf(screen: Exclude<Route['screen'], 'session'>): string {
+export function hrefOf(screen: Exclude<Route['screen'], 'session' | 'signals'>): string {
   return `#${screen}`;
 }
 
 export function hrefOfSession(sessionId: string): string {
   return `#session=${sessionId}`;
+}
+
+export function hrefOfSignals(sessionId: string): string {
+  return `#signals=${sessionId}`;
 }

@@ -60,8 +60,8 @@ export const texts = {
     keep: 'Keep',
     kept: 'Kept.',
     totalOf: (name: string, made: number, attempted: number) => `${name}: ${made} of ${attempted}`,
-    export:
-      'Tables for other programs are made by "seamwise export", the analysis of an old recording by this version by "seamwise reanalyze".',
+    import: 'Import recordings',
+    export: 'Export for research',
   },
   pictures: {
     flight: 'The flight from the side; the band holds it with 90 %',
@@ -129,7 +129,8 @@ export const texts = {
     outcomes: { make: 'made', miss: 'missed', unknown: 'not told' },
     keys: 'Keys: M made, X missed, U not told, for the chosen or else the newest shot; Z takes the last change back.',
     undo: 'Take the last change back',
-    columns: { number: 'Shot', player: 'Player', outcome: 'Outcome', set: 'Set' },
+    columns: { number: 'Shot', player: 'Player', outcome: 'Outcome', set: 'Set', byHand: 'Times by hand' },
+    byHand: (phase: string, ms: string | null) => (ms === null ? phase : `${phase} ${ms} ms`),
     latest: 'Newest shot',
     trend: (measure: string) => `${measure}, shot by shot`,
     trendMeasure: 'Measure',

@@ -4,6 +4,7 @@ import type { ConnectionState } from '../live-connection.ts';
 import type { LiveState } from '../live-state.ts';
 import type { ShownSensor } from '../page-sensors.ts';
 import type { PracticeDesk } from '../practice/practice-desk.ts';
+import { ExportLater, ImportLater, SignalsLater } from '../research-screens.tsx';
 import type { Route } from '../route.ts';
 import { BenchScreen } from '../screens/bench-screen.tsx';
 import { CoachingScreen } from '../screens/coaching-screen.tsx';
@@ -85,6 +86,12 @@ function ShownScreen({
       return <SessionsScreen />;
     case 'session':
       return <SessionScreen sessionId={shown.sessionId} state={state.value} />;
+    case 'signals':
+      return <SignalsLater sessionId={shown.sessionId} />;
+    case 'import':
+      return <ImportLater />;
+    case 'export':
+      return <ExportLater />;
     case 'settings':
       return <SettingsScreen />;
     case 'cautions':

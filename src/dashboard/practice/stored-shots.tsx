@@ -1,4 +1,5 @@
 import type { WireStoredShot } from '../../server/wire/practice-document.ts';
+import type { WireCorrection } from '../../server/wire/research-document.ts';
 import type { ShotMeasureName } from '../../server/wire/shot-document.ts';
 import { shownTime } from '../clock-time.ts';
 import { MeasureText } from '../parts/measure-text.tsx';
@@ -20,6 +21,7 @@ interface StoredShotsProps {
 export function StoredShots({ practice, desk, chosen, onChoose }: StoredShotsProps) {
   const { shots } = practice;
   const last = chosen.at(-1);
+  const isByHand = shots.some(({ corrections }) => corrections.length > 0);
   const upTo = (id: string): void => {
     if (last === undefined) onChoose([id]);
     else onChoose([...rangeOf(shots, last, id).map((shot) => shot.id)]);
@@ -50,6 +52,7 @@ export function StoredShots({ practice, desk, chosen, onChoose }: StoredShotsPro
                     </th>
                   ))}
                   <th scope="col">{texts.columns.start}</th>
+                  {isByHand && <th scope="col">{texts.bench.columns.byHand}</th>}
                 </tr>
               </thead>
               <tbody>
@@ -60,6 +63,7 @@ export function StoredShots({ practice, desk, chosen, onChoose }: StoredShotsPro
                       shot={shot}
                       number={index + 1}
                       practice={practice}
+                      withByHand={isByHand}
                       isChosen={chosen.includes(shot.id)}
                       onToggle={(withShift) => toggle(shot.id, withShift)}
                       onUpTo={last !== undefined && !chosen.includes(shot.id) ? () => upTo(shot.id) : null}
@@ -113,11 +117,13 @@ interface StoredRowProps {
   readonly number: number;
   readonly practice: Practice;
   readonly isChosen: boolean;
+  /** Whether some time of a shot of the list was set by hand. */
+  readonly withByHand: boolean;
   readonly onToggle: (withShift: boolean) => void;
   readonly onUpTo: (() => void) | null;
 }
 
-function StoredRow({ shot, number, practice, isChosen, onToggle, onUpTo }: StoredRowProps) {
+function StoredRow({ shot, number, practice, isChosen, withByHand, onToggle, onUpTo }: StoredRowProps) {
   const { measures, startKind } = shot.shot;
   const player = practice.players.find(({ id }) => id === shot.playerId);
   return (
@@ -157,6 +163,19 @@ function StoredRow({ shot, number, practice, isChosen, onToggle, onUpTo }: Store
         );
       })}
       <td>{startTexts[startKind]}</td>
+      {withByHand && (
+        <td>{shot.corrections.map((byHand) => texts.bench.byHand(byHand.phase, shiftOf(byHand, shot))).join(', ')}</td>
+      )}
     </tr>
   );
+}
+
+/** @returns how far a time set by hand lies from the analysis' own, ms; null where that has none, or is of another sensor's clock. */
+function shiftOf({ phase, timeS, sensorId, streamIndex }: WireCorrection, stored: WireStoredShot): string | null {
+  const { shot } = stored;
+  const clockOf = shot.timesOf === undefined ? stored.sensorId : (shot[shot.timesOf]?.sensorId ?? stored.sensorId);
+  const automaticS = shot[`${phase}S`];
+  if (automaticS === null || sensorId !== clockOf || streamIndex !== stored.streamIndex) return null;
+  const ms = 1000 * (timeS - automaticS);
+  return `${ms < 0 ? '−' : '+'}${Math.abs(ms).toFixed(0)}`;
 }

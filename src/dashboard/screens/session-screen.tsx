@@ -10,6 +10,7 @@ import { type Practice, PracticeDesk } from '../practice/practice-desk.ts';
 import { StoredShots } from '../practice/stored-shots.tsx';
 import { TrendPanel } from '../practice/trend-panel.tsx';
 import { useDesk } from '../practice/use-desk.ts';
+import { AnalysisLater } from '../research-screens.tsx';
 import { hrefOf } from '../route.ts';
 import { texts } from '../texts.ts';
 
@@ -48,6 +49,7 @@ export function SessionScreen({ sessionId, state }: SessionScreenProps) {
         </ul>
       )}
       {session !== null && practice.shots.length > 0 && <SessionReports practice={practice} session={session} />}
+      <AnalysisLater sessionId={sessionId} onChanged={() => void desk.refresh()} />
       <BenchKeys desk={desk} chosen={chosen} />
       <TrendPanel practice={practice} />
       <StoredShots practice={practice} desk={desk} chosen={chosen} onChoose={setChosen} />

@@ -2,7 +2,7 @@ import { useEffect, useState } from 'preact/hooks';
 import type { WireSession } from '../../server/wire/practice-document.ts';
 import { ask } from '../api.ts';
 import { shownDate, shownSize } from '../clock-time.ts';
-import { hrefOfSession } from '../route.ts';
+import { hrefOf, hrefOfSession } from '../route.ts';
 import { texts } from '../texts.ts';
 
 const pageSize = 50;
@@ -64,7 +64,9 @@ export function SessionsScreen() {
           </button>
         </p>
       )}
-      <p class="note">{texts.sessions.export}</p>
+      <p class="panel">
+        <a href={hrefOf('import')}>{texts.sessions.import}</a> · <a href={hrefOf('export')}>{texts.sessions.export}</a>
+      </p>
     </section>
   );
 }

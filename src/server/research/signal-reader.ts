@@ -4,7 +4,7 @@ import type { SensorSetup } from '../../live/sensor-setup.ts';
 import type { WireSignalStream } from '../wire/signal-document.ts';
 import type { WindowQuestion } from './encode-window.ts';
 import { startThread } from './job-thread.ts';
-import type { FromSignalThread, ToSignalThread } from './signal-thread-messages.ts';
+import type { FromSignalThread, ToSignalThread } from './signal-thread.ts';
 
 /** What is known of the samples of a session. */
 export type KnownSignals =

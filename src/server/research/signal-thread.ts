@@ -3,11 +3,31 @@ import { randomBytes } from 'node:crypto';
 import { closeSync, openSync, rmSync } from 'node:fs';
 import path from 'node:path';
 import { parentPort, workerData } from 'node:worker_threads';
+import type { SensorSetup } from '../../live/sensor-setup.ts';
 import type { WireSignalStream } from '../wire/signal-document.ts';
-import { encodeWindow } from './encode-window.ts';
+import { encodeWindow, type WindowQuestion } from './encode-window.ts';
 import { readSignals, type SignalStream, sessionTime } from './read-signals.ts';
 import { PageFile } from './signal-pages.ts';
-import type { FromSignalThread, ToSignalThread } from './signal-thread-messages.ts';
+
+/** To the thread that holds samples. */
+export type ToSignalThread =
+  | {
+      readonly kind: 'open';
+      readonly id: number;
+      readonly key: string;
+      readonly file: string;
+      readonly startedS: number;
+      readonly setups: Readonly<Record<string, SensorSetup>>;
+    }
+  | { readonly kind: 'window'; readonly id: number; readonly key: string; readonly question: WindowQuestion }
+  | { readonly kind: 'close'; readonly key: string };
+
+/** And back. */
+export type FromSignalThread =
+  | { readonly kind: 'share'; readonly key: string; readonly share: number }
+  | { readonly kind: 'opened'; readonly id: number; readonly streams: readonly WireSignalStream[] }
+  | { readonly kind: 'window'; readonly id: number; readonly bytes: ArrayBuffer }
+  | { readonly kind: 'failed'; readonly id: number; readonly message: string };
 
 const { folder } = workerData as { readonly folder: string };
 const held = new Map<string, { readonly streams: readonly SignalStream[]; close(): void }>();

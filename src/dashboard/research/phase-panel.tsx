@@ -1,0 +1,129 @@
+import { shownDate } from '../clock-time.ts';
+import { texts } from '../texts.ts';
+import { type PhaseName, placeOf, type ShotPhase, toRecording, type ViewedShot } from './shot-phases.ts';
+import { researchTexts } from './texts.ts';
+
+const words = researchTexts.signals;
+
+interface PhasePanelProps {
+  readonly shot: ViewedShot;
+  /** Session time in the middle of the view. */
+  readonly middleS: number;
+  readonly canUndo: boolean;
+  readonly onUndo: () => void;
+  /** Recording time and spacing of the samples. */
+  readonly onSet: (phase: PhaseName, timeS: number, resolutionS: number) => void;
+  readonly onTakeBack: (phase: PhaseName) => void;
+}
+
+/** The times of the chosen shot: what the analysis says with its error, what a person set, and the means to set it. */
+export function PhasePanel({ shot, middleS, canUndo, onUndo, onSet, onTakeBack }: PhasePanelProps) {
+  const sampleS = 1 / shot.stream.rateHz;
+  const set = (phase: PhaseName, sessionS: number): void => onSet(phase, toRecording(shot.stream, sessionS), sampleS);
+  return (
+    <section class="panel" aria-labelledby="phases-title">
+      <h3 id="phases-title">{words.phasesTitle}</h3>
+      <div class="wide-table">
+        <table class="stored">
+          <thead>
+            <tr>
+              {(['phase', 'automatic', 'byHand', 'change'] as const).map((column) => (
+                <th key={column} scope="col">
+                  {words.phaseColumns[column]}
+                </th>
+              ))}
+            </tr>
+          </thead>
+          <tbody>
+            {shot.phases.map((each) => (
+              <PhaseRow
+                key={each.phase}
+                phase={each}
+                onStep={(samples) => set(each.phase, (placeOf(each) ?? middleS) + samples * sampleS)}
+                onSetHere={() => set(each.phase, middleS)}
+                onTakeBack={() => onTakeBack(each.phase)}
+              />
+            ))}
+          </tbody>
+        </table>
+      </div>
+      <p class="note">{words.handNote}</p>
+      <p>
+        <button type="button" disabled={!canUndo} onClick={onUndo}>
+          {words.undo}
+        </button>
+      </p>
+    </section>
+  );
+}
+
+interface PhaseRowProps {
+  readonly phase: ShotPhase;
+  readonly onStep: (samples: number) => void;
+  readonly onSetHere: () => void;
+  readonly onTakeBack: () => void;
+}
+
+function PhaseRow({
+  phase: { phase, automaticS, errorS, reason, byHand },
+  onStep,
+  onSetHere,
+  onTakeBack,
+}: PhaseRowProps) {
+  const name = words.phases[phase];
+  return (
+    <tr data-phase={phase}>
+      <th scope="row">{name}</th>
+      <td>
+        {automaticS === null ? (
+          <span class="note">{reason === null ? words.phaseMissing : texts.reason(reason)}</span>
+        ) : (
+          words.timeWithError(automaticS.toFixed(4), shownMs(errorS))
+        )}
+      </td>
+      <td>
+        {byHand !== null && (
+          <>
+            {byHand.timeS.toFixed(4)} s{automaticS !== null && ` (${shownShift(byHand.timeS - automaticS)})`}
+            <br />
+            <span class="note">{words.byWho(byHand.byName, shownDate(byHand.madeS))}</span>
+          </>
+        )}
+      </td>
+      <td class="phase-buttons">
+        {automaticS === null && byHand === null ? (
+          <button type="button" class="small" onClick={onSetHere}>
+            {words.setHere}
+          </button>
+        ) : (
+          <>
+            <button type="button" class="small" aria-label={words.earlierSample(name)} onClick={() => onStep(-1)}>
+              −1
+            </button>
+            <button type="button" class="small" aria-label={words.laterSample(name)} onClick={() => onStep(1)}>
+              +1
+            </button>
+          </>
+        )}
+        {byHand !== null && (
+          <button type="button" class="small" aria-label={words.takeBackOf(name)} onClick={onTakeBack}>
+            {words.takeBack}
+          </button>
+        )}
+      </td>
+    </tr>
+  );
+}
+
+function shownMs(errorS: number | null): string {
+  if (errorS === null) return '–';
+  const ms = 1000 * errorS;
+  return ms.toFixed(ms < 10 ? 1 : 0);
+}
+
+/** @returns a difference in ms with its sign. */
+export function shownShift(byS: number): string {
+  const ms = (1000 * Math.abs(byS)).toFixed(1);
+  if (Number(ms) === 0) return '0 ms';
+  return `${byS < 0 ? '−' : '+'}${ms} ms`;
+}
