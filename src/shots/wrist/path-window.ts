@@ -103,7 +103,7 @@ export function solvePath(
     for (let i = 0; i < block.length; i++) {
       if (path.timeOf(i) - lastS < looseEveryS) continue;
       lastS = path.timeOf(i);
-      path.statePosition(i, path.reference, vertical, -params.reachM / 2, params.reachM);
+      path.statePosition(i, path.reference, vertical, -params.belowM, params.reachM);
       path.stateVelocity(i, null, 0, params.roamMps);
     }
     path.solve();

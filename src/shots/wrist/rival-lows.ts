@@ -11,6 +11,13 @@ interface Low {
   readonly heightM: number;
 }
 
+/** The motion of the wrist, and at each one-sigma shift of the path. */
+export interface RivalPaths {
+  readonly path: Strapdown;
+  readonly motion: Motion;
+  readonly shifted: (k: number) => Motion;
+}
+
 /**
  * How far off the last instant of the lowest height may be, since another low point is nearly as low, or the low is long and level.
  *
@@ -23,8 +30,7 @@ interface Low {
  * @returns standard deviation, s.
  */
 export function rivalLowsS(
-  path: Strapdown,
-  motion: Motion,
+  { path, motion, shifted: shiftedBy }: RivalPaths,
   from: number,
   to: number,
   liftS: number,
@@ -33,7 +39,7 @@ export function rivalLowsS(
   const height = (i: number, of: Motion = motion): number => dot(of.positionM(i), of.up);
   const lows = findLows(from, to, height);
   const lowest = lows.reduce((least, low) => (low.heightM < least.heightM ? low : least), lows[0] as Low);
-  const shifted = lows.length > 1 ? Array.from({ length: unknownCount }, (_, k) => path.motion(k)) : [];
+  const shifted = lows.length > 1 ? Array.from({ length: unknownCount }, (_, k) => shiftedBy(k)) : [];
   let [sum, square] = [0, 0];
   for (const low of lows) {
     const above = low.heightM - lowest.heightM;

@@ -62,8 +62,8 @@ export function findStart(path: Strapdown, motion: Motion, releaseS: number, par
   if (path.timeOf(lift) - path.timeOf(chosen.start) >= params.holdS) return held;
   const stepS = chosen.start > 0 ? path.timeOf(chosen.start) - path.timeOf(chosen.start - 1) : 0.02;
   const ownS = Math.hypot(params.pickupSpreadS, 0.3 * stepS);
-  // The first sample that feels the blow comes up to one step after it began.
-  const began = ({ start }: Impact): number => path.timeOf(start) - 0.5 * stepS;
+  // The first sample that feels the blow comes up to one step after it began; as long before a hand that reaches for the ball brakes.
+  const began = ({ start }: Impact): number => path.timeOf(start);
   const ways: Way[] = blows.map((blow, k) => ({ timeS: began(blow), share: likely[k] as number, sdS: ownS }));
   if (held.pickupS !== null) ways.push({ timeS: held.pickupS, share: none, sdS: held.errorS });
   const dribbled = cameFromDribble(path, height, findImpacts(block, params), chosen, params);
@@ -162,43 +162,43 @@ const leastDipM = 0.3;
  * not up at once, not long before release, and is not the echo of a harder blow before; a dribbled one comes in the rhythm of the dribble.
  */
 const odds = {
-  usual: -2.23,
+  usual: -2.38,
   /** By the logarithm of the size over 15 m/s², and of the size over the hardest. */
-  bySize: 2.72,
-  byHardest: 0.57,
+  bySize: 2.51,
+  byHardest: 0.49,
   usualMps2: 15,
   /** Harder ones are no more likely the ball's. */
   mostMps2: 80,
   /** For each m/s beyond these of a hand that rises. */
-  rising: -1.7,
+  rising: -1.25,
   risingFromMps: 0.3,
-  falling: -0.55,
+  falling: -0.4,
   fallingFromMps: 0.7,
   /** For each m/s of its speed. */
-  bySpeed: 0.81,
+  bySpeed: 0.73,
   /** For each second beyond these of the time before release. */
-  soon: -20.7,
+  soon: -21.5,
   soonS: 0.6,
-  early: -8.3,
+  early: -8,
   earlyS: 1.3,
   /** For each m that the hand is lower later on. */
-  byDrop: 2.17,
+  byDrop: 2.48,
   /** For each s that it lasts. */
-  byLength: 13.4,
+  byLength: 14,
   /** For each rad/s of the turn rate where it begins. */
-  byRate: -0.317,
+  byRate: -0.3,
   /** For each m/s of the quickest rise within this time after it began. */
-  byRise: -0.65,
+  byRise: -0.54,
   riseS: 0.4,
   /** By the logarithm of the hardest within this time before over its own. */
-  byBefore: -1.68,
+  byBefore: -1.58,
   beforeS: 1,
   leastBefore: 0.3,
   /** A harder push in time for the ball to come back from the floor, and any two blows before in the rhythm of a dribble. */
-  returned: 1.99,
+  returned: 1.68,
   returnS: [0.45, 0.75],
   returnShare: 1.5,
-  rhythm: 2.37,
+  rhythm: 2.22,
   rhythmS: [0.35, 0.9],
 } as const;
 
@@ -349,7 +349,7 @@ function withoutRinging(path: Strapdown, blows: readonly Impact[], { ringS }: Wr
 }
 
 /** A blow this share as hard as what follows is its beginning. */
-const ringShare = 0.3;
+const ringShare = 0.6;
 
 /** @returns for each sample up to `end` the least height from there to `end`. */
 function lowestToEnd(height: (i: number) => number, end: number): Float64Array {

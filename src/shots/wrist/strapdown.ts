@@ -43,8 +43,10 @@ export interface Motion {
   velocityMps(i: number): Vec3;
   /** From the place at the reference. */
   positionM(i: number): Vec3;
-  /** A direction of the sensor at a sample, in the frame. */
+  /** A direction of the sensor at a sample, in the frame: unit vector. */
   direction(i: number, sensorAxis: Vec3): Vec3;
+  /** A vector of the sensor's axes at a sample, in the frame. */
+  turned(i: number, inSensor: Vec3): Vec3;
   /** Acceleration in the frame, m/s². */
   accelerationMps2(i: number): Vec3;
 }
@@ -217,13 +219,14 @@ export class Strapdown {
       return p;
     };
     const turned = (i: number, v: Vec3): Vec3 => add(v, cross(sum(this.turnBy, 6, i), v));
-    const direction = (i: number, axis: Vec3): Vec3 => unit(turned(i, rotate(this.quaternion(i), axis)));
+    const fromSensor = (i: number, v: Vec3): Vec3 => turned(i, rotate(this.quaternion(i), v));
+    const direction = (i: number, axis: Vec3): Vec3 => unit(fromSensor(i, axis));
     const bias = threeOf(values, unknown.accelBias);
     const accelerationMps2 = (i: number): Vec3 => {
       const force = add(vecAt(this.forceMps2, i), scale(rotate(this.quaternion(i), bias), -1));
       return add(turned(i, force), scale(up, -standardGravityMps2));
     };
-    return { up, velocityMps, positionM, direction, accelerationMps2 };
+    return { up, velocityMps, positionM, direction, turned: fromSensor, accelerationMps2 };
   }
 
   timeOf(i: number): number {

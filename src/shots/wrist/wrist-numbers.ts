@@ -1,5 +1,6 @@
 import { add, cross, dot, norm, scale, subtract, unit, type Vec3 } from '../../signal/vec3.ts';
 import type { Motion, Strapdown } from './strapdown.ts';
+import { atWrist } from './wrist-lever.ts';
 
 /** The instants between which numbers are read, s; null where an instant is not known. */
 export interface Instants {
@@ -72,22 +73,33 @@ export function travelDirection(path: Strapdown, motion: Motion, releaseS: numbe
   return unit(subtract(way, scale(up, dot(way, up))), unit(cross(up, [1, 0, 0])));
 }
 
-/** Reads the numbers of a shot off one motion. */
-export function readNumbers(path: Strapdown, motion: Motion, instants: Instants): WristNumbers {
-  const { up } = motion;
+/**
+ * Reads the numbers of a shot off one motion.
+ *
+ * @param sensor motion of the sensor.
+ * @param lever from the sensor to the wrist in the sensor's axes, m; null: the sensor stands for the wrist.
+ */
+export function readNumbers(
+  path: Strapdown,
+  sensor: Motion,
+  instants: Instants,
+  lever: Vec3 | null = null,
+): WristNumbers {
+  const { up } = sensor;
+  const motion = atWrist(path, sensor, lever);
   const { pickupS, releaseS, held } = instants;
   const between = new Instantaneous(path);
   const position = (timeS: number): Vec3 => between.at(timeS, (i) => motion.positionM(i));
   const height = (i: number): number => dot(motion.positionM(i), up);
   const speed = (i: number): number => dot(motion.velocityMps(i), up);
-  const ahead = travelDirection(path, motion, releaseS);
+  const ahead = travelDirection(path, sensor, releaseS);
   const left = cross(up, ahead);
   const rate = between.at(releaseS, (i) => path.rateRadps(i));
   const releasePosition = position(releaseS);
   const common = {
     ahead,
     releaseRateRadps: [dot(rate, ahead), dot(rate, left), dot(rate, up)] as Vec3,
-    releaseSpeedMps: norm(between.at(releaseS, (i) => motion.velocityMps(i))),
+    releaseSpeedMps: norm(between.at(releaseS, (i) => sensor.velocityMps(i))),
   };
   if (pickupS === null) {
     return {

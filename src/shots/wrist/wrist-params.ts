@@ -398,6 +398,16 @@ export const wristParams = {
     large: 'holds are missed',
     source: 'definition of the measure',
   },
+  belowM: {
+    default: 0.85,
+    unit: 'm',
+    min: 0,
+    max: 2,
+    meaning: 'how much lower than at its snap a hand is on average',
+    small: 'paths before a shot are told too high',
+    large: 'too low',
+    source: 'from over the head to chest, hip or hanging: 0.5 to 1.4 m',
+  },
   reachM: {
     default: 0.6,
     unit: 'm',

@@ -2,7 +2,7 @@ import type { SensorTraits } from '../../foundation/imu-block.ts';
 import { sampleFlag } from '../../foundation/imu-block.ts';
 import { type Measured, measured, type NullReason, notMeasured } from '../../foundation/measured.ts';
 import { conjugate, rotate } from '../../signal/rotation.ts';
-import { norm, unit, type Vec3 } from '../../signal/vec3.ts';
+import { dot, norm, unit, type Vec3 } from '../../signal/vec3.ts';
 import { type ArmMount, type Shot, type ShotMeasureName, type ShotTime, shotMeasureNames } from '../shot.ts';
 import type { ArmLearner } from './arm-learner.ts';
 import { backspinOf } from './backspin-shot.ts';
@@ -15,7 +15,8 @@ import { findSnapPeak } from './snap-peak.ts';
 import type { SnapStudy } from './snap-study.ts';
 import { findStart } from './start.ts';
 import { type Motion, unknown, unknownCount } from './strapdown.ts';
-import { Instantaneous, liftToleranceM, readNumbers, type WristNumbers } from './wrist-numbers.ts';
+import { atWrist, leverSdM, wristLever } from './wrist-lever.ts';
+import { Instantaneous, type Instants, liftToleranceM, readNumbers, type WristNumbers } from './wrist-numbers.ts';
 import type { WristParams } from './wrist-params.ts';
 
 export interface WristShotParts {
@@ -41,9 +42,15 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
   if (!release) return null;
   const start = findStart(path, motion, release.timeS, params);
   const instants = { pickupS: start.pickupS, releaseS: release.timeS, held: start.kind === 'hold' };
-  const numbers = readNumbers(path, motion, instants);
-  const spreads = spreadsOf(parts, instants, numbers);
-  const pickupShift = shiftsOf(parts, instants, numbers, start.errorS);
+  const follow = findFollowThrough(path, release.timeS);
+  arm.learnShot(sensorMotion(study), release.timeS, holdOf(release, follow));
+  const settings = arm.settings();
+  const place = settings.mount;
+  const lever = wristLever(place, arm.mount().longAxis?.inSensor ?? null);
+  const read: Read = (of, at) => readNumbers(path, of, at, lever);
+  const numbers = read(motion, instants);
+  const spreads = spreadsOf(study, read, instants, numbers);
+  const pickupShift = shiftsOf(study, read, instants, numbers, start.errorS);
   const gapAt = (timeS: number): boolean => gapAround(path.block, timeS) !== null;
   const lostIn = gapAround(path.block, release.timeS);
   const releaseReason: NullReason | null = lostIn ? 'gap' : null;
@@ -57,7 +64,12 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
   const liftErrorS =
     start.kind === 'hold'
       ? start.errorS
-      : Math.hypot(spreads.liftS, pickupShift.liftS, 0.5 / traits.nominalRateHz, rivalsOf(study, instants, numbers));
+      : Math.hypot(
+          spreads.liftS,
+          pickupShift.liftS,
+          0.5 / traits.nominalRateHz,
+          rivalsOf(study, (of) => atWrist(path, of, lever), instants, numbers),
+        );
   const measures = Object.fromEntries(
     shotMeasureNames.map((name) => [name, notMeasured('not-observable-from-wrist')]),
   ) as Record<ShotMeasureName, Measured>;
@@ -73,7 +85,9 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
   measures.dipDepthM =
     start.kind === 'hold'
       ? notMeasured('no-pickup-event')
-      : along(numbers.dipM, (v) => measured(v, Math.hypot(spreads.dipM, pickupShift.dipM, 0.01)));
+      : along(numbers.dipM, (v) =>
+          measured(v, Math.hypot(spreads.dipM, pickupShift.dipM, leverErrorM(study, lever, instants, numbers))),
+        );
   measures.sidePathM = along(numbers.sideM, (v) => measured(v, Math.hypot(spreads.sideM, pickupShift.sideM, 0.01)));
   measures.pathPlanarity = along(numbers.planarity, (v) =>
     measured(v, Math.hypot(spreads.planarity, pickupShift.planarity, 0.003)),
@@ -89,10 +103,6 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
     releaseReason || !peak
       ? notMeasured(releaseReason ?? 'no-release-seen')
       : measured(release.timeS - peak.timeS, Math.hypot(release.errorS, peak.errorS));
-  const follow = findFollowThrough(path, release.timeS);
-  arm.learnShot(sensorMotion(study), release.timeS, holdOf(release, follow));
-  const settings = arm.settings();
-  const place = settings.mount;
   const byMount = (seen: ArmMount, make: () => Measured): Measured => {
     if (place !== seen) return notMeasured(place ? 'not-observable-from-this-mount' : 'mount-unknown');
     return releaseReason ? notMeasured(releaseReason) : make();
@@ -139,15 +149,43 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
   });
 }
 
+/** Reads the numbers off a motion of the sensor. */
+type Read = (of: Motion, instants: Instants) => WristNumbers;
+
+/** What is not known of the place of the sensor on the arm does this to the dip, m. */
+function leverErrorM(
+  { path, motion }: SnapStudy,
+  lever: Vec3 | null,
+  { pickupS }: Instants,
+  { liftS }: WristNumbers,
+): number {
+  if (!lever || pickupS === null || liftS === null) return unknownLeverM;
+  const between = new Instantaneous(path);
+  const along = (timeS: number): number => dot(motion.direction(between.sampleAt(timeS), lever), motion.up);
+  return Math.hypot(leastDipErrorM, leverSdM * (along(pickupS) - along(liftS)));
+}
+
+/** Where place or long axis are not known, the sensor stands for the wrist. */
+const unknownLeverM = 0.04;
+/** Skin and strap. */
+const leastDipErrorM = 0.01;
+
 /** What other low points and a long low mean for the lift, s. */
 function rivalsOf(
   { path, motion }: SnapStudy,
-  { pickupS, releaseS }: Parameters<typeof readNumbers>[2],
+  wrist: (of: Motion) => Motion,
+  { pickupS, releaseS }: Instants,
   { liftS }: WristNumbers,
 ): number {
   if (pickupS === null || liftS === null) return 0;
   const between = new Instantaneous(path);
-  return rivalLowsS(path, motion, between.sampleAt(pickupS), between.sampleAt(releaseS), liftS, liftToleranceM);
+  return rivalLowsS(
+    { path, motion: wrist(motion), shifted: (k) => wrist(path.motion(k)) },
+    between.sampleAt(pickupS),
+    between.sampleAt(releaseS),
+    liftS,
+    liftToleranceM,
+  );
 }
 
 /** The motion in the sensor's own axes. */
@@ -208,8 +246,9 @@ function tiltShift({ path, motion }: SnapStudy, { timeS, errorS }: Instant): num
 
 /** What an error of the pickup alone does to the numbers. */
 function shiftsOf(
-  { study }: WristShotParts,
-  instants: Parameters<typeof readNumbers>[2],
+  study: SnapStudy,
+  read: Read,
+  instants: Instants,
   at: WristNumbers,
   errorS: number,
 ): Omit<Spreads, 'tiltRad'> {
@@ -218,7 +257,7 @@ function shiftsOf(
   if (pickupS === null) return zero;
   const shifts = { ...zero };
   for (const sign of [-1, 1]) {
-    const moved = readNumbers(study.path, study.motion, {
+    const moved = read(study.motion, {
       ...instants,
       pickupS: Math.min(releaseS - 0.1, Math.max(study.path.timeOf(0), pickupS + sign * errorS)),
     });
@@ -239,11 +278,11 @@ interface Spreads {
 }
 
 /** Standard deviations by what is not known of the path: the numbers are read again at each one-sigma shift. */
-function spreadsOf({ study }: WristShotParts, instants: Parameters<typeof readNumbers>[2], at: WristNumbers): Spreads {
+function spreadsOf(study: SnapStudy, read: Read, instants: Instants, at: WristNumbers): Spreads {
   const sum = { liftS: 0, pauseS: 0, dipM: 0, sideM: 0, planarity: 0, tiltRad: 0 };
   const tilt = (n: WristNumbers): number => Math.atan2(-n.releaseRateRadps[2], n.releaseRateRadps[1]);
   for (let shift = 0; shift < unknownCount; shift++) {
-    const moved = readNumbers(study.path, study.path.motion(shift), instants);
+    const moved = read(study.path.motion(shift), instants);
     for (const key of ['liftS', 'pauseS', 'dipM', 'sideM', 'planarity'] as const) {
       sum[key] += ((moved[key] ?? 0) - (at[key] ?? 0)) ** 2;
     }
