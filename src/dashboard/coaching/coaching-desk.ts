@@ -28,6 +28,10 @@ export class CoachingDesk {
   readonly work = signal<PlayerWork | null>(null);
   /** What went wrong last, as a sentence; null where nothing did. */
   readonly trouble = signal<string | null>(null);
+  /** What went wrong with the last change; it stands until the next one. */
+  readonly refused = signal<string | null>(null);
+  /** Whether a change is under way: another one has to wait for it. */
+  readonly isChanging = signal(false);
   readonly #ask: typeof askService;
   #readings = 0;
 
@@ -77,9 +81,15 @@ export class CoachingDesk {
 
   /** Asks for a change and reads what came of it. */
   async change(playerId: string, method: 'POST' | 'PATCH' | 'PUT', path: string, body: unknown): Promise<void> {
-    const answer = await this.#ask(method, path, body);
-    await this.read(playerId);
-    if (!answer.ok) this.trouble.value = texts.failed(answer.message);
+    if (this.isChanging.value) return;
+    this.isChanging.value = true;
+    try {
+      const answer = await this.#ask(method, path, body);
+      this.refused.value = answer.ok ? null : texts.failed(answer.message);
+      await this.read(playerId);
+    } finally {
+      this.isChanging.value = false;
+    }
   }
 }
 

@@ -13,13 +13,22 @@ interface PrescriptionCardProps {
   readonly prescription: WirePrescription;
   /** Whether a practice runs in which a block could be shot. */
   readonly isPracticeOn: boolean;
+  /** While a change is under way none of the buttons can be pressed. */
+  readonly isChanging: boolean;
   readonly onStart: (role: BlockRole) => void;
   readonly onEndBlock: (block: WireBlock) => void;
   readonly onEnd: () => void;
 }
 
 /** A drill that was prescribed: its blocks, and what they prove so far. */
-export function PrescriptionCard({ prescription, isPracticeOn, onStart, onEndBlock, onEnd }: PrescriptionCardProps) {
+export function PrescriptionCard({
+  prescription,
+  isPracticeOn,
+  isChanging,
+  onStart,
+  onEndBlock,
+  onEnd,
+}: PrescriptionCardProps) {
   const { id, drill, measure, blocks, verdict, plan, retention, withheld, endedS } = prescription;
   const words = texts.coaching;
   const running = blocks.find((block) => block.endedS === null);
@@ -52,17 +61,17 @@ export function PrescriptionCard({ prescription, isPracticeOn, onStart, onEndBlo
       {endedS === null && (
         <div class="inline-form">
           {running ? (
-            <button type="button" onClick={() => onEndBlock(running)}>
+            <button type="button" disabled={isChanging} onClick={() => onEndBlock(running)}>
               {words.endBlock}
             </button>
           ) : (
             roles.map((role) => (
-              <button key={role} type="button" disabled={!isPracticeOn} onClick={() => onStart(role)}>
+              <button key={role} type="button" disabled={!isPracticeOn || isChanging} onClick={() => onStart(role)}>
                 {words.startBlock(words.blocks[role])}
               </button>
             ))
           )}
-          <button type="button" onClick={onEnd}>
+          <button type="button" disabled={isChanging} onClick={onEnd}>
             {words.endPrescription}
           </button>
         </div>

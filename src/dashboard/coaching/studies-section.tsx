@@ -24,6 +24,7 @@ export function StudiesSection({ change }: { readonly change: number }) {
           key={study.id}
           study={study}
           players={desk.players.value}
+          isChanging={desk.isChanging.value}
           result={desk.results.value.get(study.id)}
           onStart={(row) => void desk.startSet(study.id, row)}
           onResult={() => void desk.readResult(study.id)}

@@ -7,13 +7,14 @@ interface StudyCardProps {
   readonly study: WireStudy;
   readonly players: readonly WirePlayer[];
   readonly result: WireStudyResult | undefined;
+  readonly isChanging: boolean;
   readonly onStart: (row: number) => void;
   readonly onResult: () => void;
   readonly onClose: () => void;
 }
 
 /** A study: how far it is, what comes next, and what it says so far. */
-export function StudyCard({ study, players, result, onStart, onResult, onClose }: StudyCardProps) {
+export function StudyCard({ study, players, result, isChanging, onStart, onResult, onClose }: StudyCardProps) {
   const words = texts.coaching.studies;
   const { id, name, factor, conditions, blinded, levels, shotsASet, sets, order, closedS } = study;
   const planned = order.reduce((sum, row) => sum + row.length, 0);
@@ -31,7 +32,7 @@ export function StudyCard({ study, players, result, onStart, onResult, onClose }
       {next !== null && <p class="round-now">{words.next(next.condition, shooter?.pseudonym ?? '')}</p>}
       <div class="inline-form">
         {next !== null && (
-          <button type="button" onClick={() => onStart(next.row)}>
+          <button type="button" disabled={isChanging} onClick={() => onStart(next.row)}>
             {words.start}
           </button>
         )}
@@ -39,7 +40,7 @@ export function StudyCard({ study, players, result, onStart, onResult, onClose }
           {words.ask}
         </button>
         {closedS === null && (
-          <button type="button" onClick={onClose}>
+          <button type="button" disabled={isChanging} onClick={onClose}>
             {words.close}
           </button>
         )}

@@ -23,6 +23,8 @@ export class StudyDesk {
   readonly players = signal<readonly WirePlayer[]>([]);
   readonly results = signal<ReadonlyMap<string, WireStudyResult>>(new Map());
   readonly trouble = signal<string | null>(null);
+  /** Whether a change is under way: another one has to wait for it. */
+  readonly isChanging = signal(false);
   readonly #ask: typeof askService;
 
   constructor(ask: typeof askService) {
@@ -60,10 +62,16 @@ export class StudyDesk {
   }
 
   async #change(path: string, body: unknown): Promise<boolean> {
-    const answer = await this.#ask('POST', path, body);
-    await this.read();
-    if (!answer.ok) this.trouble.value = texts.failed(answer.message);
-    return answer.ok;
+    if (this.isChanging.value) return false;
+    this.isChanging.value = true;
+    try {
+      const answer = await this.#ask('POST', path, body);
+      await this.read();
+      if (!answer.ok) this.trouble.value = texts.failed(answer.message);
+      return answer.ok;
+    } finally {
+      this.isChanging.value = false;
+    }
   }
 }
 

@@ -78,7 +78,7 @@ function BandForm({ targets, onSet }: TargetsPanelProps) {
     <form class="inline-form" onSubmit={keep}>
       <label>
         {words.measure}
-        <select value={measure} onChange={(event) => setMeasure(event.currentTarget.value)}>
+        <select name="measure" value={measure} onChange={(event) => setMeasure(event.currentTarget.value)}>
           {targets.bands.map((band) => (
             <option key={band.measure} value={band.measure}>
               {measureLabels[band.measure as ShotMeasureName]}

@@ -34,13 +34,13 @@ export function CoachingScreen({ state, desk }: CoachingScreenProps) {
     <section class="coaching" aria-labelledby="coaching-title">
       <h2 id="coaching-title">{words.title}</h2>
       <p role="alert" class="stale bench-trouble">
-        {desk.trouble.value ?? ''}
+        {desk.refused.value ?? desk.trouble.value ?? ''}
       </p>
       {players?.length === 0 && <p>{words.nobody}</p>}
       {players !== null && players.length > 0 && (
         <label class="inline-form">
           {words.player}
-          <select value={playerId ?? ''} onChange={(event) => setChosen(event.currentTarget.value)}>
+          <select name="player" value={playerId ?? ''} onChange={(event) => setChosen(event.currentTarget.value)}>
             {players.map(({ id, pseudonym }) => (
               <option key={id} value={id}>
                 {pseudonym}
@@ -98,6 +98,7 @@ function Work({ work, state, desk }: CoachingScreenProps & { readonly work: Play
                 key={prescription.id}
                 prescription={prescription}
                 isPracticeOn={isPracticeOn}
+                isChanging={desk.isChanging.value}
                 onStart={(role) => void desk.change(playerId, 'POST', `${path}/blocks`, { role })}
                 onEndBlock={(block) =>
                   void desk.change(playerId, 'PATCH', `/api/blocks/${encodeURIComponent(block.id)}`, { ended: true })

@@ -1,0 +1,198 @@
+import { mkdtempSync, rmSync } from 'node:fs';
+import os from 'node:os';
+import path from 'node:path';
+import { AxeBuilder } from '@axe-core/playwright';
+import { type Browser, chromium, type Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { drillLibrary } from '../../src/coaching/drills.ts';
+import { measured } from '../../src/foundation/measured.ts';
+import { databaseFile } from '../../src/server/practice/practice-keeper.ts';
+import { startService } from '../../src/server/service.ts';
+import type { RunningService } from '../../src/server/service-options.ts';
+import { ClubStore } from '../../src/sessions/database/club-store.ts';
+import { defaultBallSettings } from '../../src/shots/shot.ts';
+import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { madeShot } from '../server/made-shots.ts';
+import { coach } from '../sessions/database/opened-store.ts';
+import { type BuiltPage, buildPage } from './built-page.ts';
+
+const executablePath = chromiumPath();
+const title = executablePath === null ? `the coach's loop (${noBrowser})` : "the coach's loop";
+
+const startS = 1_764_000_000;
+const dayS = 86_400;
+const drill = drillLibrary.find(({ name }) => name === 'up-at-once')!;
+
+/**
+ * A club with a player whose ball stops for 0.2 s on its way up, seen in two practices; and one who had the same, was given a drill, and
+ * went from 0.2 s before it to 0.1 s after.
+ */
+async function makeClub(dataFolder: string): Promise<void> {
+  let nowS = startS;
+  const store = await ClubStore.open({ file: path.join(dataFolder, databaseFile), nowS: () => nowS });
+  const players: string[] = [];
+  for (const pseudonym of ['Player 07', 'Player 08']) {
+    const id = await store.players.add(coach, { pseudonym });
+    await store.players.giveConsent(coach, id, 'record', 'the player');
+    players.push(id);
+  }
+  const [paused = '', mended = ''] = players;
+  let index = 0;
+  const shoot = async (sessionId: string, setId: string | null, playerId: string, pauseS: number): Promise<void> => {
+    for (let shot = 0; shot < 20; shot++) {
+      const made = madeShot(index++);
+      const wave = 0.012 * Math.sin(2.4 * index);
+      const measures = { ...made.measures, pauseS: measured(pauseS + wave, 0.004) };
+      nowS += 20;
+      const place = { sessionId, setId, playerId, sensorId: null, streamIndex: 0, atS: nowS };
+      await store.shots.add(place, { shot: { ...made, measures }, analysisVersion: '1', parameters: {} });
+    }
+  };
+  const session = (name: string): Promise<string> =>
+    store.sessions.start(coach, { name, timeZone: 'UTC', simulated: true, recording: null, settings: {} });
+  for (const day of [0, 1]) {
+    nowS = startS + day * dayS;
+    const id = await session(`practice ${day}`);
+    await shoot(id, null, paused, 0.2);
+    await store.sessions.end(coach, id);
+  }
+  nowS = startS;
+  const prescription = await store.prescriptions.add(coach, {
+    ...{ playerId: mended, fault: 'two-part', drill, measure: 'pauseS', faultSide: 1, smallestChange: 0.03 },
+    ...{ namedS: nowS, retentionDueS: null, notes: '' },
+  });
+  const roles = [...Array(4).fill('baseline'), ...Array(3).fill('drill'), ...Array(8).fill('retest')];
+  for (const [i, role] of roles.entries()) {
+    nowS = startS + (i + 2) * dayS;
+    const id = await session('');
+    const block = await store.prescriptions.startBlock(coach, prescription, id, { role, spot: '', distanceM: null });
+    const { set_id: setId } = (await store.prescriptions.blocks(prescription)).find((one) => one.id === block)!;
+    await shoot(id, setId, mended, (role === 'baseline' ? 0.2 : 0.1) + 0.004 * Math.sin(5 * i));
+    await store.prescriptions.endBlock(coach, block, true);
+    await store.sessions.end(coach, id);
+  }
+  await store.close();
+}
+
+describe.skipIf(executablePath === null)(title, () => {
+  let built: BuiltPage;
+  let browser: Browser;
+  let service: RunningService;
+  let dataFolder = '';
+  let page: Page;
+  const complaints: string[] = [];
+
+  beforeAll(async () => {
+    built = await buildPage();
+    dataFolder = mkdtempSync(path.join(os.tmpdir(), 'seamwise-coaching-'));
+    await makeClub(dataFolder);
+    service = await startService({
+      ...{ version: '1.2.3', port: 0, dataFolder, pageFolder: built.folder, settings: defaultBallSettings, seed: 5 },
+    });
+    browser = await chromium.launch({ executablePath: executablePath as string, args: [...chromiumFlags] });
+    const context = await browser.newContext({ viewport: { width: 1366, height: 768 } });
+    page = await context.newPage();
+    page.on('pageerror', (error) => complaints.push(error.message));
+    await page.goto(`${service.url}#coaching`);
+  }, 60_000);
+  afterAll(async () => {
+    await browser?.close();
+    await service?.close();
+    built?.remove();
+    rmSync(dataFolder, { recursive: true, force: true });
+  });
+
+  test('the fault is named with what was seen, and a drill is prescribed', async () => {
+    await page.locator('.coaching select[name=player]').selectOption({ label: 'Player 07' });
+    const finding = page.locator('[data-fault=two-part][data-state=named]');
+    await finding.getByText('The ball stops on its way up').waitFor();
+    await finding.getByText(/Clear since shot \d+/).waitFor();
+    await finding.getByText('Up at once').click();
+    await finding.locator('svg.drill-picture').first().waitFor();
+    await finding.getByRole('button', { name: 'Prescribe' }).first().click();
+    await page.locator('[data-prescription] [data-verdict=not-enough]').waitFor();
+  }, 60_000);
+
+  test('a block is shot in the running practice', async () => {
+    // A practice begins with the first shot of the simulated shooter.
+    await page.locator('[data-prescription]').waitFor();
+    const sessions = async () => (await (await page.request.get(`${service.url}api/sessions`)).json()).sessions;
+    await expect.poll(async () => (await sessions())[0].endedS, { timeout: 60_000 }).toBeNull();
+    const start = page.getByRole('button', { name: 'Start a block: Before the drill' });
+    await start.click();
+    await page.getByRole('button', { name: 'End the block' }).waitFor();
+    expect(await page.locator('.coaching > .bench-trouble').textContent()).toBe('');
+    await page.getByText(/[1-9]\d* of [1-9]\d* measured/).waitFor({ timeout: 90_000 });
+    await page.getByRole('button', { name: 'End the block' }).click();
+    await start.waitFor();
+  }, 180_000);
+
+  test('a drill that worked is told as changed, with its size', async () => {
+    await page.locator('.coaching select[name=player]').selectOption({ label: 'Player 08' });
+    const verdict = page.locator('[data-verdict=changed]');
+    await verdict.getByText('Changed').waitFor();
+    expect(await verdict.textContent()).toMatch(/−0\.1/);
+  }, 60_000);
+
+  test('a band is set by hand and taken away', async () => {
+    await page.getByText('Bands of this player').click();
+    await page.locator('details.panel form.inline-form select[name=measure]').selectOption({ label: 'Entry angle' });
+    await page.getByLabel('No less than').fill('41');
+    await page.getByRole('button', { name: 'Set by hand' }).click();
+    const row = page.locator('tr[data-band=entryAngleDeg]');
+    await row.getByText('set by the coach').waitFor();
+    expect(await row.textContent()).toContain('from 41');
+    await row.getByRole('button', { name: 'Take away' }).click();
+    await row.getByText('usual').waitFor();
+  }, 60_000);
+
+  test('a study is planned, begun and asked', async () => {
+    await page.getByText('Plan a study').click();
+    await page.getByLabel('Question').fill('Hop or step');
+    await page.getByLabel('What is varied').fill('footwork');
+    await page.getByLabel('Conditions, with commas').fill('hop, step');
+    await page.getByLabel('Player 07', { exact: true }).check();
+    await page.getByRole('button', { name: 'Draw the order' }).click();
+    const study = page.locator('[data-study]');
+    await study.getByText(/Next: (hop|step), Player 07/).waitFor();
+    await study.getByRole('button', { name: 'Start this set' }).click();
+    await study.getByText('1 of 12 sets').waitFor();
+    await study.getByRole('button', { name: 'What does it say?' }).click();
+    await study.getByRole('status').waitFor();
+    await study.getByRole('button', { name: 'Close the study' }).click();
+    await expect.poll(() => study.getByText('Next:').count()).toBe(0);
+  }, 60_000);
+
+  test('the reports open from here, each alone', async () => {
+    const href = await page.getByRole('link', { name: 'For parents' }).first().getAttribute('href');
+    const answer = await page.request.get(new URL(href ?? '', service.url).href);
+    expect(answer.status()).toBe(200);
+    expect(answer.headers()['content-security-policy']).toContain("default-src 'none'");
+    const text = await answer.text();
+    expect(text).toContain('Player 08 over time');
+    expect(text).toContain('It changed for the better');
+  }, 60_000);
+
+  test.each(['light', 'dark', 'contrast'])(
+    'has no finding of axe in %s, at three sizes nothing runs out sideways',
+    async (theme) => {
+      await page.evaluate(`document.documentElement.dataset.theme = '${theme}'`);
+      const { violations } = await new AxeBuilder({ page })
+        .withTags(['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'])
+        .analyze();
+      expect(violations.flatMap(({ id, nodes }) => nodes.map(({ html }) => `${id}: ${html.slice(0, 140)}`))).toEqual(
+        [],
+      );
+      for (const [width, height] of [
+        [390, 844],
+        [1366, 768],
+        [1920, 1080],
+      ] as const) {
+        await page.setViewportSize({ width, height });
+        expect(await page.evaluate('document.documentElement.scrollWidth')).toBe(width);
+      }
+      expect(complaints).toEqual([]);
+    },
+    60_000,
+  );
+});
