@@ -15,6 +15,7 @@ import { addSensorsCommand } from './sensors/sensors-command.ts';
 import { WrongSensorError } from './sensors/wrong-sensor-error.ts';
 import { addServeCommand } from './serve-command.ts';
 import { addSimulateCommand } from './simulate/simulate-command.ts';
+import { addStudyCommand } from './study/study-command.ts';
 import type { Surroundings } from './surroundings.ts';
 import { UsageError } from './usage-error.ts';
 import { readVersion } from './version.ts';
@@ -54,6 +55,7 @@ export async function runSeamwise(words: readonly string[], surroundings: Surrou
   addReanalyzeCommand(program, surroundings);
   addExportCommand(program, surroundings);
   addReportCommand(program, surroundings);
+  addStudyCommand(program, surroundings);
   addBackupCommands(program, surroundings);
   addSpinReferenceCommand(program, surroundings);
   addSchemaCommand(program, surroundings);

@@ -1,13 +1,11 @@
 import { shownQuantity, studyInWords } from '../../reports/study-words.ts';
 import type { ClubStore } from '../../sessions/database/club-store.ts';
 import type { Study } from '../../sessions/database/study-records.ts';
-import type { ShotMeasureName } from '../../shots/shot.ts';
 import { analyzeStudy, type StudyResult, studyNotes } from '../../study/analyze-study.ts';
 import { isInsufficient } from '../../study/checks.ts';
 import { seededSource } from '../../study/seeded-source.ts';
-import type { StudySet } from '../../study/study-units.ts';
 import type { StudyResultAnswer } from './answer-types.ts';
-import { dayNumber, localDate } from './local-day.ts';
+import { studySets } from './study-sets.ts';
 
 const units = { units: 'metric', spin: 'rev/s' } as const;
 
@@ -21,7 +19,7 @@ export const studyMethods: readonly string[] = [
 
 /** What the sets of a study say so far. Conditions go by what stands with the sets: labels while the study is blinded. */
 export async function studyResultDocument(store: ClubStore, study: Study): Promise<StudyResultAnswer> {
-  const sets = await studySets(store, study);
+  const sets = await studySets(store, study, study.design.measures);
   const conditions = new Set(sets.map(({ condition }) => condition));
   if (conditions.size < 2) {
     const sentence =
@@ -73,44 +71,4 @@ export function resultDocument(
     methods: [...studyMethods],
     cannotAnswer,
   };
-}
-
-async function studySets(store: ClubStore, study: Study): Promise<StudySet[]> {
-  const rows = await store.studies.sets(study.id);
-  const zones = new Map<string, string>();
-  const { levels, labels } = study.design;
-  const covered = study.blinded === 1 && study.closed_s === null;
-  const found: StudySet[] = [];
-  for (const { set, row_index, place } of rows) {
-    const level = study.design.order[row_index]?.[place];
-    if (level === undefined) continue;
-    const zone = zones.get(set.session_id) ?? (await store.sessions.get(set.session_id)).time_zone;
-    zones.set(set.session_id, zone);
-    const shots = await store.shots.all({ setId: set.id });
-    const single = shots.map(({ outcome }) => outcome);
-    // Outcomes count only where every shot has one: a missing one may be missing because of what it was.
-    const outcomes =
-      single.length > 0 && single.every((one) => one !== 'unknown') ? single.map((one) => one === 'make') : null;
-    const total = set.total_made === null || set.total_attempted === null ? null : set;
-    const attempts = outcomes?.length ?? total?.total_attempted ?? shots.length;
-    if (attempts < 1) continue;
-    found.push({
-      player: set.player_id ?? '',
-      day: dayNumber(localDate(set.started_s, zone)),
-      condition: (covered ? labels[level] : levels[level]) ?? '',
-      attempts,
-      makes: outcomes ? outcomes.filter(Boolean).length : (total?.total_made ?? null),
-      outcomes,
-      values: Object.fromEntries(
-        study.design.measures.map((measure) => [
-          measure,
-          shots.flatMap(({ result }) => {
-            const given = result.shot.measures[measure as ShotMeasureName];
-            return given == null || given.value === null ? [] : [given.value];
-          }),
-        ]),
-      ),
-    });
-  }
-  return found;
 }

@@ -294,6 +294,14 @@ export class SessionRecords {
     return this.#withFactors(await sets.orderBy('started_s').orderBy('id').execute());
   }
 
+  /** @returns sets that have a level of a condition, first one first. */
+  async setsWithFactor(factor: string): Promise<SetWithFactors[]> {
+    const { db, clubId } = this.#context;
+    const withIt = db.selectFrom('set_factor').select('set_id').where('factor', '=', factor);
+    const sets = db.selectFrom('shot_set').selectAll().where('club_id', '=', clubId).where('id', 'in', withIt);
+    return this.#withFactors(await sets.orderBy('started_s').orderBy('id').execute());
+  }
+
   /** @throws SeamwiseError `store-missing` */
   async set(setId: string): Promise<SetWithFactors> {
     const { db, clubId } = this.#context;
