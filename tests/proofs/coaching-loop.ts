@@ -58,7 +58,7 @@ interface Known {
  */
 export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFigures> {
   const cells = new CellStore('coaching-loop');
-  const count = Math.max(1, Math.round(6 * scale));
+  const count = Math.max(1, Math.round(4 * scale));
   const players = Array.from({ length: count }, (_, i): Player => {
     const drawn = seed(`player ${i}`);
     return {
