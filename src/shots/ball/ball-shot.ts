@@ -513,7 +513,9 @@ function impactOf(context: FlightContext, study: FlightStudy, solution: Solution
   const turn = readTurn(block, study, touch);
   const reading = turn && readingOf(context, solution, turn, seen);
   const unseenTurn = turn && study.contact.timeS === null ? norm(turn.radps) / Math.max(1, norm(turn.beforeRadps)) : 0;
-  return measureImpact(block, study.around, touch, axes, { rebound, reading, unseenTurn, feignedMps2 });
+  // A push J at the rim of a hollow sphere turns it by 3/2 J / R at most.
+  const leastMps = turn ? (2 / 3) * (ball.diameterM / 2) * (norm(turn.radps) - 2 * turn.standardDeviation) : 0;
+  return measureImpact(block, study.around, touch, axes, { rebound, reading, unseenTurn, leastMps, feignedMps2 });
 }
 
 function readingOf(

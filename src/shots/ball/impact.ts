@@ -31,6 +31,8 @@ export interface Impact {
   readonly rebound: ImpactRebound | null;
   /** It began between samples that are missing, and changed the spin as no net does. */
   readonly swung: boolean;
+  /** What the ball did says that most of it lay between the samples. */
+  readonly hidden: boolean;
   /** What the change of spin and velocity tells of what was met, if it was iron, glass or wood; null where nothing was seen of it. */
   readonly reading: TouchReading | null;
 }
@@ -56,11 +58,19 @@ export interface TouchKnowledge {
   readonly reading: TouchReading | null;
   /** Size of the change of spin where the beginning of the touch was not seen, as a share of the spin before; 0 where it was. */
   readonly unseenTurn: number;
+  /** The least impulse that changes the spin as it was changed, m/s. */
+  readonly leastMps: number;
   /** So much force may an uncertain offset of the sensor feign at a sample of the surroundings, m/s². */
   readonly feignedMps2: (i: number) => number;
 }
 
-const nothingKnown: TouchKnowledge = { rebound: null, reading: null, unseenTurn: 0, feignedMps2: () => 0 };
+const nothingKnown: TouchKnowledge = {
+  rebound: null,
+  reading: null,
+  unseenTurn: 0,
+  leastMps: 0,
+  feignedMps2: () => 0,
+};
 /** A net brakes a spin by less than this share within a few hundredths of a second. */
 const netTurn = 0.5;
 
@@ -70,7 +80,7 @@ export function measureImpact(
   around: Surroundings,
   contactIndex: number,
   axes: ShotAxes,
-  { rebound, reading, unseenTurn, feignedMps2 }: TouchKnowledge = nothingKnown,
+  { rebound, reading, unseenTurn, leastMps, feignedMps2 }: TouchKnowledge = nothingKnown,
 ): Impact {
   const t0 = around.timeS[contactIndex] as number;
   const sum: [number, number, number] = [0, 0, 0];
@@ -111,6 +121,7 @@ export function measureImpact(
     fallsOn: fallsOn(block, around, contactIndex, axes.up),
     rebound,
     swung: unseenTurn > netTurn,
+    hidden: !clipped && isHidden(norm(impulse), rebound, leastMps),
     reading,
   };
 }
@@ -241,13 +252,16 @@ export function judgeContact(
  * peak of a half sine is 2/3 of its duration.
  */
 const net = { forceMps2: 120, riseS: 0.011, leastS: 0.05, widthS: 0.0105, hardestMps2: 160 } as const;
-/** The ball's motion changed by so much more, as a factor and m/s, than the accelerometer saw: the touch lay between its samples. */
-const hidden = { factor: 1.6, leastMps: 1, sigmas: 2.5 } as const;
+/** The ball's motion changed by so much more, as a factor and m/s, than the accelerometer saw. */
+const hidden = { factor: 1.6, leastMps: 1, leastByTurnMps: 0.5, sigmas: 2.5 } as const;
 
-function isNet({ hard, clipped, swung, peakMps2, riseS, durationS, hardnessMps, rebound }: Impact): boolean {
-  if (swung) return false;
+function isHidden(seenMps: number, rebound: ImpactRebound | null, leastMps: number): boolean {
   const all = rebound === null ? 0 : norm(rebound.impulseMps) - hidden.sigmas * rebound.standardDeviationMps;
-  if (!clipped && all > hidden.factor * hardnessMps + hidden.leastMps) return false;
+  return all > hidden.factor * seenMps + hidden.leastMps || leastMps > hidden.factor * seenMps + hidden.leastByTurnMps;
+}
+
+function isNet({ hard, clipped, swung, hidden: unseen, peakMps2, riseS, durationS, hardnessMps }: Impact): boolean {
+  if (swung || unseen) return false;
   if (!hard && (peakMps2 < net.forceMps2 || riseS > net.riseS)) return true;
   return durationS > net.leastS || (!clipped && peakMps2 < net.hardestMps2 && hardnessMps > net.widthS * peakMps2);
 }

@@ -27,7 +27,7 @@ export const ringHeightParameters = {
   shareOfHoop: 0.28,
   spreadM: 0.25,
   /** The same where the release height was told. */
-  toldSpreadM: 0.06,
+  toldSpreadM: 0.08,
   /** From shot to shot of whoever uses the ball, and how many shots that is worth. */
   betweenShotsM: 0.16,
   worthShots: 4,
@@ -45,8 +45,8 @@ export const ringHeightParameters = {
 const net = {
   /** Iron within the touch: net and ring at once, from within. */
   withIron: { belowM: 0.02, spreadM: 0.045 },
-  /** A net that bears the ball, from which side it may; one that pushes it back was met from outside, anywhere on it. */
-  bearing: { belowM: 0.065, spreadM: 0.055, leastUpward: 0.55, knownMps: 0.35 },
+  /** A net that bears the ball; one that pushes it back or hardly brakes it was met from outside or low down, anywhere on it. */
+  bearing: { belowM: 0.065, spreadM: 0.055, leastUpward: 0.55, knownMps: 0.35, leastMps: 0.5 },
   /** So many standard deviations from what was expected it was something else. */
   believable: 3,
 } as const;
@@ -116,7 +116,7 @@ export function ringAboveRelease(
   const { rebound } = impact;
   // A lost packet hides a part of a touch, but not what became of the ball.
   const push = rebound && rebound.standardDeviationMps < net.bearing.knownMps ? rebound.impulseMps : impact.impulseMps;
-  const bears = push[2] > net.bearing.leastUpward * norm(push);
+  const bears = push[2] > net.bearing.leastUpward * norm(push) && norm(push) > net.bearing.leastMps;
   if (!impact.clipped && !bears) return null;
   const { belowM, spreadM } = impact.clipped ? net.withIron : net.bearing;
   const seenM = at.heightM + belowM;

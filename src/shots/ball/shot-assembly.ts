@@ -373,7 +373,7 @@ function blowRightAfter({ study: { around, contact } }: ShotParts, durationS: nu
 /** Iron that a ball grazes from within a net adds so much to what was seen, m/s. */
 const grazedIron = { meanMps: 1.3, spreadMps: 1.2 } as const;
 
-/** How hard a touch beyond the accelerometer's end was, by the ball's motion before and after; null where that was not seen. */
+/** How hard a touch beyond the accelerometer's end or between its samples was, by the ball's motion before and after; null where that was not seen. */
 function hiddenHardness({ contactKind, impact }: ShotParts): TouchHardness | null {
   if (!impact) return null;
   const { reading, rebound, hardnessMps } = impact;
@@ -390,13 +390,13 @@ function hiddenHardness({ contactKind, impact }: ShotParts): TouchHardness | nul
 function hardness(parts: ShotParts, contact: Instant): Measured {
   if (contact.reason) return notMeasured(contact.reason);
   if (!parts.impact) return notMeasured('no-contact');
-  const { hardnessMps, peakMps2, clipped } = parts.impact;
+  const { hardnessMps, peakMps2, clipped, hidden } = parts.impact;
   // A pulse sampled a few times: the sum misses or doubles up to a share of one sample at its peak.
   const sampled = 0.25 * peakMps2 * parts.context.stepS + 0.02 * hardnessMps;
   const again = blowRightAfter(parts, parts.impact.durationS);
   const error = Math.hypot(sampled, belowThreshold.forceMps2 * belowThreshold.lastsS, again / 2);
-  if (!clipped) return measured(hardnessMps, error);
-  const flags = ['clipped'];
+  if (!clipped && !hidden) return measured(hardnessMps, error);
+  const flags = clipped ? ['clipped'] : ['between-samples'];
   // The accelerometer saw a part; the ball's motion before and after tells all of it.
   const all = hiddenHardness(parts);
   if (all) return measured(all.meanMps, all.standardDeviationMps, { flags });

@@ -1,10 +1,10 @@
 import { describe, expect, it } from 'vitest';
 import { aeroPreset, ballPresets } from '../../../src/flight/ball-presets.ts';
 import type { ImuBlock } from '../../../src/foundation/imu-block.ts';
+import { atOnce } from '../../../src/foundation/resting-work.ts';
 import { type FlightContext, judgeRun, type StudiedFlight, studyRun } from '../../../src/shots/ball/ball-shot.ts';
 import { initialCalibration } from '../../../src/shots/ball/calibration.ts';
 import { initialQuietRunState, type QuietRun, stepQuietRun } from '../../../src/shots/ball/quiet-runs.ts';
-import { atOnce } from '../../../src/foundation/resting-work.ts';
 import { defaultBallSettings, type Shot } from '../../../src/shots/shot.ts';
 import { simulatePractice } from '../../../src/simulate/practice.ts';
 import { scenarioPractice } from '../../../src/simulate/scenarios.ts';

@@ -15,6 +15,7 @@ function touched(
   rateHz = 1000,
   clippedFrom = Infinity,
   feigned = 0,
+  leastMps = 0,
 ) {
   const length = Math.round(0.4 * rateHz);
   const first = 7;
@@ -32,7 +33,7 @@ function touched(
   const around: Surroundings = { first, timeS, forceMps2, sizeMps2, attitude: none, velocityMps: none };
   const block: ImuBlock = { length: flags.length, timeS: none, accelMps2: none, gyroRadps: none, flags };
   const feignedMps2 = () => feigned;
-  return measureImpact(block, around, 0, axes, { rebound: null, reading: null, unseenTurn: 0, feignedMps2 });
+  return measureImpact(block, around, 0, axes, { rebound: null, reading: null, unseenTurn: 0, leastMps, feignedMps2 });
 }
 
 /** A half sine, then free flight. */
@@ -107,6 +108,12 @@ describe('a touch of known force', () => {
     expect(touched(hand, [0, 1, 0], 1000, Infinity, 12).borne).toBe(false);
   });
 
+  it('lay between the samples where it changed the spin more than the force seen can', () => {
+    // 0.64 m/s of a half sine of 100 m/s² and 10 ms.
+    expect(touched(halfSine(100, 0.01), [0, 1, 0], 1000, Infinity, 0, 1).hidden).toBe(false);
+    expect(touched(halfSine(100, 0.01), [0, 1, 0], 1000, Infinity, 0, 2).hidden).toBe(true);
+  });
+
   it('is followed for a tenth of a second at most', () => {
     const impact = touched(() => 10, [0, 1, 0]);
     expect(impact.durationS).toBeGreaterThan(0.098);
@@ -132,6 +139,7 @@ describe('what the ball met', () => {
     rebound: null,
     fallsOn: false,
     swung: false,
+    hidden: false,
     reading: null,
   };
   it.each<[string, Partial<Impact>, number, string]>([
@@ -151,6 +159,7 @@ describe('what the ball met', () => {
       0.8,
       'net',
     ],
+    ['iron between samples before the net', { hard: false, hidden: true, peakMps2: 40, durationS: 0.07 }, 0.95, 'ring'],
     ['iron behind a gap, by what it did to the spin', { hard: false, swung: true, durationS: 0.07 }, 0.95, 'ring'],
     ['what goes on unseen after a soft touch', { hard: false, freeAgain: false }, 0.85, 'unknown'],
     ['soft touch half way down', { hard: false }, -0.5, 'hands'],

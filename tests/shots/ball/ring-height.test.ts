@@ -57,6 +57,7 @@ describe("the ring's height by what the ball met", () => {
     fallsOn: true,
     rebound: null,
     swung: false,
+    hidden: false,
     reading: null,
   };
   const expected = expectRing(settings);
@@ -79,6 +80,8 @@ describe("the ring's height by what the ball met", () => {
     expect(height?.meanM).toBeLessThan(0.9);
     expect(height?.standardDeviationM).toBeLessThan(0.06);
     const beside: Impact = { ...impact, impulseMps: [-1.4, 0, 0.3] };
+    const grazed: Impact = { ...impact, impulseMps: [-0.1, 0, 0.25], hardnessMps: 0.27 };
+    expect(ringAboveRelease('net', grazed, at(0.5), expected)).toBeNull();
     expect(ringAboveRelease('net', beside, at(0.8), expected)).toBeNull();
     // A lost packet hid a part of the force: the ball's motion tells.
     const rebound = { impulseMps: [-0.9, 0, 1.2], standardDeviationMps: 0.2, push: null, pushErrorRad: 1 } as const;
