@@ -44,8 +44,6 @@ const leastAwayM = 0.8;
 /** The flight of a shot ends within this band about the ring's height. */
 const band = { belowM: 0.3, hardBelowM: 0.6, aboveM: 1 } as const;
 
-/** The ring's height above release is known better than this, m, where the release height was told. */
-const toldHeightM = 0.1;
 /** Where what followed a touch was not seen, it has to lie within the band by this share of that height's doubt. */
 const unseenSlack = 0.5;
 
@@ -85,8 +83,8 @@ export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeigh
   const above = facts.endHeightM - ring.meanM;
   const slack = ring.standardDeviationM;
   const surelyInBand = above > -band.belowM + unseenSlack * slack && above < band.aboveM - slack;
-  // Whoever reaches up to the ring ends a shot there; how high hands were is only known where the release height was told.
-  if (facts.contactKind === 'hands' && !(surelyInBand && slack < toldHeightM && facts.endRiseMps < 0.5)) {
+  // How high hands were nobody knows: a pass leaves lower than a shot, and hardly anyone reaches up to the ring.
+  if (facts.contactKind === 'hands') {
     return no(travelled, `the flight ended in hands ${facts.endHeightM.toFixed(2)} m above release`);
   }
   // Board, bracket and net hang lower than the ring, and nothing else up there is hard or lets the ball go again.

@@ -236,7 +236,8 @@ export function judgeContact(
   // Whoever holds a ball bears it; where that was not seen a soft touch may have been anything.
   if (impact.borne && !impact.fallsOn) return 'hands';
   if (!impact.hard && !impact.freeAgain && !impact.fallsOn) return 'unknown';
-  if (heightM < floor.highestM && impact.hard && impact.freeAgain && pushesUp(impact)) return 'floor';
+  const bounces = impact.hard && impact.freeAgain && impact.durationS < longestBounceS && pushesUp(impact);
+  if (heightM < floor.highestM && bounces) return 'floor';
   if (above < -0.5 - slack || above > 1.2 + slack) return impact.hard ? 'unknown' : 'hands';
   if (isNet(impact)) return 'net';
   // A board is upright; a ring is met from above, or hardly ever from straight beside.
@@ -266,6 +267,8 @@ function isNet({ hard, clipped, swung, hidden: unseen, peakMps2, riseS, duration
   return durationS > net.leastS || (!clipped && peakMps2 < net.hardestMps2 && hardnessMps > net.widthS * peakMps2);
 }
 
+/** A floor is done with a ball within this time, s, seen through a slow filter, too; hands brake it for longer. */
+const longestBounceS = 0.06;
 /** Friction of a floor turns its push by 35° at most: upward share. */
 const floorPush = 0.8;
 

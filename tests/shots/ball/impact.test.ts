@@ -176,5 +176,7 @@ describe('what the ball met', () => {
     expect(judgeContact(up, -1.1, wide, untold)).toBe('floor');
     expect(judgeContact({ ...up, impulseMps: [-9, 0, 2] }, -1.1, wide, untold)).not.toBe('floor');
     expect(judgeContact({ ...up, freeAgain: false, borne: true }, -1.1, wide, untold)).toBe('hands');
+    // Hands that go down with the ball after they braked it for a tenth of a second.
+    expect(judgeContact({ ...up, durationS: 0.1 }, -1.1, wide, untold)).not.toBe('floor');
   });
 });
