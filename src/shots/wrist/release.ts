@@ -11,7 +11,9 @@ export interface Instant {
   readonly errorS: number;
 }
 
-const look = { beforeS: 0.02, afterS: 0.1, besideS: 0.06 } as const;
+const look = { beforeS: 0.02, afterS: 0.1, besideS: 0.06, afterSnapS: 0.03 } as const;
+/** An arm that snaps later than this after the hand was fastest says by neither when the ball left. */
+const lateSnapS = 0.12;
 
 /**
  * Release, from the loss of the ball's reaction along the push.
@@ -33,8 +35,10 @@ export function estimateRelease(
   const usualS = fastestS + params.releaseAfterFastestS;
   const peak = mount === 'back-of-hand' ? peakTime(path, movement.snap) : null;
   const peakSpreadS = Math.hypot(params.snapPeakLagSpreadS, peak?.errorS ?? 0);
+  const spreadS = Math.hypot(params.releaseAfterFastestSpreadS, Math.max(0, movement.snapDelayS - lateSnapS));
+  const toS = fastestS + Math.max(look.afterS, movement.snapDelayS + look.afterSnapS);
   const logPrior = (timeS: number): number => {
-    const byTravel = (timeS - usualS) / params.releaseAfterFastestSpreadS;
+    const byTravel = (timeS - usualS) / spreadS;
     const byTurn = peak ? (timeS - peak.timeS + params.snapPeakLagS) / peakSpreadS : 0;
     return -0.5 * (byTravel * byTravel + byTurn * byTurn);
   };
@@ -43,21 +47,16 @@ export function estimateRelease(
   const alongMps2: number[] = [];
   for (let i = 0; i < path.block.length; i++) {
     const t = path.timeOf(i);
-    if (t < fastestS - look.beforeS - look.besideS || t > fastestS + look.afterS + look.besideS) continue;
+    if (t < fastestS - look.beforeS - look.besideS || t > toS + look.besideS) continue;
     timeS.push(t);
     alongMps2.push(dot(motion.accelerationMps2(i), ahead));
   }
-  const loss = estimateReactionLoss(
-    { timeS, alongMps2, filterDelayS },
-    fastestS - look.beforeS,
-    fastestS + look.afterS,
-    {
-      windowS: params.reactionWindowS,
-      missShare: params.reactionMissShare,
-      trust: params.reactionTrust,
-      logPrior,
-    },
-  );
+  const loss = estimateReactionLoss({ timeS, alongMps2, filterDelayS }, fastestS - look.beforeS, toS, {
+    windowS: params.reactionWindowS,
+    missShare: params.reactionMissShare,
+    trust: params.reactionTrust,
+    logPrior,
+  });
   return loss && { timeS: loss.timeS, errorS: Math.hypot(loss.errorS, params.releaseLeastErrorS) };
 }
 

@@ -13,8 +13,15 @@ export interface SnapPeak {
 
 const window = { beforeS: 0.1, afterS: 0.15 } as const;
 
-/** @returns the largest local peak from 0.1 s before to 0.15 s after release, by a parabola; null without one. */
-export function findSnapPeak(path: Strapdown, releaseS: number): SnapPeak | null {
+/**
+ * The largest local peak from 0.1 s before to 0.15 s after release, by a parabola.
+ *
+ * The sensor's filter is a weighted mean over time and takes from a peak half of its bend times the variance of the weights. That of two
+ * equal poles, the usual kind, is half of the delay squared.
+ *
+ * @returns null without a peak.
+ */
+export function findSnapPeak(path: Strapdown, releaseS: number, filterDelayS: number): SnapPeak | null {
   const rate = (i: number): number => norm(path.rateInSensor(i));
   let best = -1;
   for (let i = 1; i < path.block.length - 1; i++) {
@@ -31,11 +38,12 @@ export function findSnapPeak(path: Strapdown, releaseS: number): SnapPeak | null
   const clipped = [best - 1, best, best + 1].some(
     (i) => ((path.block.flags[i] as number) & sampleFlag.gyroClipped) !== 0,
   );
+  const flattened = Math.max(0, -bend) * (filterDelayS / stepS) ** 2 * 0.25;
   return {
     timeS: path.timeOf(best) + offset * stepS,
     errorS: 0.3 * stepS,
-    rateRadps: b - 0.25 * (a - c) * offset,
-    errorRadps: 0.1 * Math.abs(bend),
+    rateRadps: b - 0.25 * (a - c) * offset + flattened,
+    errorRadps: Math.hypot(0.1 * bend, flattened),
     clipped,
   };
 }

@@ -92,7 +92,7 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
   measures.pathPlanarity = along(numbers.planarity, (v) =>
     measured(v, Math.hypot(spreads.planarity, pickupShift.planarity, 0.003)),
   );
-  const peak = findSnapPeak(path, release.timeS);
+  const peak = findSnapPeak(path, release.timeS, traits.filterDelayS);
   measures.snapPeakDegps =
     releaseReason || !peak
       ? notMeasured(releaseReason ?? 'no-release-seen')

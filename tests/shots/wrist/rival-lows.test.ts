@@ -32,7 +32,7 @@ function spread(heightM: (timeS: number) => number): number {
   const heights = Array.from({ length: n }, (_, i) => heightM(i / rateHz));
   const lowest = Math.min(...heights);
   const liftS = heights.findLastIndex((h) => h <= lowest + 0.01) / rateHz;
-  return rivalLowsS(one, one.motion(), 0, n - 1, liftS, 0.01);
+  return rivalLowsS({ path: one, motion: one.motion(), shifted: (k) => one.motion(k) }, 0, n - 1, liftS, 0.01);
 }
 
 describe('rivals of the lowest point', () => {
