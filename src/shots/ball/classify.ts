@@ -76,7 +76,8 @@ export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeigh
       : no('undecided', 'the end of the flight was not seen and its arc does not reach the ring');
   }
   const entryRad = Math.atan2(-facts.endRiseMps, facts.speedMps * Math.cos(facts.launchAngleRad));
-  if (!facts.hard && facts.contactKind !== 'floor' && entryRad < flattestEntryRad) {
+  const soft = !facts.hard && !['floor', 'ring', 'board'].includes(facts.contactKind);
+  if (soft && entryRad < flattestEntryRad) {
     const told = ((entryRad * 180) / Math.PI).toFixed(0);
     return no(travelled, `the ball was met softly on a way ${told}° downward: so flat it cannot fall into a ring`);
   }

@@ -107,6 +107,7 @@ export function measureImpact(
     }
     if (isOver) break;
   }
+  const hard = isHard(block, around, contactIndex);
   const impulse: Vec3 = [dot(sum, axes.forward), dot(sum, axes.left), dot(sum, axes.up)];
   return {
     impulseMps: impulse,
@@ -115,9 +116,9 @@ export function measureImpact(
     riseS: peakS - t0,
     durationS: (around.timeS[end] as number) - t0,
     clipped,
-    hard: isHard(block, around, contactIndex),
-    freeAgain: freeAfter(around, contactIndex, () => 0),
-    borne: isBorne(block, around, contactIndex, feignedMps2),
+    hard,
+    freeAgain: freeAfter(around, contactIndex, () => 0) || (hard && lightAfterBlow(around, contactIndex)),
+    borne: isBorne(block, around, contactIndex, feignedMps2) && !(hard && lightAfterBlow(around, contactIndex)),
     fallsOn: fallsOn(block, around, contactIndex, axes.up),
     rebound,
     swung: unseenTurn > netTurn,
@@ -177,6 +178,22 @@ function isBorne(
     lastS = t;
   }
   return lastS - t0 > bearing.seenS;
+}
+
+/** A hand that stopped a ball at a blow holds it from then on; iron has let go of it, if only for a moment, before a net takes it. */
+const light = { withinS: 0.06, leastS: 0.008, forceMps2: 2.5 } as const;
+
+function lightAfterBlow(around: Surroundings, contactIndex: number): boolean {
+  const t0 = around.timeS[contactIndex] as number;
+  let sinceS = Number.NaN;
+  for (let i = contactIndex + 1; i < around.timeS.length; i++) {
+    const t = around.timeS[i] as number;
+    if (t - t0 > light.withinS) return false;
+    if ((around.sizeMps2[i] as number) > light.forceMps2) sinceS = Number.NaN;
+    else if (Number.isNaN(sinceS)) sinceS = t;
+    else if (t - sinceS >= light.leastS) return true;
+  }
+  return false;
 }
 
 /** @param feignedMps2 the ball counts as let go where no more than this is left beside the signs. */
@@ -253,6 +270,8 @@ export function judgeContact(
  * peak of a half sine is 2/3 of its duration.
  */
 const net = { forceMps2: 120, riseS: 0.011, leastS: 0.05, widthS: 0.0105, hardestMps2: 160 } as const;
+/** s and m/s². */
+const grazed = { longestS: 0.012, leastMps2: 25 } as const;
 /** The ball's motion changed by so much more, as a factor and m/s, than the accelerometer saw. */
 const hidden = { factor: 1.6, leastMps: 1, leastByTurnMps: 0.5, sigmas: 2.5 } as const;
 
@@ -263,6 +282,8 @@ function isHidden(seenMps: number, rebound: ImpactRebound | null, leastMps: numb
 
 function isNet({ hard, clipped, swung, hidden: unseen, peakMps2, riseS, durationS, hardnessMps }: Impact): boolean {
   if (swung || unseen) return false;
+  // What grazes iron or a board's edge is done at once; a brushed net hardly pushes.
+  if (!clipped && durationS < grazed.longestS && peakMps2 > grazed.leastMps2) return false;
   if (!hard && (peakMps2 < net.forceMps2 || riseS > net.riseS)) return true;
   return durationS > net.leastS || (!clipped && peakMps2 < net.hardestMps2 && hardnessMps > net.widthS * peakMps2);
 }

@@ -26,6 +26,7 @@ describe('a flight is a shot', () => {
     ['that meets the board above the ring', { contactKind: 'board', endHeightM: 1.3, endRiseMps: -1 }],
     ['that meets the bracket below the ring, which is hard', { endHeightM: 0.35 }],
     ['that meets the net from outside and falls on', { contactKind: 'net', hard: false, endHeightM: 0.3 }],
+    ['that grazes the board on a flat way', { contactKind: 'board', hard: false, endHeightM: 1, endRiseMps: -2 }],
     ['that misses everything and falls to the floor', { contactKind: 'floor', endHeightM: -2, endRiseMps: -7 }],
     [
       'whose end fell into a gap, on an arc down through the height of the ring',

@@ -108,6 +108,13 @@ describe('a touch of known force', () => {
     expect(touched(hand, [0, 1, 0], 1000, Infinity, 12).borne).toBe(false);
   });
 
+  it('is no slap where iron let go of the ball for a moment before a net took it, at few samples a second, too', () => {
+    const trapped = (t: number) => (t < 0.015 ? 200 : t < 0.035 ? 1 : 50);
+    expect(touched(trapped, [0, 1, 0], 100)).toMatchObject({ hard: true, freeAgain: true, borne: false });
+    const slap = (t: number) => (t < 0.015 ? 200 : 20);
+    expect(touched(slap, [0, 1, 0], 100)).toMatchObject({ hard: true, freeAgain: false, borne: true });
+  });
+
   it('lay between the samples where it changed the spin more than the force seen can', () => {
     // 0.64 m/s of a half sine of 100 m/s² and 10 ms.
     expect(touched(halfSine(100, 0.01), [0, 1, 0], 1000, Infinity, 0, 1).hidden).toBe(false);
@@ -159,6 +166,8 @@ describe('what the ball met', () => {
       0.8,
       'net',
     ],
+    ['iron or an edge that is grazed', { hard: false, peakMps2: 30, durationS: 0.005 }, 0.95, 'ring'],
+    ['a net brushed in passing', { hard: false, peakMps2: 3, durationS: 0.01 }, 0.7, 'net'],
     ['iron between samples before the net', { hard: false, hidden: true, peakMps2: 40, durationS: 0.07 }, 0.95, 'ring'],
     ['iron behind a gap, by what it did to the spin', { hard: false, swung: true, durationS: 0.07 }, 0.95, 'ring'],
     ['what goes on unseen after a soft touch', { hard: false, freeAgain: false }, 0.85, 'unknown'],
