@@ -5,6 +5,7 @@
  */
 import { describe, expect, it } from 'vitest';
 import { leastCleanEntryRad, plausibility } from '../../src/coaching/plausibility.ts';
+import { watchParams } from '../../src/coaching/watch-params.ts';
 import { type ArcAero, leastSpeedMps } from '../../src/flight/arc.ts';
 import { usualFloor } from '../../src/simulate/court.ts';
 
@@ -61,5 +62,37 @@ describe('a problem without a solution: 7.15 m/s from 4.57 m, 2.44 m up to 3.05 
     const least = leastSpeedMps(4.57, 3.05 - 2.44, vacuum, 0) as number;
     expect(Math.abs(least - 7.156)).toBeLessThan(0.003);
     expect(7.15).toBeLessThan(least);
+  });
+});
+
+describe('launch speed read off a smoothed track of the ball (SPL Open Data, free throws, 30 Hz: about 5 m/s at most)', () => {
+  it('cannot be, wherever a man of 1.91 m lets go; the entry angles of the same data are fine', () => {
+    for (const releaseM of [2, 2.2, 2.4, 2.6]) {
+      const least = leastSpeedMps(4.19, 3.05 - releaseM, vacuum, 0) as number;
+      expect(least).toBeGreaterThan(6.4);
+      expect(plausibility('speedMarginMps', 5 - least, 0.1)).toBe('impossible');
+    }
+    // Entry 43.86 ± 1.79° in 125 free throws.
+    for (const deg of [43.86 - 2 * 1.79, 43.86, 43.86 + 2 * 1.79]) {
+      expect(plausibility('entryAngleDeg', deg, 0.5)).toBe('fine');
+    }
+  });
+});
+
+describe('the straight part of a three-point line told as 16 ft 9 in (web pages)', () => {
+  // Lines: 23 ft 9 in about the ring, 22 ft beside it; the ring's centre 5 ft 3 in from the baseline.
+  const [arcFt, besideFt, ringFt] = [23.75, 22, 5.25];
+  const metre = 0.3048;
+
+  it('is 14.198 ft by geometry; at 16 ft 9 in the line would stand more than a foot outside its own arc', () => {
+    const straightFt = ringFt + Math.sqrt(arcFt ** 2 - besideFt ** 2);
+    expect(straightFt).toBeCloseTo(14.198, 3);
+    expect(Math.hypot(besideFt, 16.75 - ringFt)).toBeGreaterThan(arcFt + 1);
+  });
+
+  it('shots from every such line count as far, the corner and the shortest line of 6.02 m among them', () => {
+    for (const lineM of [arcFt * metre, besideFt * metre, 6.75, 6.6, 6.02]) {
+      expect(lineM).toBeGreaterThanOrEqual(watchParams.farFromM.default);
+    }
   });
 });
