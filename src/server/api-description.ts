@@ -34,7 +34,8 @@ export async function addApiDescription(server: FastifyInstance, version: string
         version,
         description:
           'What the page of the service uses. Numbers are SI unless the end of their name says otherwise; a number that ' +
-          'cannot be known is null with a reason. Devices of the network come in by the cookie that pairing gives.',
+          'cannot be known is null with a reason. Devices of the network come in by the cookie that pairing gives; x-role ' +
+          'says who may use a route: anyone, or a viewer, player, coach or the host, each with what those before it may.',
         license: { name: 'Apache-2.0', identifier: 'Apache-2.0' },
       },
       servers: [{ url: '/' }],
@@ -42,11 +43,12 @@ export async function addApiDescription(server: FastifyInstance, version: string
         securitySchemes: { pairedDevice: { type: 'apiKey', in: 'cookie', name: 'seamwise_device' } },
       },
     },
-    // The page's own files are no part of it.
-    transform: ({ schema, url }) => ({
-      schema: { ...schema, hide: schema?.hide === true || !url.startsWith('/api/') },
-      url,
-    }),
+    // The page's own files are no part of it. Who may use a route stands with it.
+    transform: ({ schema, url, route }) => {
+      const role = route.config?.access;
+      const told = { ...schema, hide: schema?.hide === true || !url.startsWith('/api/') };
+      return { schema: role === undefined ? told : { ...told, 'x-role': role }, url };
+    },
   });
   server.get('/api/openapi.json', { config: { access: 'viewer' }, schema: { hide: true } }, async () =>
     server.swagger(),

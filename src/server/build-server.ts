@@ -76,21 +76,31 @@ export interface LanOptions {
 /** Requests a minute: a page beside the court asks a few, whatever floods is slowed down. */
 const usualRequests = { local: 6000, remote: 600 };
 
+/** A head that comes drop by drop, or is of no end, holds a connection no longer than this. */
+const headLimits = { headersTimeout: 10_000, connectionsCheckingInterval: 2000, maxHeaderSize: 16 * 1024 } as const;
+const mostConnections = 1024;
+/** WebSockets beside those of the live stream: sensors and calibrations that pages follow. */
+const otherSockets = 64;
+/** A device that opens more than these is not a page. */
+const socketsOfDevice = 16;
+
 /** @returns the whole HTTP and WebSocket service, not yet listening. */
 export async function buildServer(options: ServerOptions): Promise<FastifyInstance> {
   const { hub, pageFolder, logger } = options;
   const common = {
     logger: false,
     bodyLimit: 16 * 1024,
-    requestTimeout: 10_000,
+    // A part of a recording over a slow network takes its time.
+    requestTimeout: 30_000,
     routerOptions: { maxParamLength: 200 },
     // A client that holds its connection open must not keep the service from stopping.
     forceCloseConnections: true,
   } as const;
   // The two differ in type by the kind of their sockets alone, which nothing here looks at.
   const server = options.tls
-    ? (fastify({ ...common, https: options.tls }) as unknown as FastifyInstance)
-    : fastify(common);
+    ? (fastify({ ...common, https: { ...headLimits, ...options.tls } }) as unknown as FastifyInstance)
+    : fastify({ ...common, http: headLimits });
+  server.server.maxConnections = mostConnections;
 
   // Before the check of the request: a refused upgrade is then closed by the plugin, which has marked it as one.
   await server.register(fastifyWebsocket, {
@@ -120,7 +130,19 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
     port: options.port,
     logger,
   });
-  const { mostRequests = usualRequests } = options;
+  const sockets = new DeviceSockets();
+  const { mostRequests = usualRequests, maxClientCount = 256 } = options;
+  server.addHook('onRequest', async ({ ws, asker }, reply) => {
+    if (!ws) return;
+    const isFull = server.websocketServer.clients.size >= maxClientCount + otherSockets;
+    if (!isFull && sockets.countOf(asker?.device ?? null) < socketsOfDevice) return;
+    return reply.code(503).send({
+      error: 'too-many-clients',
+      message: isFull
+        ? 'too many pages are open: close one of them'
+        : `this device has ${socketsOfDevice} connections open already: close a page of it`,
+    });
+  });
   await server.register(fastifyRateLimit, {
     max: (request) => (isLocal(request.raw) ? mostRequests.local : mostRequests.remote),
     timeWindow: 60_000,
@@ -151,12 +173,11 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
     return reply.code(statusCode).send({ error, message });
   });
 
-  server.setNotFoundHandler((request, reply) => {
+  server.setNotFoundHandler({ preHandler: server.rateLimit() }, (request, reply) => {
     const asked = `${request.method} ${request.url.slice(0, 200)}`;
     return reply.code(404).send({ error: 'not-found', message: `there is nothing at ${asked}` });
   });
 
-  const sockets = new DeviceSockets();
   if (options.source) addSensorRoutes(server, options.source, sockets, logger);
   const { practice } = options;
   if (practice) {
@@ -187,7 +208,7 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
   }
   addRoleRoute(server);
   if (options.lan) addAccessRoutes(server, { ...options.lan, sockets, secure: options.tls !== undefined });
-  addApiRoutes(server, { hub, sockets, maxClientCount: options.maxClientCount ?? 256 });
+  addApiRoutes(server, { hub, sockets, maxClientCount });
   await addPage(server, pageFolder);
   return server;
 }

@@ -57,7 +57,10 @@ export function addAccessGuard(server: FastifyInstance, options: AccessGuardOpti
       return reply.code(403).send({ error: 'forbidden', message: reason });
     }
     request.asker = askerOf(request, devices);
-    if (!isApi || request.is404) return;
+  });
+  // After the count of requests, so that guesses are slowed down too, and before a body is read.
+  server.addHook('preParsing', async (request, reply) => {
+    if (request.is404 || !request.routeOptions.url?.startsWith('/api/')) return;
     const needed = request.routeOptions.config.access ?? 'host';
     const role = request.asker?.role ?? null;
     if (mayUse(role, needed)) return;

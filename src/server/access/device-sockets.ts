@@ -23,6 +23,11 @@ export class DeviceSockets {
     };
   }
 
+  /** @returns how many a device has open; 0 for the machine of the service itself. */
+  countOf(device: { readonly id: string } | null): number {
+    return device === null ? 0 : (this.#sockets.get(device.id)?.size ?? 0);
+  }
+
   closeAll(deviceId: string): void {
     for (const socket of [...(this.#sockets.get(deviceId) ?? [])]) {
       socket.close(4401, 'this device was removed');

@@ -5,6 +5,9 @@ export type PairedRole = (typeof pairedRoles)[number];
 /** `host` is whoever sits at the machine of the service: it alone lets devices in and out. */
 export type Role = PairedRole | 'host';
 
+/** From the one that may least on. */
+export const roles: readonly Role[] = [...pairedRoles, 'host'];
+
 /** What a route asks for; `anyone` is for what a device needs before it is paired. */
 export type RouteAccess = Role | 'anyone';
 
