@@ -203,10 +203,36 @@ async function knownWords(
     shotIds: idsOf(await store.shots.list({ sessionId: first, limit: 20 })),
     changeId: (await store.edits.latest(5)).map(({ groupId }) => groupId),
     deviceId: idsOf(devices.list()),
+    ...(await coachingWords(store, players, sessions)),
     ...{ code: ['123456'], ticket: ['ticket'], factor: ['footwork', 'dip'], level: ['hop', 'none'] },
   };
   const shots = words.shotIds ?? [];
   return (name) => (name === 'shotId' ? shots : (words[name] ?? []));
+}
+
+/** @returns what stands for the fields of coaching. */
+async function coachingWords(
+  store: PracticeKeeper['store'],
+  players: readonly string[],
+  sessions: readonly string[],
+): Promise<Readonly<Record<string, readonly string[]>>> {
+  const prescriptions: string[] = [];
+  const blocks: string[] = [];
+  for (const playerId of players) {
+    for (const { id } of (await store.prescriptions.of(playerId)).slice(-2)) {
+      prescriptions.push(id);
+      blocks.push(...(await store.prescriptions.blocks(id)).map((block) => block.id));
+    }
+  }
+  const sets = await store.sessions.sets(sessions[0] ?? '');
+  const drills = (await store.coaching.drills()).map(({ id }) => id);
+  return {
+    ...{ prescriptionId: prescriptions, blockId: blocks, drillId: drills.slice(-4) },
+    studyId: (await store.studies.list()).slice(0, 4).map(({ id }) => id),
+    drill: ['two-finger-release', 'up-at-once', ...drills.slice(-2)],
+    setIds: sets.slice(-4).map(({ id }) => id),
+    ...{ measure: ['axisTiltDeg', 'pauseS'], date: ['2026-11-20', '2026-11-21'], levels: ['hop', 'none', 'dip'] },
+  };
 }
 
 function hasMessage(body: string): boolean {
