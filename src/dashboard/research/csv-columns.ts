@@ -15,7 +15,7 @@ export const gyroUnits = ['radps', 'mradps', 'dps', 'mdps', 'revps', 'rpm'] as c
 /** @returns the names in the first line of a file, as far as it is text; quotes are taken off. */
 export function headerColumns(start: string): readonly string[] {
   const [line = ''] = start.replace(/^\ufeff/, '').split(/\r?\n/);
-  const names = line.match(/"(?:[^"]|"")*"|[^,]+/g) ?? [];
+  const names = line.match(/\s*"(?:[^"]|"")*"|[^,]+/g) ?? [];
   return names
     .map((name) => name.trim().replace(/^"|"$/g, '').replaceAll('""', '"').trim())
     .filter((name) => name !== '');
