@@ -1,4 +1,8 @@
-const timeFormat = new Intl.DateTimeFormat('en-GB', { hour: '2-digit', minute: '2-digit', second: '2-digit' });
+const timeFormat = new Intl.DateTimeFormat(undefined, {
+  ...{ hour: '2-digit', minute: '2-digit', second: '2-digit' },
+  // Of every country, but narrow.
+  hourCycle: 'h23',
+});
 const dateFormat = new Intl.DateTimeFormat(undefined, { dateStyle: 'medium', timeStyle: 'short' });
 
 /** @returns the time of day of an instant, as in 14:03:22. */

@@ -4,12 +4,15 @@ import { ask } from './api.ts';
 import { CoachingDesk } from './coaching/coaching-desk.ts';
 import { type ConnectionState, LiveConnection, type LiveSocket } from './live-connection.ts';
 import { applyDocument, emptyState } from './live-state.ts';
+import { useLanguage } from './locale/catalogue.ts';
 import { type FeedSocket, PageSensors, type ShownSensor } from './page-sensors.ts';
 import { App } from './parts/app.tsx';
+import type { PageRole } from './parts/navigation.tsx';
 import { PracticeDesk } from './practice/practice-desk.ts';
 import { hrefOf, routeOf } from './route.ts';
 import { currentSettings } from './settings/current-settings.ts';
 import { CuePlayer } from './sound/cue-player.ts';
+import { isFirstRun } from './start/is-first-run.ts';
 import type { WebBluetooth } from './web-bluetooth.ts';
 import './styles/page.css';
 import './styles/bench.css';
@@ -18,6 +21,8 @@ import './styles/court.css';
 import './styles/figures.css';
 import './styles/forms.css';
 import './styles/shot-list.css';
+import './styles/start.css';
+import './styles/compare.css';
 
 const state = signal(emptyState);
 const connectionState = signal<ConnectionState>('connecting');
@@ -81,13 +86,26 @@ effect(() => {
   document.documentElement.dataset.theme = currentSettings.value.theme;
 });
 // A device of the network that was not let in has nothing to see before it is.
-void ask<{ readonly role: string | null }>('GET', '/api/access/me').then((answer) => {
-  if (answer.ok && answer.value.role === null && route.value.screen !== 'pair') window.location.hash = hrefOf('pair');
+const role = signal<PageRole>(null);
+void ask<{ readonly role: PageRole }>('GET', '/api/access/me').then(async (answer) => {
+  if (!answer.ok) return;
+  role.value = answer.value.role;
+  if (answer.value.role === null && route.value.screen !== 'pair') window.location.hash = hrefOf('pair');
+  const canBegin = answer.value.role === 'host' || answer.value.role === 'coach';
+  if (canBegin && window.location.hash === '' && (await isFirstRun())) window.location.hash = hrefOf('start');
 });
 const cues = new CuePlayer();
 const desk = new PracticeDesk(ask);
 const coaching = new CoachingDesk(ask);
 
+if (currentSettings.value.language === 'pseudo') {
+  const { pseudoTranslation } = await import('./locale/pseudo-locale.ts');
+  useLanguage('en', pseudoTranslation());
+}
+if ('serviceWorker' in navigator && window.isSecureContext) {
+  // Where it cannot be, the page works all the same while the service is there.
+  navigator.serviceWorker.register('/offline.js').catch(() => {});
+}
 const root = document.getElementById('page');
 if (!root) throw new Error('the page has no element #page to stand in');
 const onConnect = (): void => void pageSensors.connectOne();
@@ -101,6 +119,7 @@ render(
     route={route}
     cues={cues}
     desk={desk}
+    role={role}
     coaching={coaching}
   />,
   root,

@@ -1,4 +1,5 @@
 import type { ShotMeasureName, WireMeasured } from '../server/wire/shot-document.ts';
+import { shownNumber } from './locale/numbers.ts';
 
 /** How a measure is shown. The unit on the page may differ from the one in its name. */
 export interface MeasureFormat {
@@ -124,8 +125,8 @@ export function bareNumber(value: number, { scale, decimals }: MeasureFormat): s
 
 function showNumber(number: number, { scale, decimals, sides }: MeasureFormat): ShownNumber {
   const text = fixed(number * scale, decimals);
-  // What rounds to nothing has no sign.
-  const sign = Number(text.replace('−', '-')) === 0 ? 0 : Math.sign(number);
+  // What rounds to nothing has no sign, whatever the marks of the country.
+  const sign = /[1-9]/.test(text) ? Math.sign(number) : 0;
   return { value: sides || sign === 0 ? text.replace('−', '') : text, sign };
 }
 
@@ -138,5 +139,5 @@ export function interval90(measured: WireMeasured, { scale }: MeasureFormat): re
 }
 
 function fixed(value: number, decimals: number): string {
-  return value.toFixed(decimals).replace('-', '−');
+  return shownNumber(value, decimals);
 }

@@ -1,9 +1,11 @@
 /** The screens of the page, by the part of its address behind "#". */
 export const screens = ['court', 'bench', 'coaching', 'live', 'sessions', 'devices', 'settings'] as const;
+/** Screens that others lead to. */
+export const asides = ['cautions', 'start', 'help', 'compare', 'import', 'export'] as const;
 export type Screen = (typeof screens)[number];
 
 export type Route =
-  | { readonly screen: Screen | 'cautions' | 'import' | 'export' }
+  | { readonly screen: Screen | (typeof asides)[number] }
   | { readonly screen: 'pair'; readonly code: string | null }
   | { readonly screen: 'session' | 'signals'; readonly sessionId: string };
 
@@ -14,8 +16,7 @@ export function routeOf(hash: string): Route {
   if (pairing) return { screen: 'pair', code: pairing[1] ?? null };
   const session = /^(session|signals)=([\w.-]{1,60})$/.exec(word);
   if (session?.[2] !== undefined) return { screen: session[1] as 'session' | 'signals', sessionId: session[2] };
-  if (word === 'cautions' || word === 'import' || word === 'export') return { screen: word };
-  const screen = screens.find((name) => name === word);
+  const screen = [...screens, ...asides].find((name) => name === word);
   return { screen: screen ?? 'live' };
 }
 

@@ -3,9 +3,11 @@ import type { RejectedDocument, WireSensor } from '../server/wire/live-document.
 import type { ShotMeasureName, WireShot } from '../server/wire/shot-document.ts';
 import { coachingTexts } from './coaching/coaching-texts.ts';
 import type { HeldState } from './held-sensor.ts';
+import { catalogue } from './locale/catalogue.ts';
+import { shownNumber } from './locale/numbers.ts';
 
-/** Every text of the page. */
-export const texts = {
+/** Every text of the page that is not in a catalogue of its own beside its screen. */
+export const texts = catalogue('page', {
   name: 'Seamwise',
   screens: {
     court: 'Court',
@@ -27,6 +29,7 @@ export const texts = {
       missing === 1 ? 'usual range after 1 more shot' : `usual range after ${missing} more shots`,
     bandRange: (low: string, high: string, count: number) => `usual ${low} to ${high}, of ${count} shots`,
     outcomes: { make: 'Made', miss: 'Missed' },
+    shooter: (name: string) => `Shot by ${name}`,
     startSound: 'Start sound',
     soundOn: 'Sound is on',
     words: { inside: 'same', above: 'more', below: 'less', unsure: 'close' },
@@ -34,7 +37,12 @@ export const texts = {
     hurtsTitle: 'Stop here.',
     hurtsText:
       'Pain means stop: no more shots today. Tell your coach or whoever looks after you, and see a clinician before you go on if it stays, comes back, ' +
-      'or came with a fall, a crack or swelling. Nothing about this is stored.',
+      'or came with a fall, a crack or swelling.',
+    hurtsEnding: 'The set is being ended …',
+    hurtsEnded: (count: number) =>
+      count === 0 ? 'No set was running. Nothing about this is stored.' : 'The set has ended. Why is stored nowhere.',
+    hurtsNotEnded: (why: string) =>
+      `The set could not be ended from here (${why}): have it ended on the bench. Nothing about this is stored.`,
     hurtsBack: 'Back',
     watchBall:
       'Watch the ball, not the screen. Keep this device and its cable clear of run-off and rebounds. No earphones on a shared court.',
@@ -80,12 +88,16 @@ export const texts = {
     nobody: 'nobody',
     shooterNote:
       'One tap gives the shots of a sensor to a player from now on. Only players whose consent to recording is noted can be chosen.',
+    armCare: 'An arm sensor comes off before contact play: a hard case hurts its wearer and others.',
+    courtCare: 'This screen, cables and phones stand clear of run-off and rebounds.',
     noSensor: 'No sensor has been in a practice yet.',
     noPlayer: 'No player yet. Add the first one below.',
     round: 'In turn',
     roundEach: 'Shots each',
     roundStart: 'Start a round with the chosen players',
     roundEnd: 'End the round',
+    roundSensor: 'Which ball',
+    roundAnySensor: 'every ball that is nobody’s',
     roundNext: (name: string, left: number) =>
       left === 1 ? `${name} shoots, 1 shot left` : `${name} shoots, ${left} shots left`,
     roundSkip: 'Next player',
@@ -94,9 +106,11 @@ export const texts = {
     hand: 'Shooting hand',
     ageBand: 'Age',
     ageBands: { 'under-10': 'under 10', '10-12': '10 to 12', '13-15': '13 to 15', '16-18': '16 to 18', adult: 'adult' },
+    agreedExport: 'The shots may go out to a researcher, without the name',
+    agreedDisplay: 'The name may stand on screens that others see',
     agreedBy: 'Who agreed to recording',
     agreedByNobody: 'nobody yet',
-    agreedByRoles: ['player', 'parent', 'guardian'],
+    agreedByRoles: { player: 'player', parent: 'parent', guardian: 'guardian' },
     agreedNote: 'Of a minor the parent or guardian, by the rules of your country.',
     add: 'Add',
     set: 'Set',
@@ -164,6 +178,7 @@ export const texts = {
     },
     list: 'Let in',
     nobody: 'No device was let in yet.',
+    care: 'Phones, tablets and their cables stay clear of run-off and rebounds. Who shoots watches the ball, not the screen. No earphones on a shared court.',
     since: (date: string) => `since ${date}`,
     seen: (date: string) => `last seen ${date}`,
     remove: 'Remove',
@@ -188,6 +203,7 @@ export const texts = {
     units: 'Lengths and speeds',
     unitSystems: { metric: 'metric', us: 'feet and inches' },
     spin: 'Spin',
+    spinUnits: { 'rev/s': 'turns a second (rev/s)', rpm: 'turns a minute (rpm)' },
     hand: 'Shooting hand',
     hands: { right: 'right', left: 'left' },
     sound: 'After each shot',
@@ -198,6 +214,16 @@ export const texts = {
     },
     volume: 'Loudness',
     vibrate: 'Tremble too: once as usual, three times above, one long below',
+    mediaKeys:
+      'Media buttons of a headset or remote on Court: forward made, backward missed, pause takes it back (needs “Start sound”)',
+    more: 'More',
+    app: 'On this device',
+    appInstall:
+      'The browser’s menu can put this page on the home screen: it then opens alone, without bars, and suits the system’s single-app mode.',
+    appAwake: 'While Court is shown the screen stays on.',
+    appMissing:
+      'This page came by plain http. What needs https is missing: keeping the screen on, starting without the network, speaking to media buttons in some browsers. Start the service with --tls-cert and --tls-key, or open the page on the machine of the service itself.',
+    appNoAwake: 'This browser cannot keep the screen on: set the device not to sleep.',
   },
   failed: (message: string) => `That did not work: ${message}`,
   unreachable: 'the service did not answer',
@@ -232,6 +258,7 @@ export const texts = {
     turning: { positive: 'clockwise from behind', negative: 'anticlockwise from behind' },
   },
   missing: 'not measured',
+  tooEarly: 'known when the ball lands',
   reason: reasonText,
   missingMark: '–',
   strip: (label: string, count: number, low: string, high: string, unit: string) =>
@@ -257,10 +284,16 @@ export const texts = {
     [model, revision === null ? null : `firmware ${revision}`].filter((part) => part !== null).join(', '),
   identify: 'Make it blink',
   sensorName: (sensorId: string) => `Ball ${sensorId.slice(0, 4)}`,
-  placements: { ball: 'ball', wrist: 'arm sensor' } as Readonly<Record<string, string>>,
-  sensorRate: (rateHz: number) => `${rateHz.toFixed(0)} samples/s`,
+  placements: {
+    ball: 'ball',
+    'wrist-forearm': 'arm sensor',
+    'back-of-hand': 'hand sensor',
+    unspecified: 'sensor',
+    unknown: 'sensor',
+  } as Readonly<Record<string, string>>,
+  sensorRate: (rateHz: number) => `${shownNumber(rateHz, 0)} samples/s`,
   sensorLost: (lost: number, all: number) =>
-    lost === 0 ? 'nothing lost' : `${((100 * lost) / Math.max(1, all + lost)).toFixed(1)} % lost`,
+    lost === 0 ? 'nothing lost' : `${shownNumber((100 * lost) / Math.max(1, all + lost), 1)} % lost`,
   connection: {
     connecting: 'Connecting',
     open: 'Connected',
@@ -297,9 +330,9 @@ export const texts = {
       'Keep skin and strap clean and dry, never wear it over broken skin, and take it off at any itching, redness, numbness or swelling. Take it off before contact play: a hard case can hurt you and others, and many rules forbid it.',
     ],
   ] as readonly (readonly [string, string])[],
-} as const;
+} as const);
 
-export const measureLabels: Readonly<Record<ShotMeasureName, string>> = {
+export const measureLabels: Readonly<Record<ShotMeasureName, string>> = catalogue('measureLabels', {
   pickupToReleaseS: 'Pickup to release',
   liftToReleaseS: 'Lift to release',
   pauseS: 'Pause',
@@ -325,41 +358,44 @@ export const measureLabels: Readonly<Record<ShotMeasureName, string>> = {
   pathPlanarity: 'Path off its plane',
   followThroughS: 'Follow-through',
   headingChangeDeg: 'Turn in the air',
-};
+});
 
-export const startTexts: Readonly<Record<WireShot['startKind'], string>> = {
+export const startTexts: Readonly<Record<WireShot['startKind'], string>> = catalogue('startTexts', {
   dribble: 'off the dribble',
   catch: 'off the catch',
   hold: 'from a hold',
   unknown: 'start not seen',
-};
+});
 
-export const contactTexts: Readonly<Record<WireShot['contactKind'], string>> = {
+export const contactTexts: Readonly<Record<WireShot['contactKind'], string>> = catalogue('contactTexts', {
   ring: 'ring',
   board: 'board',
   net: 'net',
   floor: 'floor',
   hands: 'hands',
   unknown: 'not seen',
-};
+});
 
-export const pauseTexts = { low: 'low', high: 'high' } as const;
+export const pauseTexts = catalogue('pauseTexts', { low: 'low', high: 'high' });
 
-export const rejectedTexts: Readonly<Record<RejectedDocument['rejected']['kind'], string>> = {
-  pass: 'a pass',
-  dribble: 'a dribble',
-  toss: 'a toss',
-  drop: 'a drop',
-  rebound: 'a rebound',
-  'not-flight': 'no free flight',
-  undecided: 'undecided',
-  'layup-like': 'like a layup',
-  'pump-fake': 'a pump fake',
-  throw: 'a throw',
-  'other-movement': 'another movement',
-};
+export const rejectedTexts: Readonly<Record<RejectedDocument['rejected']['kind'], string>> = catalogue(
+  'rejectedTexts',
+  {
+    pass: 'a pass',
+    dribble: 'a dribble',
+    toss: 'a toss',
+    drop: 'a drop',
+    rebound: 'a rebound',
+    'not-flight': 'no free flight',
+    undecided: 'undecided',
+    'layup-like': 'like a layup',
+    'pump-fake': 'a pump fake',
+    throw: 'a throw',
+    'other-movement': 'another movement',
+  },
+);
 
-export const sensorStateTexts: Readonly<Record<WireSensor['state'], string>> = {
+export const sensorStateTexts: Readonly<Record<WireSensor['state'], string>> = catalogue('sensorStateTexts', {
   searching: 'not in reach',
   found: 'found',
   connecting: 'connecting',
@@ -368,17 +404,19 @@ export const sensorStateTexts: Readonly<Record<WireSensor['state'], string>> = {
   lost: 'out of reach',
   unavailable: 'cannot be reached here',
   ended: 'ended',
-};
+});
 
-export const heldStateTexts: Readonly<Record<HeldState, string>> = {
+export const heldStateTexts: Readonly<Record<HeldState, string>> = catalogue('heldStateTexts', {
   connecting: 'connecting',
   streaming: 'connected to this page',
   lost: 'connection lost, trying again.',
   refused: 'not taken.',
-};
+});
+
+const reasons: Readonly<Record<string, string>> = catalogue('reasons', { ...nullReasons });
 
 /** @returns the sentence for a missing number; a reason that this page does not know is shown as it came. */
 export function reasonText(reason: string): string {
-  if (reason === 'too-early') return 'known when the ball lands';
-  return (nullReasons as Readonly<Record<string, string>>)[reason] ?? reason;
+  if (reason === 'too-early') return texts.tooEarly;
+  return reasons[reason] ?? reason;
 }

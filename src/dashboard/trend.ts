@@ -1,4 +1,5 @@
 import type { WireMeasured, WireShot } from '../server/wire/shot-document.ts';
+import { shownNumber } from './locale/numbers.ts';
 import { interval90, type MeasureFormat } from './measures.ts';
 
 export const trendWidth = 640;
@@ -64,7 +65,7 @@ export function trendOf(
   const tickCount = Math.round((high - low) / step);
   const ticks = Array.from({ length: tickCount + 1 }, (_, at) => low + at * step).map((value) => ({
     y: y(value),
-    text: value.toFixed(decimalsOf(step)).replace('-', '−'),
+    text: shownNumber(value, decimalsOf(step)),
   }));
   const every = Math.max(1, Math.ceil(shots.length / 10));
   const numbers = shots.flatMap((_, index) =>

@@ -40,7 +40,7 @@ describe.skipIf(executablePath === null)(title, () => {
       // A browser says so whenever a server is not there; the page is to live with that.
       if (message.type() === 'error' && !message.text().includes('ERR_CONNECTION')) complaints.push(message.text());
     });
-    await page.goto(service.url, { waitUntil: 'networkidle' });
+    await page.goto(`${service.url}#live`, { waitUntil: 'networkidle' });
   });
   afterEach(async () => {
     await page.close();

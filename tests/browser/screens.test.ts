@@ -4,7 +4,7 @@ import path from 'node:path';
 import { AxeBuilder } from '@axe-core/playwright';
 import { type Browser, chromium, type Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import { screens } from '../../src/dashboard/route.ts';
+import { asides, screens } from '../../src/dashboard/route.ts';
 import { themes } from '../../src/dashboard/settings/page-settings.ts';
 import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
 import { shotEvent } from '../server/made-shots.ts';
@@ -104,16 +104,17 @@ describe.skipIf(executablePath === null)(title, () => {
       expect(await figure.textContent()).toMatch(/of 11 shots/);
     });
 
-    test('"something hurts" stops, says what to do, and sends nothing', async () => {
+    test('"something hurts" stops, says what to do, asks for the end of the sets and sends nothing more', async () => {
       await open('court');
       const sent: string[] = [];
       page.on('request', (request) => sent.push(request.url()));
       await page.getByRole('button', { name: 'Something hurts' }).click();
       const alert = page.getByRole('alert');
       expect(await alert.textContent()).toMatch(/no more shots today.*clinician/);
+      await alert.getByText('could not be ended from here').waitFor();
       await page.getByRole('button', { name: 'Back' }).click();
       await page.locator('.court').waitFor();
-      expect(sent).toEqual([]);
+      expect(sent.map((url) => new URL(url).pathname)).toEqual(['/api/sessions/current/end-sets']);
     });
   });
 
@@ -132,7 +133,7 @@ describe.skipIf(executablePath === null)(title, () => {
 
   describe('no finding of axe to WCAG 2.2 AA', () => {
     for (const theme of themes.filter((one) => one !== 'system')) {
-      test.each([...screens, 'cautions', 'pair'])(`${theme}, %s`, async (screen) => {
+      test.each([...screens, ...asides, 'pair'])(`${theme}, %s`, async (screen) => {
         await keep({ theme, sound: 'tone' });
         for (let index = 0; index < 12; index++) service.hub.publish(shotEvent(index));
         await open(screen);

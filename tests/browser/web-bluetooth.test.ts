@@ -220,7 +220,7 @@ describe.skipIf(executablePath === null)(title, () => {
   test('connect, describe, subscribe, stream, drop, reconnect, go on', async () => {
     sensor = await EmulatedSensor.appear(browser, page);
     const own = sensor;
-    await page.goto(service.url.replace('127.0.0.1', 'localhost'), { waitUntil: 'networkidle' });
+    await page.goto(`${service.url.replace('127.0.0.1', 'localhost')}#live`, { waitUntil: 'networkidle' });
     expect(seen.providerStates.map(({ state }) => state)).toContain('unavailable');
     await seen.until('the page to be known', () => seen.providerStates.at(-1)?.state === 'searching');
     await page.locator('.connect-sensor').click();
@@ -263,7 +263,7 @@ describe.skipIf(executablePath === null)(title, () => {
   test('a service that was away is told again what the page holds', async () => {
     sensor = await EmulatedSensor.appear(browser, page);
     const own = sensor;
-    await page.goto(service.url, { waitUntil: 'networkidle' });
+    await page.goto(`${service.url}#live`, { waitUntil: 'networkidle' });
     await page.locator('.connect-sensor').click();
     await seen.until('the subscription', () => own.subscriptions === 1);
     const port = Number(new URL(service.url).port);

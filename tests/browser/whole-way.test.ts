@@ -60,7 +60,7 @@ describe.skipIf(executablePath === null)(title, () => {
   test('a simulated shot comes, early and final, survives a killed service, and the next run goes on', async () => {
     served = await serve(built.folder, dataFolder, '0', '1');
     const page = await browser.newPage();
-    await page.goto(served.url);
+    await page.goto(`${served.url}#live`);
     await page.locator('.simulated').waitFor();
     await page.locator('.latest[data-stage=early]').waitFor({ timeout: 30_000 });
     await page.locator('.latest[data-stage=final]').waitFor({ timeout: 30_000 });
@@ -80,7 +80,7 @@ describe.skipIf(executablePath === null)(title, () => {
 
     // A page that is opened now gets the same shots.
     const second = await browser.newPage();
-    await second.goto(served.url);
+    await second.goto(`${served.url}#live`);
     await second.locator('tr.shot[data-stage=final]').nth(1).waitFor();
     expect(await shotIds(second, 'final')).toEqual(expect.arrayContaining(finals));
     await second.close();

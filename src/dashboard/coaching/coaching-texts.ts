@@ -1,5 +1,7 @@
+import { catalogue } from '../locale/catalogue.ts';
+
 /** Words of the coaching screen; a part of the page's one catalogue. */
-export const coachingTexts = {
+export const coachingTexts = catalogue('coaching', {
   title: 'Coaching',
   player: 'Player',
   nobody: 'No player has been added yet. Players are added on the Bench.',
@@ -126,4 +128,4 @@ export const coachingTexts = {
     },
     drill: (spreads: number) => `A drill told as changed that moves a measure by ${spreads} spreads from shot to shot`,
   },
-} as const;
+} as const);

@@ -1,5 +1,6 @@
 import type { ReadonlySignal } from '@preact/signals';
 import type { CoachingDesk } from '../coaching/coaching-desk.ts';
+import { HelpDialog, HelpScreen } from '../help/help-dialog.tsx';
 import type { ConnectionState } from '../live-connection.ts';
 import type { LiveState } from '../live-state.ts';
 import type { ShownSensor } from '../page-sensors.ts';
@@ -8,6 +9,7 @@ import { ExportLater, ImportLater, SignalsLater } from '../research-screens.tsx'
 import type { Route } from '../route.ts';
 import { BenchScreen } from '../screens/bench-screen.tsx';
 import { CoachingScreen } from '../screens/coaching-screen.tsx';
+import { CompareScreen } from '../screens/compare-screen.tsx';
 import { CourtScreen } from '../screens/court-screen.tsx';
 import { DevicesScreen } from '../screens/devices-screen.tsx';
 import { LiveScreen } from '../screens/live-screen.tsx';
@@ -15,12 +17,13 @@ import { PairScreen } from '../screens/pair-screen.tsx';
 import { SessionScreen } from '../screens/session-screen.tsx';
 import { SessionsScreen } from '../screens/sessions-screen.tsx';
 import { SettingsScreen } from '../screens/settings-screen.tsx';
+import { StartScreen } from '../screens/start-screen.tsx';
 import type { CuePlayer } from '../sound/cue-player.ts';
 import { texts } from '../texts.ts';
 import { Announcer } from './announcer.tsx';
 import { Cautions, CautionsShort } from './cautions.tsx';
 import { Header } from './header.tsx';
-import { Navigation } from './navigation.tsx';
+import { Navigation, type PageRole } from './navigation.tsx';
 
 interface AppProps {
   readonly state: ReadonlySignal<LiveState>;
@@ -31,6 +34,7 @@ interface AppProps {
   readonly route: ReadonlySignal<Route>;
   readonly cues: CuePlayer;
   readonly desk: PracticeDesk;
+  readonly role: ReadonlySignal<PageRole>;
   readonly coaching: CoachingDesk;
 }
 
@@ -52,12 +56,13 @@ export function App(props: AppProps) {
         </p>
       )}
       <Header connection={connection.value} needsReload={needsReload.value} />
-      <Navigation route={route.value} />
+      <Navigation route={route.value} role={props.role.value} />
       <main data-screen={route.value.screen}>
         <ShownScreen {...props} isStale={isStale} />
       </main>
       <CautionsShort />
       <Announcer state={live} />
+      <HelpDialog />
     </>
   );
 }
@@ -69,13 +74,14 @@ function ShownScreen({
   onConnect,
   cues,
   desk,
+  role,
   coaching,
   isStale,
 }: AppProps & { readonly isStale: boolean }) {
   const shown = route.value;
   switch (shown.screen) {
     case 'court':
-      return <CourtScreen state={state.value} isStale={isStale} cues={cues} />;
+      return <CourtScreen state={state.value} isStale={isStale} cues={cues} role={role.value} />;
     case 'bench':
       return <BenchScreen state={state.value} desk={desk} />;
     case 'coaching':
@@ -94,6 +100,12 @@ function ShownScreen({
       return <ExportLater />;
     case 'settings':
       return <SettingsScreen />;
+    case 'start':
+      return <StartScreen state={state.value} desk={desk} held={held} onConnect={onConnect} />;
+    case 'help':
+      return <HelpScreen />;
+    case 'compare':
+      return <CompareScreen state={state.value} desk={desk} />;
     case 'cautions':
       return <Cautions />;
     case 'pair':

@@ -1,6 +1,7 @@
 import type { ComponentChildren } from 'preact';
 import type { ShotDocument } from '../../server/wire/live-document.ts';
 import type { WireShot } from '../../server/wire/shot-document.ts';
+import { HelpButton } from '../help/help-button.tsx';
 import { showValue } from '../measures.ts';
 import { userFormat } from '../settings/current-settings.ts';
 import { reasonText, texts } from '../texts.ts';
@@ -27,7 +28,10 @@ export function Figure({ name, latest, recent, children }: FigureProps) {
   const label = isTotal ? texts.totalSpin : texts.figures[name];
   return (
     <article class="figure" data-measure={name}>
-      <h3>{label}</h3>
+      <h3>
+        {label}
+        <HelpButton name={shownName} />
+      </h3>
       {shown ? (
         <>
           <p class="figure-value">

@@ -6,6 +6,12 @@ interface HeaderProps {
   readonly needsReload: boolean;
 }
 
+/** Loads the page anew on the screen that is shown. */
+function reload(event: Event): void {
+  event.preventDefault();
+  window.location.reload();
+}
+
 export function Header({ connection, needsReload }: HeaderProps) {
   return (
     <header class="page-header">
@@ -17,7 +23,10 @@ export function Header({ connection, needsReload }: HeaderProps) {
       </h1>
       {needsReload && (
         <p class="reload" role="alert">
-          {texts.newVersion} <a href="/">{texts.reload}</a>
+          {texts.newVersion}{' '}
+          <a href="/" onClick={reload}>
+            {texts.reload}
+          </a>
         </p>
       )}
       <p class={`connection connection-${connection}`} role="status">

@@ -2,15 +2,22 @@ import { useEffect, useState } from 'preact/hooks';
 import type { ShotDocument } from '../../server/wire/live-document.ts';
 import { ask } from '../api.ts';
 import { outcomeOfKey } from '../practice/outcome-keys.ts';
+import { useMediaKeys } from '../sound/media-keys.ts';
 import { texts } from '../texts.ts';
 
-type Outcome = 'make' | 'miss' | 'unknown';
+export type Outcome = 'make' | 'miss' | 'unknown';
 
 /** Made or missed, for the newest final shot: two big buttons, and the same by key. */
-export function OutcomeButtons({ latest }: { readonly latest: ShotDocument | undefined }) {
+interface OutcomeButtonsProps {
+  readonly latest: ShotDocument | undefined;
+  /** Whether this device may say it; a viewer only sees. */
+  readonly canTell: boolean;
+}
+
+export function OutcomeButtons({ latest, canTell }: OutcomeButtonsProps) {
   const [told, setTold] = useState<{ readonly shotId: string; readonly outcome: Outcome } | null>(null);
   const [trouble, setTrouble] = useState<string | null>(null);
-  const shotId = latest?.shot.stage === 'final' ? latest.shotId : null;
+  const shotId = canTell && latest?.shot.stage === 'final' ? latest.shotId : null;
   const tell = async (outcome: Outcome): Promise<void> => {
     if (shotId === null) return;
     const answer = await ask('POST', '/api/shots/tag', { which: { shotIds: [shotId] }, outcome });
@@ -25,7 +32,9 @@ export function OutcomeButtons({ latest }: { readonly latest: ShotDocument | und
     window.addEventListener('keydown', onKey);
     return () => window.removeEventListener('keydown', onKey);
   }, [shotId]);
-  const now = told?.shotId === shotId ? told?.outcome : undefined;
+  useMediaKeys((outcome) => void tell(outcome));
+  // What the service tells counts; until it comes, what was told here.
+  const now = told?.shotId === shotId && latest?.outcome === 'unknown' ? told?.outcome : latest?.outcome;
   return (
     <>
       {(['make', 'miss'] as const).map((outcome) => (

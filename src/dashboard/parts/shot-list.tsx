@@ -3,6 +3,7 @@ import { useState } from 'preact/hooks';
 import type { ShotDocument } from '../../server/wire/live-document.ts';
 import type { ShotMeasureName, WireShot } from '../../server/wire/shot-document.ts';
 import { clockTime } from '../clock-time.ts';
+import { HelpButton } from '../help/help-button.tsx';
 import { isUnfinished, type LiveState, shownShots } from '../live-state.ts';
 import { type MeasureFormat, measureFormats } from '../measures.ts';
 import { userFormat } from '../settings/current-settings.ts';
@@ -141,7 +142,10 @@ function Details({ shot }: { readonly shot: WireShot }) {
               .filter((format) => format.group === group)
               .map((format) => (
                 <div key={format.name}>
-                  <dt>{measureLabels[format.name]}</dt>
+                  <dt>
+                    {measureLabels[format.name]}
+                    <HelpButton name={format.name} />
+                  </dt>
                   <dd>
                     <MeasureText measured={shot.measures[format.name]} format={userFormat(format.name)} />
                     {format.name === 'pauseS' && shot.pauseAt && ` (${pauseTexts[shot.pauseAt]})`}

@@ -23,7 +23,7 @@ export function AxisPicture({ shot }: { readonly shot: WireShot }) {
   // Positive tilt drifts to the left: seen from behind, the left end of the axis is then the lower one.
   const turnDeg = -axisTiltDeg.value;
   const doubtDeg = 1.645 * axisTiltDeg.standardError;
-  const seconds = spinRps.value === null || spinRps.value < 0.05 ? null : 1 / spinRps.value;
+  const seconds = spinRps.value === null || spinRps.value < 0.05 ? null : turnS(spinRps.value);
   return (
     <svg class="picture axis-picture" viewBox="-60 -60 120 120" role="img" aria-label={texts.pictures.axis}>
       <circle class="picture-ball" r="44" />
@@ -39,6 +39,14 @@ export function AxisPicture({ shot }: { readonly shot: WireShot }) {
       </g>
     </svg>
   );
+}
+
+/** Nothing on the page goes to and fro more often: what flickers faster can make people ill. */
+const mostTurnsHz = 2;
+
+/** @returns the time of one turn as it is drawn: as measured, or of a fast ball so many times slower. */
+export function turnS(spinRps: number): number {
+  return Math.ceil(spinRps / mostTurnsHz) / spinRps;
 }
 
 /** Pickup, lift and release on one line, with what each may be off. */

@@ -1,4 +1,5 @@
 import type { ShotDocument } from '../../server/wire/live-document.ts';
+import { shownNumber } from '../locale/numbers.ts';
 import { interval90, type MeasureFormat } from '../measures.ts';
 import { texts } from '../texts.ts';
 
@@ -34,10 +35,10 @@ export function Strip({ label, format, shots }: StripProps) {
   const { low, high } = spanOf(marks, format.leastSpan);
   const y = (value: number): number =>
     marginTop + ((high - value) / (high - low)) * (height - marginTop - marginBottom);
-  const lowText = low.toFixed(format.decimals);
-  const highText = high.toFixed(format.decimals);
+  const lowText = shownNumber(low, format.decimals);
+  const highText = shownNumber(high, format.decimals);
   const values = marks.map((mark) => mark.value);
-  const said = [Math.min(...values), Math.max(...values)].map((value) => value.toFixed(format.decimals));
+  const said = [Math.min(...values), Math.max(...values)].map((value) => shownNumber(value, format.decimals));
   return (
     <svg
       class="strip"

@@ -3,6 +3,8 @@ import { ask } from '../api.ts';
 import { texts } from '../texts.ts';
 import type { PracticeDesk } from './practice-desk.ts';
 
+/** As it is noted, whatever the language of the page. */
+const agreeing = ['player', 'parent', 'guardian'] as const;
 const ageBands = ['under-10', '10-12', '13-15', '16-18', 'adult'] as const;
 
 /** Adds a player, with the consent without which no shot is given to anybody. */
@@ -21,10 +23,11 @@ export function PlayerForm({ desk }: { readonly desk: PracticeDesk }) {
     form.reset();
     const givenByRole = word('agreed-by');
     if (givenByRole === '') return desk.refresh();
-    await desk.change('POST', `/api/players/${encodeURIComponent(answer.value.id)}/consents`, {
-      scope: 'record',
-      givenByRole,
-    });
+    const path = `/api/players/${encodeURIComponent(answer.value.id)}/consents`;
+    const isNoted = await desk.change('POST', path, { scope: 'record', givenByRole });
+    for (const scope of ['display', 'export'] as const) {
+      if (isNoted && words.has(scope)) await desk.change('POST', path, { scope, givenByRole });
+    }
   };
   return (
     <section class="panel" aria-labelledby="player-title">
@@ -46,9 +49,9 @@ export function PlayerForm({ desk }: { readonly desk: PracticeDesk }) {
         </label>
         <label>
           {texts.bench.ageBand}
-          <select name="age-band" defaultValue="adult">
+          <select name="age-band">
             {ageBands.map((band) => (
-              <option key={band} value={band}>
+              <option key={band} value={band} selected={band === 'adult'}>
                 {texts.bench.ageBands[band]}
               </option>
             ))}
@@ -58,12 +61,20 @@ export function PlayerForm({ desk }: { readonly desk: PracticeDesk }) {
           {texts.bench.agreedBy}
           <select name="agreed-by">
             <option value="">{texts.bench.agreedByNobody}</option>
-            {texts.bench.agreedByRoles.map((role) => (
+            {agreeing.map((role) => (
               <option key={role} value={role}>
-                {role}
+                {texts.bench.agreedByRoles[role]}
               </option>
             ))}
           </select>
+        </label>
+        <label class="choice whole-row">
+          <input name="display" type="checkbox" />
+          {texts.bench.agreedDisplay}
+        </label>
+        <label class="choice whole-row">
+          <input name="export" type="checkbox" />
+          {texts.bench.agreedExport}
         </label>
         <p class="note whole-row">{texts.bench.agreedNote}</p>
         <button type="submit">{texts.bench.add}</button>

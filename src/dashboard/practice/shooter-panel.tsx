@@ -38,6 +38,10 @@ export function ShooterPanel({ practice, desk }: PanelProps) {
         );
       })}
       {players.length > 0 && <p class="note">{texts.bench.shooterNote}</p>}
+      {sensors.some(({ placement }) => placement.startsWith('wrist') || placement === 'back-of-hand') && (
+        <p class="note">{texts.bench.armCare}</p>
+      )}
+      <p class="note">{texts.bench.courtCare}</p>
     </section>
   );
 }

@@ -1,5 +1,6 @@
 import { useState } from 'preact/hooks';
 import type { ShotMeasureName } from '../../server/wire/shot-document.ts';
+import { HelpButton } from '../help/help-button.tsx';
 import { measureFormats } from '../measures.ts';
 import { userFormat } from '../settings/current-settings.ts';
 import { measureLabels, texts } from '../texts.ts';
@@ -31,6 +32,7 @@ export function TrendPanel({ practice }: { readonly practice: Practice }) {
             ))}
           </select>
         </label>
+        <HelpButton name={name} />
       </div>
       {trend === null ? (
         <p class="note">{texts.missing}</p>

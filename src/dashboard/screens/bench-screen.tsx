@@ -1,6 +1,8 @@
 import { useState } from 'preact/hooks';
+import { compareTexts } from '../compare/compare-texts.ts';
 import { type LiveState, shownShots } from '../live-state.ts';
 import { AxisPicture, FlightPicture, TimingPicture } from '../parts/shot-picture.tsx';
+import { StopPage } from '../parts/stop-page.tsx';
 import { BenchKeys } from '../practice/bench-keys.tsx';
 import { PlayerForm } from '../practice/player-form.tsx';
 import type { PracticeDesk } from '../practice/practice-desk.ts';
@@ -10,6 +12,7 @@ import { ShooterPanel } from '../practice/shooter-panel.tsx';
 import { StoredShots } from '../practice/stored-shots.tsx';
 import { TrendPanel } from '../practice/trend-panel.tsx';
 import { useDesk } from '../practice/use-desk.ts';
+import { hrefOf } from '../route.ts';
 import { texts } from '../texts.ts';
 
 interface BenchScreenProps {
@@ -21,8 +24,10 @@ interface BenchScreenProps {
 export function BenchScreen({ state, desk }: BenchScreenProps) {
   const [chosen, setChosen] = useState<readonly string[]>([]);
   useDesk(desk, state);
+  const [hurts, setHurts] = useState(false);
   const practice = desk.practice.value;
   const latest = shownShots(state).find(({ shot }) => shot.stage === 'final');
+  if (hurts) return <StopPage onBack={() => setHurts(false)} />;
   return (
     <section class="bench" aria-labelledby="bench-title">
       <h2 id="bench-title" class="unseen">
@@ -31,7 +36,15 @@ export function BenchScreen({ state, desk }: BenchScreenProps) {
       <p role="alert" class="stale bench-trouble">
         {desk.trouble.value ?? ''}
       </p>
-      <BenchKeys desk={desk} chosen={chosen} />
+      <div class="bench-head">
+        <BenchKeys desk={desk} chosen={chosen} />
+        <p class="bench-links">
+          <a href={hrefOf('compare')}>{compareTexts.link}</a>
+          <button type="button" class="wide hurts" onClick={() => setHurts(true)}>
+            {texts.court.hurts}
+          </button>
+        </p>
+      </div>
       <div class="bench-grid">
         <div>
           <ShooterPanel practice={practice} desk={desk} />

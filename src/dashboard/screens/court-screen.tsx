@@ -6,8 +6,11 @@ import { bareNumber, showValue } from '../measures.ts';
 import { type BandPlace, leastShotCount, type OwnBand, ownBand, placeIn } from '../own-band.ts';
 import { HugeNumber } from '../parts/huge-number.tsx';
 import { intervalText } from '../parts/measure-text.tsx';
+import type { PageRole } from '../parts/navigation.tsx';
 import { OutcomeButtons } from '../parts/outcome-buttons.tsx';
 import { PlaceMark } from '../parts/place-mark.tsx';
+import { StopPage } from '../parts/stop-page.tsx';
+import { useAwake } from '../parts/use-awake.ts';
 import { currentSettings, userFormat } from '../settings/current-settings.ts';
 import { toneOf, trembleOf } from '../sound/cue.ts';
 import type { CuePlayer } from '../sound/cue-player.ts';
@@ -17,15 +20,19 @@ interface CourtScreenProps {
   readonly state: LiveState;
   readonly isStale: boolean;
   readonly cues: CuePlayer;
+  readonly role: PageRole;
 }
 
 /** What a player sees from the court: the last shot in two or three numbers. */
-export function CourtScreen({ state, isStale, cues }: CourtScreenProps) {
+export function CourtScreen({ state, isStale, cues, role }: CourtScreenProps) {
   const [hurts, setHurts] = useState(false);
   const shots = shownShots(state);
   const [latest] = shots;
   const { figures } = currentSettings.value;
   useCue(shots, cues);
+  useAwake();
+  const earlier = latest ? ofSamePlayer(shots.slice(1), latest) : [];
+  const player = latest?.playerId == null ? undefined : state.roster.get(latest.playerId);
   if (hurts) return <StopPage onBack={() => setHurts(false)} />;
   return (
     <section class="court" aria-labelledby="court-title" data-figures={figures.length}>
@@ -34,12 +41,14 @@ export function CourtScreen({ state, isStale, cues }: CourtScreenProps) {
       </h2>
       <div class="court-figures">
         {figures.map((name) => (
-          <CourtFigure key={name} name={name} latest={latest} earlier={shots.slice(1)} />
+          <CourtFigure key={name} name={name} latest={latest} earlier={earlier} hand={player?.hand} />
         ))}
       </div>
+      {/* On a screen that others see a name stands only where the player agreed to it. */}
+      {player?.display && <p class="court-shooter">{texts.court.shooter(player.name)}</p>}
       <div class="court-foot">
         {isStale && <p class="stale">{texts.staleNote}</p>}
-        <OutcomeButtons latest={latest} />
+        <OutcomeButtons latest={latest} canTell={role !== 'viewer'} />
         <SoundButton cues={cues} />
         <button type="button" class="wide hurts" onClick={() => setHurts(true)}>
           {texts.court.hurts}
@@ -54,10 +63,12 @@ interface CourtFigureProps {
   readonly name: ShotMeasureName;
   readonly latest: ShotDocument | undefined;
   readonly earlier: readonly ShotDocument[];
+  /** Of the player, where it is known. */
+  readonly hand: 'right' | 'left' | undefined;
 }
 
-function CourtFigure({ name, latest, earlier }: CourtFigureProps) {
-  const format = userFormat(name);
+function CourtFigure({ name, latest, earlier, hand }: CourtFigureProps) {
+  const format = userFormat(name, hand);
   const measured = latest?.shot.measures[name];
   const shown = measured ? showValue(measured, format) : null;
   const band = ownBand(earlier, name);
@@ -117,28 +128,17 @@ function BandNote({ band, name, earlier }: BandNoteProps) {
 
 function SoundButton({ cues }: { readonly cues: CuePlayer }) {
   const [on, setOn] = useState(cues.unlocked);
-  if (currentSettings.value.sound === 'off') return null;
+  const { sound, mediaKeys } = currentSettings.value;
+  if (sound === 'off' && !mediaKeys) return null;
+  const start = async (): Promise<void> => {
+    await cues.unlock();
+    if (mediaKeys) await cues.holdMediaKeys().catch(() => {});
+    setOn(cues.unlocked);
+  };
   return (
-    <button
-      type="button"
-      class="wide"
-      aria-pressed={on}
-      onClick={() => void cues.unlock().then(() => setOn(cues.unlocked))}
-    >
+    <button type="button" class="wide" aria-pressed={on} onClick={() => void start()}>
       {on ? texts.court.soundOn : texts.court.startSound}
     </button>
-  );
-}
-
-function StopPage({ onBack }: { readonly onBack: () => void }) {
-  return (
-    <section class="stop-page" role="alert" aria-labelledby="stop-title">
-      <h2 id="stop-title">{texts.court.hurtsTitle}</h2>
-      <p>{texts.court.hurtsText}</p>
-      <button type="button" class="wide" onClick={onBack}>
-        {texts.court.hurtsBack}
-      </button>
-    </section>
   );
 }
 
@@ -159,8 +159,16 @@ function useCue(shots: readonly ShotDocument[], cues: CuePlayer): void {
   }, [final?.shotId]);
 }
 
+/** @returns the shots of whoever shot this one; those of nobody are taken together, sensor by sensor. */
+function ofSamePlayer(
+  shots: readonly ShotDocument[],
+  { playerId = null, sensorId }: ShotDocument,
+): readonly ShotDocument[] {
+  return shots.filter((one) => (one.playerId ?? null) === playerId && (playerId !== null || one.sensorId === sensorId));
+}
+
 function placeOf(document: ShotDocument, shots: readonly ShotDocument[], name: ShotMeasureName): BandPlace | null {
   const measured = document.shot.measures[name];
-  const band = ownBand(shots.slice(shots.indexOf(document) + 1), name);
+  const band = ownBand(ofSamePlayer(shots.slice(shots.indexOf(document) + 1), document), name);
   return band && measured.value !== null ? placeIn(band, measured.value, measured.standardError) : null;
 }

@@ -40,6 +40,7 @@ export function DevicesScreen() {
         <>
           <Desk desk={known.desk} act={act} />
           {window.location.protocol === 'http:' && <p class="note">{texts.devices.plainHttp}</p>}
+          <p class="note">{texts.devices.care}</p>
           <h3>{texts.devices.list}</h3>
           {known.devices.length === 0 ? (
             <p>{texts.devices.nobody}</p>

@@ -1,6 +1,13 @@
+import { HelpButton } from '../help/help-button.tsx';
+import { helpTexts } from '../help/help-texts.ts';
 import { measureFormats } from '../measures.ts';
+import { AppNote } from '../parts/app-note.tsx';
+import { hrefOf } from '../route.ts';
+import { Choice } from '../settings/choice.tsx';
 import { changeSettings, currentSettings } from '../settings/current-settings.ts';
-import { soundKinds, spinUnits, themes, unitSystems } from '../settings/page-settings.ts';
+import { soundKinds, themes } from '../settings/page-settings.ts';
+import { UnitChoices } from '../settings/unit-choices.tsx';
+import { firstSteps } from '../start/first-steps.ts';
 import { measureLabels, texts } from '../texts.ts';
 
 export function SettingsScreen() {
@@ -20,10 +27,13 @@ export function SettingsScreen() {
             const chosen = figures.includes(name);
             const fixed = chosen ? figures.length <= 2 : figures.length >= 3;
             return (
-              <label key={name} class="choice">
-                <input type="checkbox" checked={chosen} disabled={fixed} onChange={() => toggle(name)} />
-                {measureLabels[name]}
-              </label>
+              <div key={name} class="choice">
+                <label class="choice">
+                  <input type="checkbox" checked={chosen} disabled={fixed} onChange={() => toggle(name)} />
+                  {measureLabels[name]}
+                </label>
+                <HelpButton name={name} />
+              </div>
             );
           })}
         </div>
@@ -36,30 +46,7 @@ export function SettingsScreen() {
         value={settings.theme}
         onChange={(theme) => changeSettings({ theme })}
       />
-      <Choice
-        legend={texts.settings.units}
-        name="units"
-        words={unitSystems}
-        labels={texts.settings.unitSystems}
-        value={settings.units}
-        onChange={(units) => changeSettings({ units })}
-      />
-      <Choice
-        legend={texts.settings.spin}
-        name="spin"
-        words={spinUnits}
-        labels={{ 'rev/s': 'rev/s', rpm: 'rpm' }}
-        value={settings.spin}
-        onChange={(spin) => changeSettings({ spin })}
-      />
-      <Choice
-        legend={texts.settings.hand}
-        name="hand"
-        words={['right', 'left'] as const}
-        labels={texts.settings.hands}
-        value={settings.hand}
-        onChange={(hand) => changeSettings({ hand })}
-      />
+      <UnitChoices />
       <Choice
         legend={texts.settings.sound}
         name="sound"
@@ -87,29 +74,27 @@ export function SettingsScreen() {
         />
         {texts.settings.vibrate}
       </label>
+      <label class="choice">
+        <input
+          type="checkbox"
+          checked={settings.mediaKeys}
+          onChange={(event) => changeSettings({ mediaKeys: event.currentTarget.checked })}
+        />
+        {texts.settings.mediaKeys}
+      </label>
+      <h3>{texts.settings.more}</h3>
+      <ul class="links">
+        <li>
+          <a href={hrefOf('start')}>{firstSteps.title}</a>
+        </li>
+        <li>
+          <a href={hrefOf('help')}>{helpTexts.title}</a>
+        </li>
+        <li>
+          <a href={hrefOf('cautions')}>{texts.cautionsTitle}</a>
+        </li>
+      </ul>
+      <AppNote />
     </section>
-  );
-}
-
-interface ChoiceProps<Word extends string> {
-  readonly legend: string;
-  readonly name: string;
-  readonly words: readonly Word[];
-  readonly labels: Readonly<Record<Word, string>>;
-  readonly value: Word;
-  readonly onChange: (word: Word) => void;
-}
-
-function Choice<Word extends string>({ legend, name, words, labels, value, onChange }: ChoiceProps<Word>) {
-  return (
-    <fieldset>
-      <legend>{legend}</legend>
-      {words.map((word) => (
-        <label key={word} class="choice">
-          <input type="radio" name={name} checked={word === value} onChange={() => onChange(word)} />
-          {labels[word]}
-        </label>
-      ))}
-    </fieldset>
   );
 }

@@ -19,9 +19,10 @@ export function changeSettings(change: Partial<PageSettings>): void {
   }
 }
 
-/** @returns how a measure is shown to the user of this browser. */
-export function userFormat(name: ShotMeasureName): MeasureFormat {
-  return shownFormat(name, currentSettings.value);
+/** @param hand of the shooter, where it is known better than by the settings. @returns how a measure is shown to the user of this browser. */
+export function userFormat(name: ShotMeasureName, hand?: 'right' | 'left'): MeasureFormat {
+  const settings = currentSettings.value;
+  return shownFormat(name, hand === undefined ? settings : { ...settings, hand });
 }
 
 function keptText(): string | null {

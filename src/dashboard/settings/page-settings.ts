@@ -6,6 +6,8 @@ export const unitSystems = ['metric', 'us'] as const;
 export const spinUnits = ['rev/s', 'rpm'] as const;
 export const soundKinds = ['off', 'tone', 'word'] as const;
 
+export const languages = ['en', 'pseudo'] as const;
+
 /** What one browser keeps for its user. */
 export interface PageSettings {
   /** Two or three measures that the court screen shows. */
@@ -20,6 +22,10 @@ export interface PageSettings {
   readonly volume: number;
   /** Whether the device trembles with each cue, where it can. */
   readonly vibrate: boolean;
+  /** Whether media buttons say what became of a shot. */
+  readonly mediaKeys: boolean;
+  /** English, or English made strange, by which texts outside the catalogues are found. */
+  readonly language: (typeof languages)[number];
 }
 
 export const defaultSettings: PageSettings = {
@@ -31,6 +37,8 @@ export const defaultSettings: PageSettings = {
   sound: 'off',
   volume: 0.7,
   vibrate: false,
+  mediaKeys: false,
+  language: 'en',
 };
 
 const known = new Set<string>(measureFormats.map((format) => format.name));
@@ -57,6 +65,8 @@ export function readSettings(text: string | null): PageSettings {
     volume:
       typeof from.volume === 'number' && from.volume >= 0 && from.volume <= 1 ? from.volume : defaultSettings.volume,
     vibrate: from.vibrate === true,
+    mediaKeys: from.mediaKeys === true,
+    language: oneOf(languages, from.language, defaultSettings.language),
   };
 }
 

@@ -6,6 +6,7 @@ import type { ToneCue } from './cue.ts';
  */
 export class CuePlayer {
   #context: AudioContext | null = null;
+  #quiet: HTMLAudioElement | null = null;
 
   get unlocked(): boolean {
     return this.#context?.state === 'running';
@@ -14,6 +15,12 @@ export class CuePlayer {
   async unlock(): Promise<void> {
     this.#context ??= new AudioContext();
     if (this.#context.state === 'suspended') await this.#context.resume();
+  }
+
+  /** Brings media buttons to this page: a system gives them to whoever plays something. */
+  async holdMediaKeys(): Promise<void> {
+    this.#quiet ??= Object.assign(new Audio('/quiet.wav'), { loop: true });
+    await this.#quiet.play();
   }
 
   /** @param volume from 0 to 1. */
