@@ -73,10 +73,19 @@ const soft = { riseM: 0.6, speedMps: 1.8 } as const;
 
 const degrees = 180 / Math.PI;
 
+type Name = keyof typeof evidence;
+
+/** What missing a requirement costs in log odds: `by` is how far it is met, negative where it is missed. */
+function missed(name: Name, by: number): number {
+  return evidence[name].weight * (1 - share(by / evidence[name].spread));
+}
+
+function enoughLogOdds({ beliefAtLeast }: WristParams): number {
+  return Math.log(beliefAtLeast / (1 - beliefAtLeast));
+}
+
 /** Judges a movement by what a shot must do: the hand rises steeply, snaps forward at the top and stays there. */
 export function judgeMovement(m: Movement, params: WristParams): Verdict {
-  type Name = keyof typeof evidence;
-  const missed = (name: Name, z: number): number => evidence[name].weight * (1 - share(z / evidence[name].spread));
   const atLeast = (name: Name, value: number, limit = params[name]): number => missed(name, value - limit);
   const atMost = (name: Name, value: number, limit = params[name]): number => missed(name, limit - value);
   const logRatio = (value: number, limit: number): number => Math.log(Math.max(least, value / limit));
@@ -199,9 +208,12 @@ export function judgeMovement(m: Movement, params: WristParams): Verdict {
     if (requirement.against > weakest.against) weakest = requirement;
   }
   const belief = 1 / (1 + Math.exp(-logOdds));
-  const enough = Math.log(params.beliefAtLeast / (1 - params.beliefAtLeast));
   const isShot = belief >= params.beliefAtLeast;
-  const worthTelling = !isShot && logOdds + weakest.against >= enough;
+  const worthTelling = !isShot && logOdds + weakest.against >= enoughLogOdds(params);
+  if (!isShot && isFake(m)) {
+    const reason = `the hand rose ${m.riseM.toFixed(2)} m as for a shot and came down again at once`;
+    return { belief, isShot, worthTelling: true, kind: 'pump-fake', reason };
+  }
   return { belief, isShot, worthTelling, kind: weakest.kind, reason: weakest.reason() };
 }
 
@@ -210,6 +222,23 @@ const leap = { snapRadps: 9.5, steepRad: 1.2, riseSpeedMps: 2.5 } as const;
 
 function isSoftLeap(m: Movement): boolean {
   return m.snapRateRadps < leap.snapRadps && m.steepRad > leap.steepRad && m.riseSpeedMps > leap.riseSpeedMps;
+}
+
+/** A ball raised as for a shot: so far, so quickly, so steeply, and 0.3 m down again this soon, by a player who stays. */
+const fake = {
+  riseM: 0.3,
+  riseSpeedMps: 1.8,
+  steepRad: 1.1,
+  levelSpeedMps: 1.5,
+  downS: 0.9,
+  runM: 1,
+  stopWayM: 0.6,
+} as const;
+
+function isFake(m: Movement): boolean {
+  const rises = m.riseM > fake.riseM && m.riseSpeedMps > fake.riseSpeedMps && m.steepRad > fake.steepRad;
+  const stays = m.levelSpeedMps < fake.levelSpeedMps && m.runM < fake.runM;
+  return rises && stays && m.stopWayM < fake.stopWayM && m.downS !== null && m.downS < fake.downS;
 }
 
 /** Share of a normal distribution below `z`, by the logistic curve of equal variance. */

@@ -84,4 +84,18 @@ describe('the judgement of a movement', () => {
     expect(judgeMovement({ ...shot, steepRad: 0 }, params).worthTelling).toBe(true);
     expect(judgeMovement({ ...shot, steepRad: 0, laterShare: 2 }, params).worthTelling).toBe(false);
   });
+
+  it('tells a ball that was raised as for a shot and came down again as a fake', () => {
+    const fake = {
+      ...shot,
+      steepRad: 1.3,
+      levelSpeedMps: 0.6,
+      holdRateRadps: 6,
+      forwardTurnRad: -0.4,
+      downS: 0.3,
+      againShare: 0.8,
+    };
+    expect(judgeMovement(fake, params)).toMatchObject({ isShot: false, worthTelling: true, kind: 'pump-fake' });
+    expect(judgeMovement({ ...fake, downS: null }, params).kind).not.toBe('pump-fake');
+  });
 });
