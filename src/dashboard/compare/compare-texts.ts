@@ -19,7 +19,8 @@ export const compareTexts = catalogue('compare', {
     `${measure}: ${high} lies above ${low} by ${by} (95 % interval ${from} to ${to}).`,
   open: (measure: string, from: string, to: string) =>
     `${measure}: a difference cannot be told. It lies between ${from} and ${to} (95 % interval); nothing at all is possible.`,
-  noShots: (measure: string, name: string) => `${measure}: nothing to compare yet. ${name} has no shot with this number.`,
+  noShots: (measure: string, name: string) =>
+    `${measure}: nothing to compare yet. ${name} has no shot with this number.`,
   tooFewShots: (measure: string, count: number) =>
     `${measure}: too little to say whether there is a difference. In one practice each side needs ${count} shots with the number.`,
   tooFewPractices: (measure: string) =>
