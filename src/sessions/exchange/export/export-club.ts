@@ -1,3 +1,4 @@
+/** One file past 400 lines: every table of an export follows from the names and shifts that the ones before it gave. */
 import { existsSync, mkdirSync, rmSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { SeamwiseError } from '../../../foundation/errors.ts';
@@ -7,6 +8,17 @@ import type { Session } from '../../database/session-records.ts';
 import type { ShotFilter, StoredShot } from '../../database/shot-records.ts';
 import { isOfClock, shotClock } from '../../database/time-correction-records.ts';
 import { BidsFolder } from './bids-folder.ts';
+import {
+  blockColumns,
+  blockRows,
+  type CoachingScope,
+  loadColumns,
+  loadRows,
+  studySetColumns,
+  studySetRows,
+  targetColumns,
+  targetRows,
+} from './coaching-columns.ts';
 import { type DictionaryLine, dictionaryColumns, dictionaryLines } from './dictionary.ts';
 import type { ExportColumn } from './export-column.ts';
 import { goesOut, willingPlayers } from './export-consent.ts';
@@ -139,6 +151,11 @@ class Export {
       await this.#writeTable('players', playerColumns, this.#playerRows());
       await this.#writeTable('sets', setColumns, this.#setRows(setIds));
       await this.#writeTable('marks', markColumns, this.#markRows());
+      const scope = this.#coachingScope(setIds);
+      await this.#writeTable('targets', targetColumns, targetRows(this.#store, scope));
+      await this.#writeTable('blocks', blockColumns, blockRows(this.#store, scope));
+      await this.#writeTable('load', loadColumns, loadRows(this.#store, scope));
+      await this.#writeTable('study_sets', studySetColumns, studySetRows(this.#store, scope));
       const { sampleCount, troubles } = await this.#writeRecordings();
       await this.#writeDictionary(shotColumns);
       const readme = readmeText({
@@ -228,6 +245,15 @@ class Export {
   /** Sessions of which a shot goes out, in the order in which they were met. */
   get #exportedSessions(): Session[] {
     return Object.keys(this.#names.key().session ?? {}).flatMap((id) => this.#sessions.get(id) ?? []);
+  }
+
+  /** Coaching goes out with its player, and a set by name where its shots do. */
+  #coachingScope(setIds: ReadonlySet<string>): CoachingScope {
+    return {
+      players: this.#names.key().player ?? {},
+      setName: (id) => (setIds.has(id) ? this.#names.of('set', id) : null),
+      shiftOf: (playerId, atS) => this.#shift.of(playerId, atS),
+    };
   }
 
   *#playerRows(): Generator<ExportedPlayer> {
@@ -335,6 +361,10 @@ class Export {
       ...dictionaryLines('players', playerColumns),
       ...dictionaryLines('sets', setColumns),
       ...dictionaryLines('marks', markColumns),
+      ...dictionaryLines('targets', targetColumns),
+      ...dictionaryLines('blocks', blockColumns),
+      ...dictionaryLines('load', loadColumns),
+      ...dictionaryLines('study_sets', studySetColumns),
       ...(recordings ? dictionaryLines('sensors', streamColumns) : []),
       ...(recordings?.samples ? dictionaryLines('samples', sampleColumns) : []),
     ];

@@ -20,6 +20,7 @@ export function readmeText({ shotCount, hasSamples, hasBids, hasRaw, shift }: Ex
   const parts = [
     `shots: one row for each of ${shotCount} shots, with every measure, its standard error, its 90 % interval, and the reason where there is none`,
     'players, sets, marks: who shot, series under one condition, synchronisation marks',
+    'targets, blocks, load, study_sets: bands set by hand, drills with the blocks of their proof, shots told by hand, sets of planned studies',
     ...(hasSamples || hasBids || hasRaw
       ? ['sensors: the streams of the sensors, with rate, range, filter delay and clock']
       : []),

@@ -5,6 +5,7 @@ import fc from 'fast-check';
 import { asyncBufferFromFile, parquetReadObjects } from 'hyparquet';
 import { beforeEach, expect, it } from 'vitest';
 import { definedMeasures } from '../../../../src/cli/club/export-command.ts';
+import { drillLibrary } from '../../../../src/coaching/drills.ts';
 import type { ClubStore } from '../../../../src/sessions/database/club-store.ts';
 import { type ExportOptions, exportClub } from '../../../../src/sessions/exchange/export/export-club.ts';
 import { csvCell } from '../../../../src/sessions/exchange/export/table-writer.ts';
@@ -92,7 +93,7 @@ it('writes the same table as CSV and Parquet, every column in the dictionary', a
   const dictionary = readCsv('dictionary.csv');
   const inShots = dictionary.filter(({ table }) => table === 'shots');
   expect(inShots.map(({ name }) => name)).toEqual(Object.keys(rows[0] ?? {}));
-  for (const table of ['players', 'sets', 'marks']) {
+  for (const table of ['players', 'sets', 'marks', 'targets', 'blocks', 'load', 'study_sets']) {
     const columns = readFileSync(path.join(folder, `${table}.csv`), 'utf8').split('\n')[0];
     const told = dictionary.filter((line) => line.table === table).map(({ name }) => name);
     expect(columns).toBe(told.join(','));
@@ -192,4 +193,40 @@ it('moves the instants of each player by a shift of their own where it is asked 
   const starts = new Map(at as [string, number][]);
   expect(starts.size).toBe(3);
   expect(new Set(starts.values()).size).toBe(3);
+});
+
+it('takes what coaching keeps of a player along, and nothing of one who has not agreed', async () => {
+  const other = await store.players.add(coach, { pseudonym: 'Other Name' });
+  await store.players.giveConsent(coach, other, 'record', 'parent');
+  for (const id of [playerId, other]) {
+    await store.coaching.setTarget(coach, id, 'pauseS', { target: null, low: null, high: 0.12 });
+    await store.coaching.setLoad(coach, id, '2025-11-20', { shots: 40, minutes: 30 });
+  }
+  const [{ id: sessionId }] = (await store.sessions.list()) as [{ id: string }];
+  const prescriptionId = await store.prescriptions.add(coach, {
+    ...{ playerId, fault: 'two-part', drill: drillLibrary[0]!, measure: 'pauseS', faultSide: 1 as const },
+    ...{ smallestChange: 0.06, namedS: 1_764_000_000, retentionDueS: null, notes: 'secret note' },
+  });
+  await store.prescriptions.startBlock(coach, prescriptionId, sessionId, {
+    role: 'baseline',
+    spot: '',
+    distanceM: null,
+  });
+  await store.players.giveConsent(coach, playerId, 'export', 'parent');
+  const { files } = await exportClub(store, options());
+  expect(files).toEqual(expect.arrayContaining(['targets.csv', 'blocks.parquet', 'load.csv', 'study_sets.csv']));
+  expect(readCsv('targets.csv')).toEqual([
+    { player: 'player-001', measure: 'pauseS', target: '', low: '', high: '0.12' },
+  ]);
+  expect(readCsv('load.csv')).toMatchObject([{ player: 'player-001', shots: '40', minutes: '30' }]);
+  expect(readCsv('blocks.csv')).toMatchObject([
+    { player: 'player-001', prescription: '1', fault: 'two-part', role: 'baseline', smallest_change: '0.06' },
+  ]);
+  const [block] = readCsv('blocks.csv');
+  // Moved as all instants are, and by the same.
+  expect(new Date(1000 * Number(block?.named_at_s)).getUTCFullYear()).toBe(1976);
+  for (const name of files.filter((file) => file.endsWith('.csv'))) {
+    const text = readFileSync(path.join(folder, name), 'utf8');
+    for (const secret of ['secret', 'Other', '2025-11', playerId, other]) expect(text, name).not.toContain(secret);
+  }
 });
