@@ -52,6 +52,17 @@ describe('naming a fault', () => {
     expect(named(shotsWith({ pauseS: 0.6 }, 8))).toEqual(['two-part']);
   });
 
+  it('is not hidden by one shot of which the sensor knew nothing, and not brought about by one', () => {
+    const random = new Random('one blind shot');
+    const shots = (level: number, blind: readonly [number, number]) =>
+      Array.from({ length: 15 }, (_, i): WatchedShot => {
+        const told = i === 4 ? blind : ([level + random.normal(0, 0.04), 0.02] as const);
+        return { shot: coachedShot(i, { pickupToReleaseS: told }), distanceM: 4.6 };
+      });
+    expect(named(shots(1.6, [0.5, 1.2]))).toEqual(['slow-pickup']);
+    expect(named(shots(0.8, [3, 1.2]))).toEqual([]);
+  });
+
   it('keeps a fault named, with the shot at which it was', () => {
     const shots = [...shotsWith({ pauseS: 0.5 }, 12), ...shotsWith({ pauseS: 0.02 }, 40)];
     const [first] = watch(shots);
