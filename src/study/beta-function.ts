@@ -3,7 +3,7 @@ import { solveIncreasing } from './monotone-root.ts';
 
 /**
  * The natural logarithm of the beta function; from arguments of 10 on by Stirling's series, whose large terms are taken out
- * beforehand, so that no digits are lost to them (DiDonato and Morris 1992, ACM Trans. Math. Softw. 18:360).
+ * beforehand, so that no digits are lost to them (DiDonato and Morris 1992, ACM Trans. Math. Softw. 18:360; from memory).
  */
 export function logBeta(a: number, b: number): number {
   const small = Math.min(a, b);
@@ -35,7 +35,7 @@ function stirlingRest(x: number): number {
 /**
  * Regularised incomplete beta function I_x(a, b) in logarithms, so that tails far below 1e-300 keep their digits.
  *
- * Lentz's continued fraction (Press et al. 2007, Numerical Recipes, section 6.4); the fraction is taken on the side
+ * Lentz's continued fraction (Press et al. 2007, Numerical Recipes, section 6.4; from memory); the fraction is taken on the side
  * where it converges quickly and the other side is the complement.
  */
 export function logRegularizedBeta(x: number, a: number, b: number): number {

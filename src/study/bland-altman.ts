@@ -17,7 +17,7 @@ export interface AgreementResult {
 }
 
 /**
- * Agreement of two ways of measuring (Bland and Altman 1986, Lancet 327:307).
+ * Agreement of two ways of measuring (Bland and Altman 1986, Lancet 327:307; from memory).
  *
  * @param multiple of the standard deviation; the paper rounds 1.96 to 2.
  */
@@ -46,7 +46,7 @@ export function blandAltman(
 
 /**
  * Repeatability of one way of measuring from two readings of each target: twice the standard deviation of the
- * differences about a mean of zero (Bland and Altman 1986).
+ * differences about a mean of zero (Bland and Altman 1986; from memory).
  */
 export function repeatability(first: ArrayLike<number>, second: ArrayLike<number>): number {
   requireSameLength('pairs', first, second);

@@ -21,7 +21,7 @@ const candidates = 60;
 
 /**
  * Where values that stay level begin to rise or fall: least squares of level + slope · max(0, x - at) over a grid of places; the
- * interval is the places whose fit is not worse than an F quantile allows (Seber and Wild 2003, Nonlinear Regression, chapter 9),
+ * interval is the places whose fit is not worse than an F quantile allows (Seber and Wild 2003, Nonlinear Regression, chapter 9; from memory),
  * the p that of the largest gain in fit over rearrangements, which needs an order of places drawn at random.
  *
  * @param x places such as distances; @param y values beside them.

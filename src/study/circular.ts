@@ -12,7 +12,7 @@ export interface CircularSummary {
   readonly spreadRad: number;
 }
 
-/** Mean direction and concentration of angles (Mardia and Jupp 2000, Directional Statistics, chapter 2). */
+/** Mean direction and concentration of angles (Mardia and Jupp 2000, Directional Statistics, chapter 2; from memory). */
 export function summarizeAngles(anglesRad: ArrayLike<number>): CircularSummary | Insufficient {
   requireFinite('anglesRad', anglesRad);
   const n = anglesRad.length;
@@ -42,7 +42,7 @@ export function rayleighTest(count: number, resultant: number): { readonly z: nu
   return { z: count * resultant * resultant, p: Math.min(1, p) };
 }
 
-/** Whether angles gather about a direction given beforehand (V-test; Zar 1999, section 27.1c; normal approximation). */
+/** Whether angles gather about a direction given beforehand (V-test; Zar 1999, section 27.1c; normal approximation; from memory). */
 export function vTest(
   summary: CircularSummary,
   directionRad: number,

@@ -53,7 +53,7 @@ export function deriveCusum(
 
 export const initialCusum: CusumState = Object.freeze({ count: 0, up: 0, down: 0, upSince: 0, downSince: 0 });
 
-/** One value further (Page 1954, Biometrika 41:100, in the tabular form). */
+/** One value further (Page 1954, Biometrika 41:100, in the tabular form; from memory). */
 export function stepCusum(coefficients: CusumCoefficients, state: CusumState, value: number): CusumPoint {
   const { target, standardDeviation } = coefficients;
   const allowance = coefficients.allowance * standardDeviation;

@@ -46,7 +46,7 @@ export function lagOneCorrelation(values: ArrayLike<number>): number {
   return all > 0 ? across / all : 0;
 }
 
-/** @returns the quantile with linear interpolation between order statistics (Hyndman and Fan 1996, type 7). */
+/** @returns the quantile with linear interpolation between order statistics (Hyndman and Fan 1996, type 7; from memory). */
 export function quantile(values: ArrayLike<number>, share: number): number {
   requireFinite('values', values);
   requireWithin('share', share, 0, 1);
@@ -63,7 +63,7 @@ export function median(values: ArrayLike<number>): number {
 
 /**
  * Robust spread: median absolute deviation from the median times 1.4826, which makes it the standard deviation of a
- * normal distribution (Hampel 1974, J. Am. Stat. Assoc. 69:383).
+ * normal distribution (Hampel 1974, J. Am. Stat. Assoc. 69:383; from memory).
  */
 export function robustSpread(values: ArrayLike<number>): number {
   const middle = median(values);

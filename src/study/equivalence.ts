@@ -44,7 +44,7 @@ export function equivalentMeans(
 
 /**
  * Whether two proportions are the same within ± margin. Score test with the variance at the best estimate under each
- * border (Farrington and Manning 1990, Stat. Med. 9:1447).
+ * border (Farrington and Manning 1990, Stat. Med. 9:1447; from memory).
  */
 export function equivalentProportions(
   one: { readonly successes: number; readonly tries: number },

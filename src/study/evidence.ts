@@ -7,7 +7,7 @@ import { studentCdf } from './student-t.ts';
 
 /**
  * Evidence that may be looked at after every value: a mixture likelihood ratio whose chance ever to reach 1/alpha is at
- * most alpha where the null holds, however long one goes on (Ville 1939; Robbins 1970, Ann. Math. Stat. 41:1397).
+ * most alpha where the null holds, however long one goes on (Ville 1939; Robbins 1970, Ann. Math. Stat. 41:1397; from memory).
  *
  * Model: value_i = nuisance_i · a + covariate_i · effect + noise, noise normal with unknown spread, stationary with a stated
  * serial correlation. The likelihood ratio of effects drawn from a normal distribution about the null (width `effectSds`
@@ -185,7 +185,7 @@ export function effectSequence(params: EvidenceParams, state: EvidenceState, alp
 
 /**
  * Interval of a chance from independent tries that holds at every look at once with chance 1 - alpha: chances whose
- * likelihood is not below alpha times the mean likelihood under a beta prior (Robbins 1970).
+ * likelihood is not below alpha times the mean likelihood under a beta prior (Robbins 1970; from memory).
  */
 export function proportionSequence(successes: number, tries: number, alpha = 0.05, prior: Interval = [1, 1]): Interval {
   requireWhole('tries', tries);

@@ -53,7 +53,7 @@ export function initialEwma({ target }: EwmaCoefficients): EwmaState {
   return { count: 0, average: target };
 }
 
-/** One value further (Roberts 1959, Technometrics 1:239; limits that widen from the start: Montgomery 2009, equation 9.25). */
+/** One value further (Roberts 1959, Technometrics 1:239; limits that widen from the start: Montgomery 2009, equation 9.25; from memory). */
 export function stepEwma(coefficients: EwmaCoefficients, state: EwmaState, value: number): EwmaPoint {
   const { weight, limitSds, target, standardDeviation } = coefficients;
   const count = state.count + 1;

@@ -12,7 +12,7 @@ export interface FisherResult {
 }
 
 /**
- * Fisher's exact test of a table of two rows and two columns (Fisher 1935, The Design of Experiments, chapter 2), by
+ * Fisher's exact test of a table of two rows and two columns (Fisher 1935, The Design of Experiments, chapter 2; from memory), by
  * hypergeometric chances in logarithms. Two-sided as in R: the sum over all tables not more likely than this one, with a
  * relative tolerance of 1e-7 for ties.
  *

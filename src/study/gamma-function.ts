@@ -1,4 +1,4 @@
-/** Lanczos coefficients for g = 7 with nine terms (P. Godfrey 2001, "A note on the computation of the Gamma function"). */
+/** Lanczos coefficients for g = 7 with nine terms (P. Godfrey 2001, "A note on the computation of the Gamma function"; from memory). */
 const lanczos = [
   0.99999999999980993, 676.5203681218851, -1259.1392167224028, 771.32342877765313, -176.61502916214059,
   12.507343278686905, -0.13857109526572012, 9.9843695780195716e-6, 1.5056327351493116e-7,
@@ -17,7 +17,7 @@ export function logGamma(x: number): number {
 /**
  * Regularised incomplete gamma functions P(a, x) and Q(a, x) = 1 - P, each without cancellation.
  *
- * Series for x < a + 1, else Lentz's continued fraction (Press et al. 2007, Numerical Recipes, section 6.2).
+ * Series for x < a + 1, else Lentz's continued fraction (Press et al. 2007, Numerical Recipes, section 6.2; from memory).
  */
 export function regularizedGamma(a: number, x: number): { readonly lower: number; readonly upper: number } {
   if (x <= 0) return { lower: 0, upper: 1 };

@@ -106,12 +106,12 @@ export function intraclassCorrelations(
   });
 }
 
-/** Standard error of measurement from the spread between people and a reliability (Weir 2005, J. Strength Cond. Res. 19:231). */
+/** Standard error of measurement from the spread between people and a reliability (Weir 2005, J. Strength Cond. Res. 19:231; from memory). */
 export function standardErrorOfMeasurement(standardDeviation: number, reliability: number): number {
   return standardDeviation * Math.sqrt(1 - reliability);
 }
 
-/** Least change between two measurements that error alone exceeds in 5 of 100 pairs (Weir 2005, with 1.96 as there). */
+/** Least change between two measurements that error alone exceeds in 5 of 100 pairs (Weir 2005, with 1.96 as there; from memory). */
 export function minimalDetectableChange(standardError: number): number {
   return 1.96 * Math.SQRT2 * standardError;
 }

@@ -1,6 +1,6 @@
 /**
  * Finds x in [low, high] where an increasing function reaches a target: Newton's steps kept inside a shrinking bracket,
- * bisection where they leave it (Press et al. 2007, Numerical Recipes, section 9.4).
+ * bisection where they leave it (Press et al. 2007, Numerical Recipes, section 9.4; from memory).
  *
  * @param slope derivative of `f`; where it is 0 or not finite the bracket is halved.
  * @returns x to about 1e-14 of the bracket's own scale.

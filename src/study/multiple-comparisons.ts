@@ -1,6 +1,6 @@
 import { requireWithin } from './checks.ts';
 
-/** p-values adjusted so that the chance of any false alarm is held (Holm 1979, Scand. J. Stat. 6:65); order kept. */
+/** p-values adjusted so that the chance of any false alarm is held (Holm 1979, Scand. J. Stat. 6:65; from memory); order kept. */
 export function holmAdjust(pValues: readonly number[]): readonly number[] {
   const order = sortedPlaces(pValues);
   const adjusted = new Array<number>(pValues.length);
@@ -12,7 +12,7 @@ export function holmAdjust(pValues: readonly number[]): readonly number[] {
   return adjusted;
 }
 
-/** p-values adjusted so that the expected share of false alarms is held (Benjamini and Hochberg 1995); order kept. */
+/** p-values adjusted so that the expected share of false alarms is held (Benjamini and Hochberg 1995; from memory); order kept. */
 export function benjaminiHochbergAdjust(pValues: readonly number[]): readonly number[] {
   const order = sortedPlaces(pValues);
   const adjusted = new Array<number>(pValues.length);

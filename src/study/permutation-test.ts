@@ -32,7 +32,7 @@ const defaults = { exactUpTo: 200_000, draws: 20_000 };
 /**
  * Difference of two means against all ways of dealing the values to the two groups (Pitman 1937; Efron and Tibshirani 1993, An
  * Introduction to the Bootstrap, chapter 15). Two-sided counts |difference|. The random form adds the observed
- * arrangement to its count (Phipson and Smyth 2010), so that p is never 0 and never too small.
+ * arrangement to its count (Phipson and Smyth 2010; from memory), so that p is never 0 and never too small.
  */
 export function permutationTest(
   one: readonly number[],
@@ -64,7 +64,7 @@ export function permutationTest(
   return counter.result(false);
 }
 
-/** Mean of paired differences, one less two, against all ways of swapping within pairs (Fisher 1935). */
+/** Mean of paired differences, one less two, against all ways of swapping within pairs (Fisher 1935; from memory). */
 export function pairedPermutationTest(
   one: readonly number[],
   two: readonly number[],

@@ -6,7 +6,7 @@ import { normalQuantile } from './normal-distribution.ts';
 export type Interval = readonly [number, number];
 
 /**
- * Score interval of a proportion (Wilson 1927, J. Am. Stat. Assoc. 22:209, without continuity correction).
+ * Score interval of a proportion (Wilson 1927, J. Am. Stat. Assoc. 22:209, without continuity correction; from memory).
  *
  * @param successes whole, at most `tries`; @param tries 1 or more; @param confidence such as 0.95.
  */
@@ -20,7 +20,7 @@ export function wilsonInterval(successes: number, tries: number, confidence = 0.
   return [successes === 0 ? 0 : middle - half, successes === tries ? 1 : middle + half];
 }
 
-/** Exact interval of a proportion (Clopper and Pearson 1934, Biometrika 26:404). */
+/** Exact interval of a proportion (Clopper and Pearson 1934, Biometrika 26:404; from memory). */
 export function clopperPearsonInterval(successes: number, tries: number, confidence = 0.95): Interval {
   check(successes, tries, confidence);
   const tail = (1 - confidence) / 2;

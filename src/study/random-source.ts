@@ -4,7 +4,7 @@ export interface RandomSource {
   unit(): number;
 }
 
-/** Puts a list into random order, in place (Fisher and Yates; Durstenfeld 1964, Algorithm 235). */
+/** Puts a list into random order, in place (Fisher and Yates; Durstenfeld 1964, Algorithm 235; from memory). */
 export function shuffle<T>(list: T[], random: RandomSource): T[] {
   for (let i = list.length - 1; i > 0; i--) {
     const j = Math.floor((i + 1) * random.unit());

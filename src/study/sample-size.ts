@@ -52,7 +52,7 @@ export function shotsForEquivalence(p: number, margin: number, { alpha, power }:
   checkRates(alpha, power);
   requireBetween('p', p, 0, 1);
   requireBetween('margin', margin, 0, 1);
-  // Both one-sided tests have to succeed: each misses with half of what may be missed (Chow, Shao and Wang 2008).
+  // Both one-sided tests have to succeed: each misses with half of what may be missed (Chow, Shao and Wang 2008; from memory).
   const z = normalQuantile(1 - alpha) + normalQuantile(1 - (1 - power) / 2);
   return (2 * p * (1 - p) * z * z) / (margin * margin);
 }
@@ -83,7 +83,7 @@ export function valuesForMeans(effect: number, { alpha, power }: ErrorRates = us
 }
 
 /**
- * By how much a number of independent shots grows when shots come in sets that are alike (Kish 1965, Survey Sampling):
+ * By how much a number of independent shots grows when shots come in sets that are alike (Kish 1965, Survey Sampling; from memory):
  * 1 + (shots a set - 1) · correlation within a set.
  */
 export function designEffect(shotsPerSet: number, correlationWithin: number): number {

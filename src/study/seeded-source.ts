@@ -1,9 +1,8 @@
 import type { RandomSource } from './random-source.ts';
 
 /**
- * Uniform numbers that follow from a text alone, so that whoever has the text draws the same order again: the generator
- * of Widynski's "Squares" kind would need 64 bits, so this is xoshiro128** (Blackman and Vigna 2021, ACM Trans. Math. Softw.
- * 47:36), its state from the text by FNV-1a and the finisher of MurmurHash3; from memory, held by a test to fixed draws.
+ * Uniform numbers that follow from a text alone, so that whoever has the text draws the same order again: xoshiro128** (Blackman and Vigna 2021, ACM Trans. Math. Softw.
+ * 47:36), the state from the text by FNV-1a and the finisher of MurmurHash3; from memory, held by a test to fixed draws.
  */
 export function seededSource(seed: string): RandomSource {
   const state = new Uint32Array(4);

@@ -24,7 +24,7 @@ export interface StreakResult {
 /**
  * Whether makes come in streaks: the make share after a streak of makes less that after a streak of misses, against random
  * orders of the same makes and misses. In a finite run that difference is negative on average even where order means nothing
- * (Miller and Sanjurjo 2018, Econometrica 86:2019), so it is compared with, and corrected by, rearrangements, never with zero.
+ * (Miller and Sanjurjo 2018, Econometrica 86:2019; from memory), so it is compared with, and corrected by, rearrangements, never with zero.
  *
  * @param runs shots in order, true for a make, a list for each set; rearranged within their set.
  * @param length of the streak that counts.
@@ -97,7 +97,7 @@ function differenceOf({ makes, misses }: AfterCounts): number | null {
 
 /**
  * Expected share of makes right after `length` makes over all runs of `shots` shots of chance p that have such a shot: below
- * p, the finite-sample bias itself (Miller and Sanjurjo 2018, section 2), counted over every run.
+ * p, the finite-sample bias itself (Miller and Sanjurjo 2018, section 2; from memory), counted over every run.
  *
  * @param shots at most 20.
  */

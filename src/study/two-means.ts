@@ -34,7 +34,7 @@ export function summarize(values: ArrayLike<number>): GroupSummary {
 }
 
 /**
- * Difference of two means with unequal spreads (Welch 1947, Biometrika 34:28).
+ * Difference of two means with unequal spreads (Welch 1947, Biometrika 34:28; from memory).
  *
  * @returns the difference, or why there is none: fewer than two values in a group, or no spread at all.
  */
@@ -48,7 +48,7 @@ export function welchTest(one: GroupSummary, two: GroupSummary, confidence = 0.9
   return differenceOf(one.mean - two.mean, Math.sqrt(v1 + v2), df, confidence);
 }
 
-/** Difference of two means with one common spread (Student 1908). */
+/** Difference of two means with one common spread (Student 1908; from memory). */
 export function pooledTest(one: GroupSummary, two: GroupSummary, confidence = 0.95): MeanDifference | Insufficient {
   checkGroups(one, two, confidence);
   if (one.count < 2 || two.count < 2) return insufficient('a mean with its spread needs two values in each group');

@@ -2,8 +2,8 @@
  * A grown player with a sound, steady shot, and habits that can be built into it, each in physical units. What a habit changes is
  * the motion alone; what somebody may call it is not known here.
  *
- * Where the numbers come from: spreads from shot to shot of launch angle 1.2° and spin 5 to 10 % (Slegers 2021, J. Sports
- * Sci. Med. 20:508, from memory, and arm-player.ts); the others common practice, no source.
+ * Where the numbers come from: spread of the launch angle from shot to shot 1.2 to 1.3° (Slegers, Lee and Wong 2021, J. Sports Sci.
+ * Med. 20:508, abstract); of the spin as in arm-player.ts; the others common practice, no source.
  */
 import { drawShotPlan, usualPractice } from '../draw-plan.ts';
 import type { ShotPlan, StartPlan } from '../practice-plan.ts';
