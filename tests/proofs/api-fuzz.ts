@@ -1,28 +1,13 @@
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import path from 'node:path';
+import { readFileSync } from 'node:fs';
 import type { InjectOptions } from 'fastify';
 import { systemClock } from '../../src/devices/system-clock.ts';
-import { silentLogger } from '../../src/foundation/logger.ts';
-import { PairedDevices } from '../../src/server/access/paired-devices.ts';
-import { PairingDesk } from '../../src/server/access/pairing-desk.ts';
-import { buildServer } from '../../src/server/build-server.ts';
-import { LiveHub } from '../../src/server/live-hub.ts';
-import { PracticeKeeper } from '../../src/server/practice/practice-keeper.ts';
-import { ShotLog } from '../../src/server/shot-log.ts';
-import { defaultBallSettings } from '../../src/shots/shot.ts';
-import { type DrawnSchema, drawValue } from '../helpers/schema-draw.ts';
+import type { PracticeKeeper } from '../../src/server/practice/practice-keeper.ts';
+import { drawValue } from '../helpers/schema-draw.ts';
+import { type DescribedOperation, openWholeService, secret, servicePort } from '../helpers/whole-service.ts';
 import { shotDocument } from '../server/made-shots.ts';
 import { descriptionBytes, madeNotifications, sensorId } from '../sessions/recording/made-recording.ts';
 import { uniformFrom } from '../signal/simulated-sensor-clock.ts';
 import { goal, type Prove } from './proof.ts';
-
-interface Operation {
-  readonly method: 'GET' | 'POST' | 'PUT' | 'PATCH' | 'DELETE';
-  readonly url: string;
-  readonly parameters: readonly { readonly in: string; readonly name: string; readonly schema: DrawnSchema }[];
-  readonly body: DrawnSchema | null;
-}
 
 export interface ApiFuzzFigures {
   readonly requests: number;
@@ -44,28 +29,11 @@ export interface ApiFuzzFigures {
  * real database: it must never fail, and say of every refusal what was wrong.
  */
 export async function fuzzApi(seed: number, count: number, say: (line: string) => void): Promise<ApiFuzzFigures> {
-  const base = mkdtempSync(path.join(tmpdir(), 'seamwise-fuzz-'));
-  const outside = path.join(base, 'outside.txt');
-  writeFileSync(outside, 'nobody may read or change this');
-  const dataFolder = path.join(base, 'data');
+  const service = await openWholeService();
+  const { server, keeper, devices, outside } = service;
   const clock = systemClock;
-  const keeper = await PracticeKeeper.open({
-    ...{ dataFolder, clock, logger: silentLogger, simulated: true, settings: defaultBallSettings },
-  });
-  const hub = new LiveHub({
-    ...{ log: new ShotLog(), clock, version: '1.2.3', runId: 'run1', simulated: true, latestShotCount: 50 },
-  });
-  const makeCode = () => '123456';
-  const devices = await PairedDevices.open(dataFolder, clock);
-  const desk = new PairingDesk({ clock, makeCode, makeTicket: () => 'ticket' });
-  const server = await buildServer({
-    ...{ hub, pageFolder: base, port: 8650, logger: silentLogger },
-    practice: { keeper: async () => keeper, nowS: () => clock.nowS(), logger: silentLogger },
-    lan: { devices, desk, ownNames: () => [], pageUrl: () => 'http://192.0.2.1/' },
-    mostRequests: { local: 1e9, remote: 1e9 },
-  });
   const uniform = uniformFrom(seed);
-  const headers = { host: '127.0.0.1:8650' };
+  const headers = { host: `127.0.0.1:${servicePort}` };
   const statuses: Record<string, number> = {};
   const examples: string[] = [];
   const done = new Set<string>();
@@ -86,17 +54,21 @@ export async function fuzzApi(seed: number, count: number, say: (line: string) =
         { ...shotDocument(seq), sensorId, hostTimeS: clock.nowS() },
         { streamIndex: 0, releaseHostS: null },
       );
-    const operations = operationsOf((await server.inject({ url: '/api/openapi.json', headers })).json());
-    let words = await knownWords(keeper, devices);
+    const operations = await service.operations();
+    const made = new MadeIds();
+    let words = await knownWords(keeper, devices.list(), made);
     for (let at = 0; at < count; at++) {
-      const operation = operations[Math.floor(uniform() * operations.length)] as Operation;
+      const operation = operations[Math.floor(uniform() * operations.length)] as DescribedOperation;
       const wild = uniform() < 0.5 ? 0 : 0.15;
       const request = requestOf(operation, uniform, wild, words);
       const answer = await server.inject({ ...request, headers: { ...headers, ...request.headers } });
       const { statusCode } = answer;
       const name = `${operation.method} ${operation.url}`;
       statuses[statusCode] = (statuses[statusCode] ?? 0) + 1;
-      if (statusCode < 300) done.add(name);
+      if (statusCode < 300) {
+        done.add(name);
+        made.take(operation, answer.body);
+      }
       const tell = (what: string): void => {
         if (examples.length < 20)
           examples.push(
@@ -113,20 +85,18 @@ export async function fuzzApi(seed: number, count: number, say: (line: string) =
         silent += 1;
         tell('silent');
       }
-      if (at % 20 === 19) words = await knownWords(keeper, devices);
+      if (at % 20 === 19) words = await knownWords(keeper, devices.list(), made);
       if ((at + 1) % 10_000 === 0) say(`${at + 1} requests`);
     }
     const all = operations.map(({ method, url }) => `${method} ${url}`);
     return {
       ...{ requests: count, operations: operations.length, failures, silent },
       neverDone: all.filter((name) => !done.has(name)),
-      outsideUntouched: readFileSync(outside, 'utf8') === 'nobody may read or change this',
+      outsideUntouched: readFileSync(outside, 'utf8') === secret,
       ...{ statuses, examples },
     };
   } finally {
-    await server.close();
-    await keeper.close();
-    rmSync(base, { recursive: true, force: true });
+    await service.close();
   }
 }
 
@@ -135,6 +105,7 @@ export const prove: Prove = async ({ seed, scale, say }) => {
   const figures = await fuzzApi(seed('requests'), Math.max(1000, Math.round(100_000 * scale)), say);
   for (const line of figures.examples) say(line);
   say(JSON.stringify(figures.statuses));
+  say(`never once done: ${figures.neverDone.join(', ') || 'none'}`);
   return {
     goals: [
       goal('answers that say the service failed', figures.failures, { atMost: 0 }),
@@ -145,24 +116,38 @@ export const prove: Prove = async ({ seed, scale, say }) => {
   };
 };
 
-function operationsOf(description: unknown): readonly Operation[] {
-  type Described = {
-    readonly parameters?: Operation['parameters'];
-    readonly requestBody?: { readonly content: Readonly<Record<string, { readonly schema: DrawnSchema }>> };
-  };
-  const { paths } = description as { readonly paths: Readonly<Record<string, Readonly<Record<string, Described>>>> };
-  return Object.entries(paths).flatMap(([url, methods]) =>
-    Object.entries(methods).map(([method, { parameters = [], requestBody }]) => ({
-      method: method.toUpperCase() as Operation['method'],
-      url,
-      parameters,
-      body: requestBody?.content['application/json']?.schema ?? null,
-    })),
-  );
+/** Names of what was made on the way, as addresses ask for it. */
+class MadeIds {
+  readonly #ids = new Map<string, string[]>();
+
+  of(name: string): readonly string[] {
+    return this.#ids.get(name) ?? [];
+  }
+
+  take({ method, url }: DescribedOperation, body: string): void {
+    if (method !== 'POST') return;
+    const kind = /\/(\w+)$/.exec(url)?.[1] ?? '';
+    const name = kind === 'exports' || kind === 'analyses' || kind === 'start' ? 'jobId' : `${singular(kind)}Id`;
+    const id = idIn(body);
+    if (id !== null) this.#ids.set(name, [...this.of(name), id].slice(-8));
+  }
+}
+
+function singular(word: string): string {
+  return word.endsWith('ies') ? `${word.slice(0, -3)}y` : word.replace(/s$/, '');
+}
+
+function idIn(body: string): string | null {
+  try {
+    const { id } = JSON.parse(body) as { readonly id?: unknown };
+    return typeof id === 'string' ? id : null;
+  } catch {
+    return null;
+  }
 }
 
 function requestOf(
-  operation: Operation,
+  operation: DescribedOperation,
   uniform: () => number,
   wild: number,
   words: (name: string) => readonly string[],
@@ -181,6 +166,10 @@ function requestOf(
   }
   if (query.length > 0) url += `?${query.join('&')}`;
   const { method, body } = operation;
+  if (url.includes('/files/')) {
+    const payload = Buffer.alloc(Math.floor(uniform() * 300), 'x');
+    return { method, url, payload, headers: { 'content-type': 'application/octet-stream' } };
+  }
   if (body === null) return { method, url };
   const content = uniform() < wild / 3 ? '{"half": ' : JSON.stringify(drawValue(body, uniform, wild, words));
   return { method, url, payload: content ?? '', headers: { 'content-type': 'application/json' } };
@@ -189,7 +178,8 @@ function requestOf(
 /** @returns what stands for a field of a given name in this service at this moment. */
 async function knownWords(
   { store }: PracticeKeeper,
-  devices: PairedDevices,
+  devices: readonly { readonly id: string }[],
+  made: MadeIds,
 ): Promise<(name: string) => readonly string[]> {
   const idsOf = (rows: readonly { readonly id: string }[]): readonly string[] => rows.slice(-8).map(({ id }) => id);
   const players = idsOf(await store.players.list());
@@ -202,12 +192,15 @@ async function knownWords(
     sensorId: idsOf(await store.players.sensors()),
     shotIds: idsOf(await store.shots.list({ sessionId: first, limit: 20 })),
     changeId: (await store.edits.latest(5)).map(({ groupId }) => groupId),
-    deviceId: idsOf(devices.list()),
+    deviceId: idsOf(devices),
+    measure: ['pickupToReleaseS', 'launchAngleDeg'],
+    date: ['2026-11-20'],
+    phase: ['pickup', 'release'],
     ...(await coachingWords(store, players, sessions)),
     ...{ code: ['123456'], ticket: ['ticket'], factor: ['footwork', 'dip'], level: ['hop', 'none'] },
   };
   const shots = words.shotIds ?? [];
-  return (name) => (name === 'shotId' ? shots : (words[name] ?? []));
+  return (name) => [...(name === 'shotId' ? shots : (words[name] ?? [])), ...made.of(name)];
 }
 
 /** @returns what stands for the fields of coaching. */
