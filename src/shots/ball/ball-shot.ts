@@ -329,6 +329,19 @@ function unseenContact(block: ImuBlock, { contact, around, end }: FlightStudy) {
   return { timeS: (beforeS + afterS) / 2, standardErrorS: (afterS - beforeS) / Math.sqrt(12) };
 }
 
+/** However little is known of a flight, so much doubt of where it ended is allowed for, m. */
+const mostDoubtM = 0.4;
+
+/** One sigma of the height at which a flight ended, m: what vertical speed and up at its middle leave open, over all of it. */
+function heightDoubt({ fit }: FlightStudy, flightS: number): number {
+  const { up, velocityMps } = fit.state;
+  const slopes = [...up, ...fit.upBasis.map((turn) => dot(velocityMps, turn))];
+  let variance = 0;
+  for (const [p, a] of slopes.entries())
+    for (const [q, b] of slopes.entries()) variance += a * b * fit.covariance.get(p, q);
+  return flightS * Math.sqrt(Math.max(0, variance));
+}
+
 /** What the end of a flight tells. */
 interface FlightEnd {
   readonly impact: Impact | null;
@@ -346,7 +359,10 @@ function judgeEnd({ context, solution }: StudiedFlight, study: FlightStudy): Fli
   const { contact } = study;
   const releaseS = study.release?.timeS ?? null;
   const contactS = contact?.timeS ?? null;
-  const ring = expectRing(context.settings);
+  const flightS = (contactS ?? endS) - (releaseS ?? startS);
+  const usual = expectRing(context.settings);
+  const doubtM = Math.min(mostDoubtM, heightDoubt(study, flightS));
+  const ring = { ...usual, standardDeviationM: Math.hypot(usual.standardDeviationM, doubtM) };
   const impact = context.stage === 'final' && contact ? impactOf(context, study, solution) : null;
   const expected = solution.contact;
   const contactKind: ContactKind =
@@ -360,7 +376,7 @@ function judgeEnd({ context, solution }: StudiedFlight, study: FlightStudy): Fli
   const seen = contact !== null;
   const verdict = judgeFlight(
     {
-      flightS: (contactS ?? endS) - (releaseS ?? startS),
+      flightS,
       speedMps: numbers.launchSpeed,
       launchAngleRad: numbers.launchAngle,
       apexM: numbers.apex,
@@ -508,7 +524,9 @@ function impactOf(context: FlightContext, study: FlightStudy, solution: Solution
   const offsetM = Math.sqrt(covariance.get(13, 13) + covariance.get(14, 14) + covariance.get(15, 15));
   const feignedMps2 = (i: number) => {
     const w = vecAt(block.gyroRadps as Float64Array, study.around.first + i);
-    return offsetSigmas * offsetM * dot(w, w);
+    const clipped = ((block.flags[study.around.first + i] as number) & sampleFlag.gyroClipped) !== 0;
+    // Beyond the gyroscope's end the ball may turn half as fast again, and the lever with its square.
+    return (offsetSigmas * offsetM + (clipped ? 1.25 * norm(study.fit.state.offsetM) : 0)) * dot(w, w);
   };
   const turn = readTurn(block, study, touch);
   const reading = turn && readingOf(context, solution, turn, seen);

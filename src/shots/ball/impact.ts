@@ -251,7 +251,7 @@ export function judgeContact(
   // Nothing lies below the floor: what seems to was only let go higher up, or its arc is not well known.
   if (heightM < floor.expectedM + 0.3 + slack && (impact.hard || impact.freeAgain)) return 'floor';
   // Whoever holds a ball bears it; where that was not seen a soft touch may have been anything.
-  if (impact.borne && !impact.fallsOn) return 'hands';
+  if (impact.borne && (!impact.fallsOn || isHandsBlow(impact))) return 'hands';
   if (!impact.hard && !impact.freeAgain && !impact.fallsOn) return 'unknown';
   const bounces = impact.hard && impact.freeAgain && impact.durationS < longestBounceS && pushesUp(impact);
   if (heightM < floor.highestM && bounces) return 'floor';
@@ -270,6 +270,13 @@ export function judgeContact(
  * peak of a half sine is 2/3 of its duration.
  */
 const net = { forceMps2: 120, riseS: 0.011, leastS: 0.05, widthS: 0.0105, hardestMps2: 160 } as const;
+/** Too hard for a net and too long for iron: m/s², and impulse over peak, s. */
+const handsBlow = { forceMps2: 140, widthS: 0.014 } as const;
+
+function isHandsBlow({ clipped, peakMps2, hardnessMps }: Impact): boolean {
+  return !clipped && peakMps2 > handsBlow.forceMps2 && hardnessMps > handsBlow.widthS * peakMps2;
+}
+
 /** s and m/s². */
 const grazed = { longestS: 0.012, leastMps2: 25 } as const;
 /** The ball's motion changed by so much more, as a factor and m/s, than the accelerometer saw. */
