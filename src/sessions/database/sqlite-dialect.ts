@@ -76,8 +76,12 @@ class AccessDriver implements Driver {
     else this.#taken = false;
   }
 
+  /**
+   * At once as one that writes, and waits for its turn: a transaction that first read and then wants to write is refused where another
+   * program wrote in between (SQLite documentation, SQLITE_BUSY_SNAPSHOT), and ours all write.
+   */
   async beginTransaction(connection: DatabaseConnection): Promise<void> {
-    await connection.executeQuery(CompiledQuery.raw('begin'));
+    await connection.executeQuery(CompiledQuery.raw('begin immediate'));
   }
 
   async commitTransaction(connection: DatabaseConnection): Promise<void> {

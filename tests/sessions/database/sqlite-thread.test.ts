@@ -67,6 +67,20 @@ it('never mixes what is asked at once with a change that is under way', async ()
   await store.close();
 });
 
+it('waits for its turn where another program changes the same database, and refuses nobody', async () => {
+  const [one, other] = [await inThread('shared.db'), await inThread('shared.db')];
+  const { sessionId } = await withPlayer(one);
+  const place = { sessionId, sensorId: null, sensorIds: [], streamIndex: 0, atS: 1_764_000_000 };
+  const shots = Array.from({ length: 60 }, (_, index) =>
+    (index % 2 === 0 ? one : other).shots.addLive(place, madeResult(index)),
+  );
+  const stored = await Promise.all(shots);
+  expect(new Set(stored).size).toBe(60);
+  expect(await one.shots.list({ sessionId })).toHaveLength(60);
+  await one.close();
+  await other.close();
+});
+
 it('takes back all of a change of which one part fails', async () => {
   const store = await inThread('failing.db');
   const { sessionId } = await withPlayer(store);
