@@ -23,7 +23,7 @@ import { heightAt, judgeStart, type PathPhases, phaseLimits, type RoomPath, read
 import { type BallCalibration, calibrationPriors, learnFlight, learnNoise } from './calibration.ts';
 import { type FlightVerdict, judgeFlight, leastRiseM } from './classify.ts';
 import { type FlightStudy, lookOn, studyFlight } from './flight-study.ts';
-import { type Impact, type ImpactRebound, judgeContact, measureImpact } from './impact.ts';
+import { type Impact, type ImpactRebound, judgeContact, maybeFirm, measureImpact } from './impact.ts';
 import { stepDoubts } from './path-doubts.ts';
 import { type PathStudy, studyPath } from './path-study.ts';
 import type { QuietRun } from './quiet-runs.ts';
@@ -529,11 +529,12 @@ function impactOf(context: FlightContext, study: FlightStudy, solution: Solution
     return (offsetSigmas * offsetM + (clipped ? 1.25 * norm(study.fit.state.offsetM) : 0)) * dot(w, w);
   };
   const turn = readTurn(block, study, touch);
-  const reading = turn && readingOf(context, solution, turn, seen);
   const unseenTurn = turn && study.contact.timeS === null ? norm(turn.radps) / Math.max(1, norm(turn.beforeRadps)) : 0;
   // A push J at the rim of a hollow sphere turns it by 3/2 J / R at most.
   const leastMps = turn ? (2 / 3) * (ball.diameterM / 2) * (norm(turn.radps) - 2 * turn.standardDeviation) : 0;
-  return measureImpact(block, study.around, touch, axes, { rebound, reading, unseenTurn, leastMps, feignedMps2 });
+  const known = { rebound, reading: null, unseenTurn, leastMps, feignedMps2 };
+  const impact = measureImpact(block, study.around, touch, axes, known);
+  return turn && maybeFirm(impact) ? { ...impact, reading: readingOf(context, solution, turn, seen) } : impact;
 }
 
 function readingOf(

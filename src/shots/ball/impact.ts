@@ -287,6 +287,11 @@ function isHidden(seenMps: number, rebound: ImpactRebound | null, leastMps: numb
   return all > hidden.factor * seenMps + hidden.leastMps || leastMps > hidden.factor * seenMps + hidden.leastByTurnMps;
 }
 
+/** @returns whether iron, glass or wood may have had a part in it. */
+export function maybeFirm(impact: Impact): boolean {
+  return impact.clipped || !isNet(impact);
+}
+
 function isNet({ hard, clipped, swung, hidden: unseen, peakMps2, riseS, durationS, hardnessMps }: Impact): boolean {
   if (swung || unseen) return false;
   // What grazes iron or a board's edge is done at once; a brushed net hardly pushes.

@@ -134,46 +134,53 @@ function weigh(
   const rub = slides ? most : p.grip.mean;
   const rubVariance = p.grip.spread ** 2 + (slides ? (p.slidingSpread * most) ** 2 : 0);
   const bounceVariance = bounce.spread ** 2;
-  // Rows: what was seen less what is expected, and how it goes with the rub (b) and the restitution (c).
-  let [ss, bb, bc, cc, br, cr, logNoise] = [0, 1 / rubVariance, 0, 1 / bounceVariance, 0, 0, 0];
-  const row = (left: number, b: number, c: number, deviation: number) => {
-    const weight = 1 / (deviation * deviation);
-    ss += weight * left * left;
-    bb += weight * b * b;
-    bc += weight * b * c;
-    cc += weight * c * c;
-    br += weight * b * left;
-    cr += weight * c * left;
-    logNoise += Math.log(deviation);
-  };
+  // Sums over rows: what was seen less what is expected, and how it goes with the rub (b) and the restitution (c). Written out in
+  // scalars: a touch is weighed against some thousand directions.
+  let ss = 0;
+  let bb = 1 / rubVariance;
+  let cc = 1 / bounceVariance;
+  let br = 0;
+  let cr = 0;
+  let logNoise = 0;
   if (turn) {
     const k = 1.5 / radiusM;
-    const [tx, ty, tz] = [k * (ny * uz - nz * uy), k * (nz * ux - nx * uz), k * (nx * uy - ny * ux)];
-    const size = rub * k * sliding;
-    const deviation = Math.hypot(turn.standardDeviation, p.modelShare * size);
-    row(turn.radps[0] - rub * tx, tx, 0, deviation);
-    row(turn.radps[1] - rub * ty, ty, 0, deviation);
-    row(turn.radps[2] - rub * tz, tz, 0, deviation);
+    const tx = k * (ny * uz - nz * uy);
+    const ty = k * (nz * ux - nx * uz);
+    const tz = k * (nx * uy - ny * ux);
+    const variance = turn.standardDeviation ** 2 + (p.modelShare * rub * k * sliding) ** 2;
+    const lx = turn.radps[0] - rub * tx;
+    const ly = turn.radps[1] - rub * ty;
+    const lz = turn.radps[2] - rub * tz;
+    ss += (lx * lx + ly * ly + lz * lz) / variance;
+    bb += (tx * tx + ty * ty + tz * tz) / variance;
+    br += (tx * lx + ty * ly + tz * lz) / variance;
+    logNoise += 1.5 * Math.log(variance);
   }
   const push = (1 + bounce.mean) * closing;
   if (impulse) {
-    const deviation = Math.hypot(impulse.standardDeviation, p.modelShare * push);
-    row(impulse.mps[0] - push * nx + rub * ux, -ux, closing * nx, deviation);
-    row(impulse.mps[1] - push * ny + rub * uy, -uy, closing * ny, deviation);
-    row(impulse.mps[2] - push * nz + rub * uz, -uz, closing * nz, deviation);
+    const variance = impulse.standardDeviation ** 2 + (p.modelShare * push) ** 2;
+    const lx = impulse.mps[0] - push * nx + rub * ux;
+    const ly = impulse.mps[1] - push * ny + rub * uy;
+    const lz = impulse.mps[2] - push * nz + rub * uz;
+    ss += (lx * lx + ly * ly + lz * lz) / variance;
+    bb += (sliding * sliding) / variance;
+    cc += (closing * closing) / variance;
+    br -= (ux * lx + uy * ly + uz * lz) / variance;
+    cr += (closing * (nx * lx + ny * ly + nz * lz)) / variance;
+    logNoise += 1.5 * Math.log(variance);
   }
-  const determinant = bb * cc - bc * bc;
-  const db = (cc * br - bc * cr) / determinant;
-  const dc = (bb * cr - bc * br) / determinant;
+  // Rub and push stand at right angles, so that each is known by itself.
+  const db = br / bb;
+  const dc = cr / cc;
   const misfit = ss - db * br - dc * cr;
-  const logLikelihood = -0.5 * (misfit + Math.log(determinant * rubVariance * bounceVariance)) - logNoise;
+  const logLikelihood = -0.5 * (misfit + Math.log(bb * cc * rubVariance * bounceVariance)) - logNoise;
   const normal = push + dc * closing;
   const rubbed = (rub + db) * sliding;
-  const hardnessMps = Math.hypot(normal, rubbed);
+  const hardnessMps = Math.sqrt(normal * normal + rubbed * rubbed);
   // Variance of the size by those of rub and restitution as they are now known.
   const gn = (closing * normal) / Math.max(hardnessMps, 1e-6);
   const gr = (sliding * rubbed) / Math.max(hardnessMps, 1e-6);
-  const hardnessVariance = Math.max(0, (gr * gr * cc - 2 * gr * gn * bc + gn * gn * bb) / determinant);
+  const hardnessVariance = (gr * gr) / bb + (gn * gn) / cc;
   return { logLikelihood, hardnessMps, hardnessVariance, closingMps: closing };
 }
 
