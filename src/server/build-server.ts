@@ -20,6 +20,8 @@ import { addApiRoutes } from './api-routes.ts';
 import { addCalibrationRoutes } from './calibration/calibration-routes.ts';
 import { SensorTaps } from './calibration/sensor-taps.ts';
 import { addCoachingRoutes } from './coaching/coaching-routes.ts';
+import { addDrillRoutes } from './coaching/drill-routes.ts';
+import { addPrescriptionRoutes } from './coaching/prescription-routes.ts';
 import { addStudyRoutes } from './coaching/study-routes.ts';
 import type { LiveHub } from './live-hub.ts';
 import { addClubRoutes } from './practice/club-routes.ts';
@@ -187,6 +189,8 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
       addShotRoutes(scope, practice);
       addClubRoutes(scope, practice);
       addCoachingRoutes(scope, practice);
+      addDrillRoutes(scope, practice);
+      addPrescriptionRoutes(scope, practice);
       addStudyRoutes(scope, practice);
       addScreenRoutes(scope, practice);
       if (options.research) {
