@@ -36,7 +36,7 @@ export function guessedColumns(names: readonly string[]): ColumnChoice {
       find(new RegExp(`^${what}.*[\\s_.-]?${axis}\\b|^${what}.*${axis}$|^${axis}.*${what}`, 'i')),
     ) as unknown as [string, string, string];
   return {
-    time: find(/^(t|time|timestamp|zeit)/i),
+    time: find(/^(t$|t_|time|clock|zeit|date)/i),
     timeUnit: 's',
     accel: triple('a(cc)?'),
     accelUnit: 'mps2',

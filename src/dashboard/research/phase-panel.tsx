@@ -7,8 +7,8 @@ const words = researchTexts.signals;
 
 interface PhasePanelProps {
   readonly shot: ViewedShot;
-  /** Session time in the middle of the view. */
-  readonly middleS: number;
+  /** @returns session time in the middle of the view. */
+  readonly middle: () => number;
   readonly canUndo: boolean;
   readonly onUndo: () => void;
   /** Recording time and spacing of the samples. */
@@ -17,7 +17,7 @@ interface PhasePanelProps {
 }
 
 /** The times of the chosen shot: what the analysis says with its error, what a person set, and the means to set it. */
-export function PhasePanel({ shot, middleS, canUndo, onUndo, onSet, onTakeBack }: PhasePanelProps) {
+export function PhasePanel({ shot, middle, canUndo, onUndo, onSet, onTakeBack }: PhasePanelProps) {
   const sampleS = 1 / shot.stream.rateHz;
   const set = (phase: PhaseName, sessionS: number): void => onSet(phase, toRecording(shot.stream, sessionS), sampleS);
   return (
@@ -39,8 +39,8 @@ export function PhasePanel({ shot, middleS, canUndo, onUndo, onSet, onTakeBack }
               <PhaseRow
                 key={each.phase}
                 phase={each}
-                onStep={(samples) => set(each.phase, (placeOf(each) ?? middleS) + samples * sampleS)}
-                onSetHere={() => set(each.phase, middleS)}
+                onStep={(samples) => set(each.phase, (placeOf(each) ?? middle()) + samples * sampleS)}
+                onSetHere={() => set(each.phase, middle())}
                 onTakeBack={() => onTakeBack(each.phase)}
               />
             ))}

@@ -1,3 +1,4 @@
+import type { ReadonlySignal } from '@preact/signals';
 import { useEffect, useState } from 'preact/hooks';
 import type { WireSignalStream } from '../../server/wire/signal-document.ts';
 import { type DrawnPart, decodeWindow } from './signal-data.ts';
@@ -13,7 +14,7 @@ const settleMs = 400;
 interface SignalTableProps {
   readonly sessionId: string;
   readonly streams: readonly WireSignalStream[];
-  readonly view: ViewRange;
+  readonly view: ReadonlySignal<ViewRange>;
 }
 
 /** What the lines show, as numbers: single samples where they are few. */
@@ -22,12 +23,13 @@ export function SignalTable({ sessionId, streams, view }: SignalTableProps) {
   const [at, setAt] = useState(0);
   const [drawn, setDrawn] = useState<DrawnPart | null>(null);
   const stream = streams[at];
+  const range = isOpen ? view.value : view.peek();
   useEffect(() => {
     if (!isOpen || !stream) return;
     let isOver = false;
     const timer = setTimeout(async () => {
       const response = await fetch(
-        windowPath(sessionId, view, rows, stream.hasGyro ? ['accel', 'gyro'] : ['accel'], [at]),
+        windowPath(sessionId, range, rows, stream.hasGyro ? ['accel', 'gyro'] : ['accel'], [at]),
       );
       if (!response.ok || isOver) return;
       const { parts } = decodeWindow(await response.arrayBuffer());
@@ -37,7 +39,7 @@ export function SignalTable({ sessionId, streams, view }: SignalTableProps) {
       isOver = true;
       clearTimeout(timer);
     };
-  }, [isOpen, at, view.fromS, view.spanS]);
+  }, [isOpen, at, range.fromS, range.spanS]);
   return (
     <details class="signal-table panel" onToggle={(event) => setIsOpen(event.currentTarget.open)}>
       <summary>{words.table}</summary>

@@ -1,3 +1,4 @@
+import type { ReadonlySignal, Signal } from '@preact/signals';
 import type { RefObject } from 'preact';
 import { useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { SignalGroup, WireSignalStream } from '../../server/wire/signal-document.ts';
@@ -32,7 +33,8 @@ interface SignalViewerProps {
   readonly chosen: ViewedShot | null;
   readonly marks: readonly ViewedMark[];
   readonly control: RefObject<ViewerControl | null>;
-  readonly onView: (view: ViewRange) => void;
+  /** What is seen; told some times a second while it moves. */
+  readonly view: Signal<ViewRange>;
   readonly onStep: (by: number) => void;
   readonly onChoose: (shotId: string) => void;
   readonly onAddMark: () => void;
@@ -55,7 +57,6 @@ export function SignalViewer(props: SignalViewerProps) {
   const charts = useRef(new Map<string, SignalChart>());
   const strips = useRef(new Map<string, HTMLElement>());
   const wanted = useRef<readonly number[]>([]);
-  const [view, setView] = useState<ViewRange>(whole);
   const [drawn, setDrawn] = useState<ViewRange>(whole);
   const [parts, setParts] = useState<readonly DrawnPart[]>([]);
   const [limits, setLimits] = useState<ReadonlyMap<string, number>>(new Map());
@@ -85,8 +86,7 @@ export function SignalViewer(props: SignalViewerProps) {
         setParts(found);
       },
       onView: (next) => {
-        setView(next);
-        props.onView(next);
+        props.view.value = next;
       },
       onTrouble: (message) => props.onTrouble(message === null ? null : texts.failed(message)),
     });
@@ -152,7 +152,7 @@ export function SignalViewer(props: SignalViewerProps) {
     stage.current?.run(0);
     stage.current?.setView(next);
   };
-  const now = (): ViewRange => stage.current?.view ?? view;
+  const now = (): ViewRange => stage.current?.view ?? props.view.peek();
   const run = (): void => {
     stage.current?.run(isRunning ? 0 : 1);
     setIsRunning(!isRunning);
@@ -170,7 +170,6 @@ export function SignalViewer(props: SignalViewerProps) {
     else if (typeof action === 'number') move(panned(now(), action, whole));
     else move(zoomed(now(), action.zoom, 0.5, whole));
   };
-  const timeText = (timeS: number) => shownSessionTime(timeS, view.spanS);
   return (
     <div class="signal-viewer">
       <div class="stage-tools">
@@ -194,7 +193,7 @@ export function SignalViewer(props: SignalViewerProps) {
         </button>
         <p class="stage-where">
           <strong>{chosen === null ? words.noneChosen : words.shot(chosen.number, shots.at(-1)?.number ?? 0)}</strong>{' '}
-          <span>{words.view(timeText(view.fromS), timeText(view.fromS + view.spanS))}</span>
+          <Where view={props.view} />
         </p>
       </div>
       {/* biome-ignore lint/a11y/noNoninteractiveTabindex: its keys need its focus. */}
@@ -256,6 +255,12 @@ export function SignalViewer(props: SignalViewerProps) {
       </p>
     </div>
   );
+}
+
+/** From when until when it is seen. */
+function Where({ view }: { readonly view: ReadonlySignal<ViewRange> }) {
+  const { fromS, spanS } = view.value;
+  return <span>{words.view(shownSessionTime(fromS, spanS), shownSessionTime(fromS + spanS, spanS))}</span>;
 }
 
 type StageAction = number | { readonly zoom: number } | 'whole' | 'run' | 'next' | 'previous' | 'mark';

@@ -1,4 +1,5 @@
 import './research.css';
+import { useSignal } from '@preact/signals';
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { WireSession, WireStoredShot } from '../../server/wire/practice-document.ts';
 import type { SignalGroup, WireSignals } from '../../server/wire/signal-document.ts';
@@ -128,7 +129,9 @@ function OpenedSignals({ sessionId, signals, shots, marks, onShots, onMarks, onT
     streams.length > 4 ? ['accel'] : ['accel', 'gyro'],
   );
   const [lines, setLines] = useState<readonly boolean[]>([true, true, true, true]);
-  const [view, setView] = useState<ViewRange>({ fromS: 0, spanS: 1 });
+  // Changes many times a second while it runs by: only what shows it is rendered again.
+  const view = useSignal<ViewRange>({ fromS: 0, spanS: 1 });
+  const middle = (): number => view.peek().fromS + view.peek().spanS / 2;
   const control = useRef<ViewerControl | null>(null);
   const [changes, setChanges] = useState<readonly string[]>([]);
   const shown = streams.filter((stream) => !hidden.has(keyOf(stream)));
@@ -141,9 +144,11 @@ function OpenedSignals({ sessionId, signals, shots, marks, onShots, onMarks, onT
   };
   const step = (by: number): void => {
     const at = viewed.findIndex(({ id }) => id === chosenId);
-    const middle = view.fromS + view.spanS / 2;
+    const middleS = middle();
     const next =
-      by > 0 ? viewed.findIndex(({ fromS }) => fromS > middle) : viewed.findLastIndex(({ untilS }) => untilS < middle);
+      by > 0
+        ? viewed.findIndex(({ fromS }) => fromS > middleS)
+        : viewed.findLastIndex(({ untilS }) => untilS < middleS);
     choose(at < 0 ? (viewed[next] ?? viewed[0]) : viewed[Math.min(viewed.length - 1, Math.max(0, at + by))]);
   };
   useEffect(() => {
@@ -164,9 +169,9 @@ function OpenedSignals({ sessionId, signals, shots, marks, onShots, onMarks, onT
     if (await change('POST', `/api/changes/${encodeURIComponent(last)}/undo`, {})) setChanges(changes.slice(0, -1));
   };
   const addMark = async (): Promise<void> => {
-    const middleS = view.fromS + view.spanS / 2;
+    const middleS = middle();
     // The eye finds the middle of the view to about a pixel; half a sample is the least that there can be.
-    const uncertaintyS = Math.max(view.spanS / 1000, 0.5 / Math.max(...streams.map(({ rateHz }) => rateHz)));
+    const uncertaintyS = Math.max(view.peek().spanS / 1000, 0.5 / Math.max(...streams.map(({ rateHz }) => rateHz)));
     const body = { atS: startedS + middleS, uncertaintyS: Math.min(60, uncertaintyS), name: '' };
     const answer = await ask('POST', `/api/sessions/${encodeURIComponent(sessionId)}/marks`, body);
     onTrouble(answer.ok ? null : texts.failed(answer.message));
@@ -239,7 +244,7 @@ function OpenedSignals({ sessionId, signals, shots, marks, onShots, onMarks, onT
           errorS: mark.uncertaintyS,
         }))}
         control={control}
-        onView={setView}
+        view={view}
         onStep={step}
         onAddMark={() => void addMark()}
         onChoose={(id) => choose(viewed.find((shot) => shot.id === id))}
@@ -253,7 +258,7 @@ function OpenedSignals({ sessionId, signals, shots, marks, onShots, onMarks, onT
         {chosen !== null && (
           <PhasePanel
             shot={chosen}
-            middleS={view.fromS + view.spanS / 2}
+            middle={middle}
             canUndo={changes.length > 0}
             onUndo={() => void undo()}
             onSet={(phase, timeS, resolutionS) =>
@@ -265,7 +270,7 @@ function OpenedSignals({ sessionId, signals, shots, marks, onShots, onMarks, onT
         <MarksPanel
           marks={marks}
           startedS={startedS}
-          onShow={(timeS) => control.current?.show({ fromS: timeS - view.spanS / 2, spanS: view.spanS })}
+          onShow={(timeS) => control.current?.show({ fromS: timeS - view.peek().spanS / 2, spanS: view.peek().spanS })}
           onAdd={() => void addMark()}
           onChanged={onMarks}
           onTrouble={onTrouble}

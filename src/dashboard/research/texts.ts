@@ -1,5 +1,7 @@
+import { catalogue } from '../locale/catalogue.ts';
+
 /** Texts of the researcher's screens, which are loaded when one of them is opened. */
-export const researchTexts = {
+export const researchTexts = catalogue('research', {
   back: 'Back to the session',
   backToSessions: 'All sessions',
   signals: {
@@ -203,4 +205,4 @@ export const researchTexts = {
   },
   sessionMark: (words: string) => `by hand: ${words}`,
   shiftMs: (phase: string, ms: string) => `${phase} ${ms} ms`,
-};
+});
