@@ -1,5 +1,5 @@
 import { afterEach, describe, expect, test } from 'vitest';
-import { catalogue, pluralOf, translationBy, useLanguage } from '../../src/dashboard/locale/catalogue.ts';
+import { catalogue, pluralOf, translatorBy, useLanguage } from '../../src/dashboard/locale/catalogue.ts';
 import { shownNumber } from '../../src/dashboard/locale/numbers.ts';
 import { pseudoTranslation } from '../../src/dashboard/locale/pseudo-locale.ts';
 
@@ -8,35 +8,40 @@ const words = catalogue('of a test', {
   shots: (count: number) => pluralOf(count, { one: `${count} shot`, other: `${count} shots` }),
   deep: { list: ['one', 'two'], inside: 'Inside' },
 });
-afterEach(() => useLanguage('en', {}));
+const noOther = (): undefined => undefined;
+const tree = (words: Readonly<Record<string, unknown>>) => (name: string) => words[name];
+afterEach(() => useLanguage('en', noOther));
 
 describe('a catalogue', () => {
   test('speaks another language wherever it is read, and English for what that lacks', () => {
-    useLanguage('de', {
-      'of a test': {
-        plain: 'Würfe',
-        shots: (count: number) => pluralOf(count, { one: `${count} Wurf`, other: `${count} Würfe` }),
-      },
-    });
+    useLanguage(
+      'de',
+      tree({
+        'of a test': {
+          plain: 'Würfe',
+          shots: (count: number) => pluralOf(count, { one: `${count} Wurf`, other: `${count} Würfe` }),
+        },
+      }),
+    );
     expect([words.plain, words.shots(1), words.shots(3), words.deep.inside]).toEqual([
       'Würfe',
       '1 Wurf',
       '3 Würfe',
       'Inside',
     ]);
-    useLanguage('en', {});
+    useLanguage('en', noOther);
     expect([words.plain, words.shots(1), words.shots(0)]).toEqual(['Shots', '1 shot', '0 shots']);
   });
 
   test('plurals follow the language, not the count of one', () => {
     // SOURCE: plural rules of the Unicode CLDR: in Polish 2 to 4 are "few", 5 and more "many".
-    useLanguage('pl', {});
+    useLanguage('pl', noOther);
     const forms = { one: 'rzut', few: 'rzuty', many: 'rzutów', other: 'rzutu' };
     expect([1, 2, 5, 22].map((count) => pluralOf(count, forms))).toEqual(['rzut', 'rzuty', 'rzutów', 'rzuty']);
   });
 
   test('a translation of another shape does no harm', () => {
-    useLanguage('xx', { 'of a test': { plain: 7, shots: 'text', deep: 'text' } });
+    useLanguage('xx', tree({ 'of a test': { plain: 7, shots: 'text', deep: 'text' } }));
     expect([words.plain, words.shots(2), words.deep.inside]).toEqual(['Shots', '2 shots', 'Inside']);
   });
 
@@ -45,8 +50,10 @@ describe('a catalogue', () => {
     expect(words.plain).toMatch(/^⟦Shöts~+⟧$|^⟦Šhöts~+⟧$|^⟦Šhötš~+⟧$/);
     expect(words.shots(12)).toMatch(/^⟦12 .*~⟧$/);
     expect(words.deep.list.every((word) => word.startsWith('⟦'))).toBe(true);
-    const upper = translationBy((text) => text.toUpperCase());
-    expect(upper['of a test']).toMatchObject({ plain: 'SHOTS' });
+    const upper = translatorBy((text) => text.toUpperCase());
+    expect(upper('of a test', { plain: 'Shots' })).toEqual({ plain: 'SHOTS' });
+    // A catalogue that comes later speaks it too.
+    expect(catalogue('later', { word: 'Later' }).word).toMatch(/^⟦/);
   });
 });
 

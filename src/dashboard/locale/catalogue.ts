@@ -11,25 +11,30 @@ interface Known {
 
 const known = new Map<string, Known>();
 let locale = 'en';
+let translate: Translator = () => undefined;
 
 /** Makes a catalogue known. @returns it, in the language of the page from then on. */
 export function catalogue<Texts extends object>(name: string, english: Texts): Texts {
   const live = english as Record<string, unknown>;
-  known.set(name, { live, english: copyOf(live) });
+  const one = { live, english: copyOf(live) };
+  known.set(name, one);
+  // A screen that is loaded later brings its texts with it.
+  overlay(one.live, one.english, translate(name, one.english));
   return english;
 }
 
-/** What a language says instead: a tree of the same shape by the catalogue's name, of which any part may be missing. */
-export type Translation = Readonly<Record<string, unknown>>;
+/** @returns what a language says instead of a catalogue: a tree of the same shape, of which any part may be missing. */
+export type Translator = (name: string, english: Readonly<Record<string, unknown>>) => unknown;
 
 /** @param language as in BCP 47. */
-export function useLanguage(language: string, translation: Translation): void {
+export function useLanguage(language: string, translator: Translator): void {
   locale = language;
-  for (const [name, { live, english }] of known) overlay(live, english, translation[name]);
+  translate = translator;
+  for (const [name, { live, english }] of known) overlay(live, english, translate(name, english));
 }
 
-/** @returns every text of every catalogue through `change`, as a translation. */
-export function translationBy(change: (text: string) => string): Translation {
+/** @returns every text through `change`, as a translation. */
+export function translatorBy(change: (text: string) => string): Translator {
   const changed = (value: unknown): unknown => {
     if (typeof value === 'string') return value === '' ? value : change(value);
     if (typeof value === 'function')
@@ -38,7 +43,7 @@ export function translationBy(change: (text: string) => string): Translation {
     if (typeof value !== 'object' || value === null) return value;
     return Object.fromEntries(Object.entries(value).map(([key, inside]) => [key, changed(inside)]));
   };
-  return Object.fromEntries([...known].map(([name, { english }]) => [name, changed(english)]));
+  return (_name, english) => changed(english);
 }
 
 /** @returns the form of a word that a language has for a count: `one` and `other` in English. */

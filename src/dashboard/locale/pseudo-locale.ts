@@ -1,4 +1,4 @@
-import { type Translation, translationBy } from './catalogue.ts';
+import { type Translator, translatorBy } from './catalogue.ts';
 
 const letters: Readonly<Record<string, string>> = {
   a: 'á',
@@ -22,10 +22,12 @@ const growth = 0.35;
  * No language but English seen through a glass: every text of a catalogue stands between ⟦ and ⟧, has other letters and is a third longer.
  * What is seen without them does not come from a catalogue; what is cut off would be so in a longer language.
  */
-export function pseudoTranslation(): Translation {
-  return translationBy((text) => {
+export function pseudoTranslation(): Translator {
+  return translatorBy((text) => {
     if (!/[a-z]/i.test(text) || text.startsWith('⟦')) return text;
     const odd = [...text].map((letter) => letters[letter] ?? letter).join('');
-    return `⟦${odd}${'~'.repeat(Math.ceil(growth * text.length * 0.6))}⟧`;
+    // In words of a length that a line can be broken at.
+    const more = '~'.repeat(Math.ceil(growth * text.length * 0.6)).replace(/~{7}(?=~)/g, '~~~~~~~ ');
+    return `⟦${odd}${more}⟧`;
   });
 }

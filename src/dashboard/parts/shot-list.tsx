@@ -35,35 +35,37 @@ export function ShotList({ state }: { readonly state: LiveState }) {
       <h2 id="shots-title">{texts.list}</h2>
       <p class="note">{texts.listNote}</p>
       {state.incomplete && <p class="note note-strong">{texts.incomplete}</p>}
-      <table>
-        <thead>
-          <tr>
-            <th scope="col">{texts.columns.time}</th>
-            <th scope="col" class="col-start">
-              {texts.columns.start}
-            </th>
-            {columns.map((name) => (
-              <th key={name} scope="col" class={`col-${name}`}>
-                {texts.labelWithUnit(measureLabels[name], userFormat(name).unit)}
+      <div class="wide-table">
+        <table>
+          <thead>
+            <tr>
+              <th scope="col">{texts.columns.time}</th>
+              <th scope="col" class="col-start">
+                {texts.columns.start}
               </th>
+              {columns.map((name) => (
+                <th key={name} scope="col" class={`col-${name}`}>
+                  {texts.labelWithUnit(measureLabels[name], userFormat(name).unit)}
+                </th>
+              ))}
+              <th scope="col" class="col-contact">
+                {texts.columns.contact}
+              </th>
+            </tr>
+          </thead>
+          <tbody>
+            {shots.map((document) => (
+              <ShotRows
+                key={document.shotId}
+                document={document}
+                isOpen={openShotIds.has(document.shotId)}
+                unfinished={isUnfinished(state, document)}
+                onToggle={() => toggle(document.shotId)}
+              />
             ))}
-            <th scope="col" class="col-contact">
-              {texts.columns.contact}
-            </th>
-          </tr>
-        </thead>
-        <tbody>
-          {shots.map((document) => (
-            <ShotRows
-              key={document.shotId}
-              document={document}
-              isOpen={openShotIds.has(document.shotId)}
-              unfinished={isUnfinished(state, document)}
-              onToggle={() => toggle(document.shotId)}
-            />
-          ))}
-        </tbody>
-      </table>
+          </tbody>
+        </table>
+      </div>
     </section>
   );
 }
