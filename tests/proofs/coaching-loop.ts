@@ -118,6 +118,10 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
         rows.push({ fault, place, seen: 'no: this sensor cannot see it' });
         continue;
       }
+      if (onlyInBall.includes(fault) && !parts.includes('ball')) {
+        rows.push({ fault, place, seen: 'not built into what this sensor could see' });
+        continue;
+      }
       let [found, of] = [0, 0];
       for (const strength of [0, 1, 2]) {
         const cell = tally.get(`${fault}|${strength}|${place}`);
@@ -153,8 +157,12 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
   };
 }
 
+/** What is built in as tiring is a flatter launch, which moves no arm: a sensor there has nothing to see. */
+const onlyInBall: readonly string[] = ['tired-drift'];
+
 function sees(fault: FaultName, { place }: Player, seer: Seer): boolean {
   const { sensors } = ruleOf(fault);
+  if (onlyInBall.includes(fault) && seer === 'wrist') return false;
   const arm = sensors[place === 'wrist-forearm' ? 'forearm' : 'back-of-hand'] !== null;
   return seer === 'ball' ? sensors.ball !== null : seer === 'wrist' ? arm : arm || sensors.ball !== null;
 }
