@@ -95,11 +95,3 @@ export function absorb(prior: Gaussian, design: Matrix, learnt: Gaussian, extraV
     covariance: symmetric(Matrix.sub(prior.covariance, gain.mmul(shrink).mmul(gain.transpose()))),
   };
 }
-
-/** @returns the distribution of some of the quantities alone. */
-export function marginal(full: Gaussian, indices: readonly number[]): Gaussian {
-  return {
-    mean: indices.map((i) => full.mean[i] as number),
-    covariance: full.covariance.selection([...indices], [...indices]),
-  };
-}

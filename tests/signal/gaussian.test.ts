@@ -7,7 +7,6 @@ import {
   type Gaussian,
   independent,
   inverseSymmetric,
-  marginal,
   sigmaDirections,
   symmetric,
 } from '../../src/signal/gaussian.ts';
@@ -196,16 +195,5 @@ describe('the small parts', () => {
     ]);
     expect(() => inverseSymmetric(indefinite)).toThrow('a 2 × 2 matrix that should be positive definite is not');
     expect(() => sigmaDirections(indefinite)).toThrow('a 2 × 2 covariance is not positive definite');
-  });
-
-  it('picks some of the quantities, in the order asked for', () => {
-    fc.assert(
-      fc.property(gaussian3, (full) => {
-        const part = marginal(full, [2, 0]);
-        expect(part.mean).toEqual([full.mean[2], full.mean[0]]);
-        expect(part.covariance.get(0, 1)).toBe(full.covariance.get(2, 0));
-        expect(part.covariance.get(1, 1)).toBe(full.covariance.get(0, 0));
-      }),
-    );
   });
 });

@@ -3,6 +3,7 @@ import { openTracker, type SensorPlace } from '../../live/shot-tracker.ts';
 import type { CsvMapping } from '../../sessions/exchange/csv-mapping.ts';
 import { CsvRecording } from '../../sessions/exchange/csv-recording.ts';
 import type { OpenedFile } from '../../sessions/recording-file.ts';
+import type { RecordingWarning } from '../../sessions/unreadable.ts';
 import type { ArmMount, BallSettings } from '../../shots/shot.ts';
 import type { SpinReference } from '../../shots/wrist/backspin.ts';
 import { type Analysis, composeAnalysis } from './compose-analysis.ts';
@@ -75,7 +76,15 @@ export async function analyzeCsv(
       ignoredColumns: [...columns.ignored],
       notifications: null,
       damage: null,
-      warnings: [...warnings, ...delay.warnings],
+      warnings: [...warnings, ...delay.warnings, ...noGyroWarnings(placement, columns.hasGyro)],
     },
   });
+}
+
+/** Without a gyroscope a flight has no speed and no height. */
+function noGyroWarnings(placement: SensorPlace, hasGyro: boolean): RecordingWarning[] {
+  if (placement !== 'ball' || hasGyro) return [];
+  const message =
+    "without the gyroscope's columns a flight shows no speed and no height, so passes and tosses that fly as long as a shot are told as shots, too (marked pass-or-shot)";
+  return [{ code: 'no-gyro', message }];
 }

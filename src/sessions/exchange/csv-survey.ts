@@ -31,6 +31,10 @@ const restWindowS = 0.5;
 const restSpread = 0.02;
 /** A ball that spins in flight reads a steady force as well: at rest the gyroscope, whose unit may be wrong, reads little. */
 const restTurn = { radps: 0.3, share: 0.02 } as const;
+/** Without a gyroscope a spinning flight reads steadily, too, but each one another force: rests agree with one another to this share. */
+const restsAgree = 0.1;
+/** A real sensor's last digit changes all the time: all columns alike for so long, s and rows, is no reading. */
+const frozen = { leastS: 5, leastRows: 250 } as const;
 /** |a| at rest may differ from g by this share (bias, scale error) before the unit is doubted. */
 const restTolerance = 0.15;
 /** No common gyroscope reads more than 4000 °/s on an axis; √3 of that over three axes is 121 rad/s. */
@@ -51,6 +55,9 @@ export class CsvSurveyor {
   #turnSum = 0;
   #window = { startS: Number.NaN, n: 0, sum: 0, squares: 0 };
   #lastTimeS = Number.NaN;
+  #firstTimeS = Number.NaN;
+  readonly #first = new Float64Array(6);
+  #changes = false;
   #timeDecimals = 0;
   #sumMps2 = 0;
   #rows = 0;
@@ -68,6 +75,7 @@ export class CsvSurveyor {
       const timeS = block.timeS[i] as number;
       if (this.#rows > 0) this.#steps.add(timeS - this.#lastTimeS);
       this.#lastTimeS = timeS;
+      this.#watchForChange(block, i, timeS);
       this.#rows += 1;
       const size = Math.hypot(
         block.accelMps2[3 * i] as number,
@@ -90,6 +98,18 @@ export class CsvSurveyor {
         this.#turnSum += turn;
       }
     }
+  }
+
+  #watchForChange({ accelMps2, gyroRadps }: RowBlock, i: number, timeS: number): void {
+    if (this.#changes) return;
+    for (let k = 0; k < 3; k++) {
+      const [a, w] = [accelMps2[3 * i + k] as number, gyroRadps ? (gyroRadps[3 * i + k] as number) : 0];
+      if (this.#rows === 0) {
+        this.#first[k] = a;
+        this.#first[3 + k] = w;
+      } else if (a !== this.#first[k] || w !== this.#first[3 + k]) this.#changes = true;
+    }
+    if (this.#rows === 0) this.#firstTimeS = timeS;
   }
 
   #addToWindow(timeS: number, size: number): void {
@@ -124,15 +144,28 @@ export class CsvSurveyor {
       gapStepS: usualStepS === null ? Number.POSITIVE_INFINITY : gapRatio * usualStepS + resolutionS,
       accelLevels: this.#accel.levels(),
       gyroLevels: this.#gyro.levels(),
-      warnings: [...(await this.#accelUnitWarning()), ...(await this.#gyroUnitWarning())],
+      warnings: [...this.#frozenWarning(), ...(await this.#accelUnitWarning()), ...(await this.#gyroUnitWarning())],
     };
+  }
+
+  #frozenWarning(): RecordingWarning[] {
+    const lastsS = this.#lastTimeS - this.#firstTimeS;
+    if (this.#changes || this.#rows < frozen.leastRows || !(lastsS >= frozen.leastS)) return [];
+    return [
+      {
+        code: 'values-never-change',
+        message: `columns ${this.#names(1, this.#columns.hasGyro ? 7 : 4).join(', ')} hold the same numbers in the first ${this.#rows} rows (${lastsS.toFixed(0)} s); expected the noise of a sensor in the last digits: a dead or simulated sensor, or an export that lost its data`,
+      },
+    ];
   }
 
   async #accelUnitWarning(): Promise<RecordingWarning[]> {
     if (this.#rows === 0) return [];
     const rests = this.#restMeansMps2.toSorted((a, b) => a - b);
-    const atRest = rests.length >= 2;
-    const readMps2 = atRest ? (rests[rests.length >> 1] as number) : this.#sumMps2 / this.#rows;
+    const middle = rests[rests.length >> 1] ?? 0;
+    const apart = rests.filter((read) => Math.abs(read - middle) > restsAgree * middle).length;
+    const atRest = rests.length >= 2 && (this.#columns.hasGyro || apart <= rests.length / 2);
+    const readMps2 = atRest ? middle : this.#sumMps2 / this.#rows;
     const low = atRest ? 1 - restTolerance : 0.3;
     const high = atRest ? 1 + restTolerance : 4;
     const ratio = readMps2 / standardGravityMps2;

@@ -2,10 +2,10 @@
 // arithmetic is in the files it calls.
 import { fallThrough } from '../../flight/arc.ts';
 import type { AeroPreset, BallPreset } from '../../flight/ball-presets.ts';
-import { type EndReference, oddSquares } from '../../flight/flight-fit.ts';
+import { type EndReference, type FlightFit, flightParameter, oddSquares } from '../../flight/flight-fit.ts';
 import { type ImuBlock, sampleFlag } from '../../foundation/imu-block.ts';
 import { atOnce, type RestingWork } from '../../foundation/resting-work.ts';
-import { type Gaussian, marginal } from '../../signal/gaussian.ts';
+import type { Gaussian } from '../../signal/gaussian.ts';
 import { add, dot, norm, scale, type Vec3, vecAt } from '../../signal/vec3.ts';
 import type { BallSettings, ContactKind, RejectedFlight, Shot, StartKind } from '../shot.ts';
 import {
@@ -24,7 +24,7 @@ import { type BallCalibration, calibrationPriors, learnFlight, learnNoise } from
 import { type FlightVerdict, judgeFlight, leastRiseM } from './classify.ts';
 import { type FlightStudy, lookOn, studyFlight } from './flight-study.ts';
 import { type Impact, type ImpactRebound, judgeContact, maybeFirm, measureImpact } from './impact.ts';
-import { stepDoubts } from './path-doubts.ts';
+import { velocityDoubts } from './path-doubts.ts';
 import { type PathStudy, studyPath } from './path-study.ts';
 import type { QuietRun } from './quiet-runs.ts';
 import { pushDirection, type Rebound, readRebound, readTurn, type TurnChange } from './rebound.ts';
@@ -94,6 +94,9 @@ const longestWalkS = 4.2;
 const longestUnseenS = 2;
 /** Noise of the fit's residual beyond which a flight does not follow the physics, m/s². */
 const poorFitMps2 = 0.6;
+/** No accelerometer's zero is off by more, m/s²; so many standard deviations beyond make a value sure. */
+const largestBiasMps2 = 3;
+const surelyOff = 3;
 /** A touch firmer than this, m/s², so soon, s, that lets the ball go again belongs to the hoop: a hand's catch is hardest later. */
 const firmTouch = { forceMps2: 60, withinS: 0.025 } as const;
 /** So many standard deviations of the sensor's offset may feign a force after a touch, which changes the spin. */
@@ -205,6 +208,8 @@ export function* studyRun(context: FlightContext): RestingWork<StudiedFlight | R
       `the force does not follow a free flight: ${study.fit.residualMps2.toFixed(2)} m/s² are left over`,
     );
   }
+  const cannotBe = impossibleSensor(study.fit, context.ball);
+  if (cannotBe) return reject('not-flight', cannotBe);
   yield;
   const delayS = context.filterDelayS;
   const { release, contact } = study;
@@ -236,9 +241,10 @@ export function* studyRun(context: FlightContext): RestingWork<StudiedFlight | R
     floorM: floorBelow(context).expectedM,
   };
   let arrival = findArrival(search);
-  const knowledge = pathKnowledge(context, task, arrival, still, solution);
   yield;
   if (context.stage === 'final') {
+    const knowledge = pathKnowledge(context, task, arrival, still, solution);
+    yield;
     ({ joint, solution } = yield* sharpen(task, joint, solution, knowledge));
   }
   if (arrival) {
@@ -273,6 +279,21 @@ export function* studyRun(context: FlightContext): RestingWork<StudiedFlight | R
   if (!verdict.shot) return flown;
   yield;
   return { ...flown, way: yield* measureWay(flown, ringHeight) };
+}
+
+/** @returns what the fit had to believe of the sensor that no sensor in a ball can be; null where it is believable. */
+function impossibleSensor({ state, covariance }: FlightFit, { diameterM }: BallPreset): string | null {
+  const sigma = (at: number) => Math.sqrt(Math.max(...[0, 1, 2].map((axis) => covariance.get(at + axis, at + axis))));
+  const biasMps2 = norm(state.biasMps2);
+  if (biasMps2 - surelyOff * sigma(flightParameter.bias) > largestBiasMps2) {
+    const read = `in flight the accelerometer reads ${biasMps2.toFixed(1)} m/s² that no flight explains`;
+    return `${read}: were units changed, or gravity taken out of an axis?`;
+  }
+  const offsetM = norm(state.offsetM);
+  if (offsetM - surelyOff * sigma(flightParameter.offset) > diameterM / 2) {
+    return `its turning would put the sensor ${offsetM.toFixed(2)} m from the ball's centre, outside the ball: check units and axes`;
+  }
+  return null;
 }
 
 /** Spread of the numbers and the way before release. */
@@ -415,7 +436,7 @@ export function judgeRun(studied: StudiedFlight, block: ImuBlock, index: number)
 function tellRun(studied: StudiedFlight, context: FlightContext, study: FlightStudy, index: number): FlightOutcome {
   const { joint } = studied;
   const { impact, contactKind, ringHeight, numbers, verdict } = judgeEnd({ ...studied, context }, study);
-  const taught = learn(context, study, joint);
+  const taught = learn(context, study);
   const { rings } = context.calibration;
   const calibration = { ...taught, rings: verdict.shot ? rememberRing(rings, ringHeight) : rings };
   if (!verdict.shot) return rejection(context, verdict.kind, verdict.reason, calibration);
@@ -579,10 +600,10 @@ function pathKnowledge(
   const anchored = still !== null && stillHeight < -phaseLimits.restBelowM + 0.15;
   const { block } = context;
   const midS = (start: number, end: number) => block.timeS[Math.floor((start + end) / 2)] as number;
-  /** One sigma along an axis of the velocity that lost and clipped samples hide after an instant. */
+  /** One sigma along an axis of the velocity that the samples after an instant leave in doubt. */
   const hidden = (sinceS: number) => {
-    const steps = stepDoubts(block, base.walk, task.from, sinceS).map(({ velocityMps }) => velocityMps);
-    return (axis: Vec3) => Math.hypot(0, ...steps.map((step) => dot(step, axis)));
+    const doubts = velocityDoubts(block, base.walk, task.from, sinceS);
+    return (axis: Vec3) => Math.hypot(0, ...doubts.map((doubt) => dot(doubt, axis)));
   };
   const { forward, left, up } = base.axes;
   const arriving = arrival?.seen ? hidden(midS(arrival.run.start, arrival.run.end)) : null;
@@ -715,7 +736,11 @@ function ringOf(
   return { ...expectRing(settings), byContact: false, interval90M: null };
 }
 
-function learn(context: FlightContext, study: FlightStudy, joint: Gaussian): BallCalibration {
+/**
+ * What the flight itself taught. What the way before release tells besides is off by what the accelerometer's sensitivity is off, alike in
+ * every shot: handed on, it would be counted anew each time.
+ */
+function learn(context: FlightContext, study: FlightStudy): BallCalibration {
   const { fit } = study;
   if (context.stage === 'early' || !fit.converged) return context.calibration;
   if (fit.inflation > 4 || (fit.data.timeS[fit.data.length - 1] as number) - (fit.data.timeS[0] as number) < 0.4)
@@ -725,25 +750,15 @@ function learn(context: FlightContext, study: FlightStudy, joint: Gaussian): Bal
   if (oddFlights > context.calibration.oddFlights && oddFlights < calibrationPriors.mostOddFlights)
     return { ...context.calibration, oddFlights };
   const known = learnNoise(study.calibration, fit.slowLikelihood, fit.hypothesisLikelihood);
-  const shift = joint.mean;
   const s = fit.state;
-  const at = (i: number) => shift[i] as number;
+  const covarianceOf = (from: number, to: number) => fit.covariance.subMatrix(from, to - 1, from, to - 1);
   const ballAndSensor: Gaussian = {
-    mean: [
-      s.dragRatio + at(8),
-      s.liftRatio + at(9),
-      ...s.biasMps2.map((b, axis) => b + at(10 + axis)),
-      ...s.offsetM.map((r, axis) => r + at(13 + axis)),
-      s.buoyancyMps2 + at(16),
-      s.dragSlope + at(17),
-      s.dragBend + at(18),
-      s.liftSlope + at(19),
-    ],
-    covariance: marginal(joint, [8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18, 19]).covariance,
+    mean: [s.dragRatio, s.liftRatio, ...s.biasMps2, ...s.offsetM, s.buoyancyMps2, s.dragSlope, s.dragBend, s.liftSlope],
+    covariance: covarianceOf(flightParameter.drag, flightParameter.count),
   };
   const rate: Gaussian = {
-    mean: s.rateCorrectionRadps.map((w, axis) => w + at(5 + axis)),
-    covariance: marginal(joint, [5, 6, 7]).covariance,
+    mean: [...s.rateCorrectionRadps],
+    covariance: covarianceOf(flightParameter.rate, flightParameter.drag),
   };
   if (fit.data.rateClipped.some(Boolean)) {
     return { ...known, ballAndSensor, flights: known.flights + 1, oddFlights: 0 };

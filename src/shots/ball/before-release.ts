@@ -17,11 +17,16 @@ export const phaseLimits = {
   holdS: 1.5,
   /** s; nearly still this long, low, before the lift is `hold`. */
   stillS: 0.4,
-  /** m/s upward or downward, m/s along the floor (where a player may sway or step), m/s² beside gravity: nearly still. */
-  stillRiseMps: 0.2,
-  stillLevelMps: 0.6,
+  /** m/s in any direction, m/s² beside gravity: nearly still. */
+  stillMps: 0.2,
   stillForceMps2: 4,
 } as const;
+
+/**
+ * A path's speed along the floor may be off by this much, m/s, and steadily so while the ball lies still: what it shows in the
+ * steadiest `coreS` there, s, is that error.
+ */
+const levelDoubt = { mps: 0.6, coreS: 0.2 } as const;
 
 /** Axes of one shot in the frozen frame. */
 export interface ShotAxes {
@@ -56,8 +61,9 @@ export interface RoomPath {
   readonly riseMps: Float64Array;
   /** m to the shooter's left of the launch plane. */
   readonly sideM: Float64Array;
-  /** Speed along the floor. */
-  readonly levelMps: Float64Array;
+  /** Velocity along the floor, forward and to the left. */
+  readonly forwardMps: Float64Array;
+  readonly leftMps: Float64Array;
   /** Force per unit mass beside gravity, m/s². */
   readonly forceMps2: Float64Array;
 }
@@ -75,10 +81,12 @@ export function roomPath(walk: Walk, axes: ShotAxes, releaseS: number): RoomPath
   const heightM = new Float64Array(n + 1);
   const riseMps = new Float64Array(n + 1);
   const sideM = new Float64Array(n + 1);
-  const levelMps = new Float64Array(n + 1);
+  const forwardMps = new Float64Array(n + 1);
+  const leftMps = new Float64Array(n + 1);
   const forceMps2 = new Float64Array(n + 1);
   const [ux, uy, uz] = axes.up;
   const [lx, ly, lz] = axes.left;
+  const [ax, ay, az] = axes.forward;
   const { positionM, velocityMps, forceMps2: force } = walk;
   for (let k = 0; k < n; k++) {
     const at = walk.length - 1 - k;
@@ -92,9 +100,9 @@ export function roomPath(walk: Walk, axes: ShotAxes, releaseS: number): RoomPath
     timeS[k] = walk.timeS[at] as number;
     heightM[k] = x * ux + y * uy + z * uz;
     sideM[k] = x * lx + y * ly + z * lz;
-    const rise = vx * ux + vy * uy + vz * uz;
-    riseMps[k] = rise;
-    levelMps[k] = Math.sqrt(Math.max(0, vx * vx + vy * vy + vz * vz - rise * rise));
+    riseMps[k] = vx * ux + vy * uy + vz * uz;
+    forwardMps[k] = vx * ax + vy * ay + vz * az;
+    leftMps[k] = vx * lx + vy * ly + vz * lz;
     const fx = (force[o] as number) - standardGravityMps2 * ux;
     const fy = (force[o + 1] as number) - standardGravityMps2 * uy;
     const fz = (force[o + 2] as number) - standardGravityMps2 * uz;
@@ -102,8 +110,9 @@ export function roomPath(walk: Walk, axes: ShotAxes, releaseS: number): RoomPath
   }
   timeS[n] = releaseS;
   riseMps[n] = dot(v0, axes.up);
-  levelMps[n] = Math.sqrt(Math.max(0, dot(v0, v0) - (riseMps[n] as number) ** 2));
-  return { length: n + 1, timeS, heightM, riseMps, sideM, levelMps, forceMps2 };
+  forwardMps[n] = dot(v0, axes.forward);
+  leftMps[n] = dot(v0, axes.left);
+  return { length: n + 1, timeS, heightM, riseMps, sideM, forwardMps, leftMps, forceMps2 };
 }
 
 /** Index of the first entry at or after `timeS`. */
@@ -222,18 +231,56 @@ function lastLowRest(path: RoomPath): number | null {
 
 /** Longest stretch, low and nearly still, between two instants. */
 function longestStill(path: RoomPath, fromS: number, toS: number): number {
-  const limits = phaseLimits;
+  const { stillMps, stillForceMps2, stillS, restBelowM } = phaseLimits;
+  const { length, timeS, heightM, riseMps, forwardMps, leftMps, forceMps2 } = path;
   let longest = 0;
-  let openS = -1;
-  for (let i = indexAt(path, fromS); i < path.length && (path.timeS[i] as number) <= toS; i++) {
+  let open = -1;
+  for (let i = indexAt(path, fromS); i <= length; i++) {
     const still =
-      (path.heightM[i] as number) < -limits.restBelowM &&
-      Math.abs(path.riseMps[i] as number) < limits.stillRiseMps &&
-      (path.levelMps[i] as number) < limits.stillLevelMps &&
-      (path.forceMps2[i] as number) < limits.stillForceMps2;
-    if (still && openS < 0) openS = path.timeS[i] as number;
-    if (still) longest = Math.max(longest, (path.timeS[i] as number) - openS);
-    else openS = -1;
+      i < length &&
+      (timeS[i] as number) <= toS &&
+      (heightM[i] as number) < -restBelowM &&
+      Math.abs(riseMps[i] as number) < stillMps &&
+      Math.hypot(forwardMps[i] as number, leftMps[i] as number) < levelDoubt.mps &&
+      (forceMps2[i] as number) < stillForceMps2;
+    if (still && open < 0) open = i;
+    if (still || open < 0) continue;
+    const lastsS = (timeS[i - 1] as number) - (timeS[open] as number);
+    if (lastsS > longest) longest = Math.max(longest, lastsS < stillS ? lastsS : stillWithin(path, open, i));
+    open = -1;
+    if (i >= length || (timeS[i] as number) > toS) break;
+  }
+  return longest;
+}
+
+/** Longest stretch within entries `[from, to)` in which the ball moves with nothing but the path's own steady error, s. */
+function stillWithin({ timeS, riseMps, forwardMps, leftMps }: RoomPath, from: number, to: number): number {
+  // The steadiest core by running sums: count, velocities, their squares.
+  let [n, f, l, squares] = [0, 0, 0, 0];
+  let [bestF, bestL, least] = [0, 0, Number.POSITIVE_INFINITY];
+  let start = from;
+  for (let i = from; i < to; i++) {
+    const add = (k: number, sign: number) => {
+      const [a, b] = [forwardMps[k] as number, leftMps[k] as number];
+      n += sign;
+      f += sign * a;
+      l += sign * b;
+      squares += sign * (a * a + b * b);
+    };
+    add(i, 1);
+    while ((timeS[i] as number) - (timeS[start] as number) > levelDoubt.coreS) add(start++, -1);
+    if (start === from && i + 1 < to && (timeS[i + 1] as number) - (timeS[from] as number) <= levelDoubt.coreS)
+      continue;
+    const scatter = squares / n - (f / n) ** 2 - (l / n) ** 2;
+    if (scatter < least) [bestF, bestL, least] = [f / n, l / n, scatter];
+  }
+  let longest = 0;
+  let openS = Number.NaN;
+  for (let i = from; i < to; i++) {
+    const speed = Math.hypot((forwardMps[i] as number) - bestF, (leftMps[i] as number) - bestL, riseMps[i] as number);
+    if (!(speed < phaseLimits.stillMps)) openS = Number.NaN;
+    else if (Number.isNaN(openS)) openS = timeS[i] as number;
+    if (!Number.isNaN(openS)) longest = Math.max(longest, (timeS[i] as number) - openS);
   }
   return longest;
 }

@@ -1,5 +1,5 @@
 import { standardGravityMps2 } from '../../foundation/constants.ts';
-import { notMeasured } from '../../foundation/measured.ts';
+import { measured, notMeasured } from '../../foundation/measured.ts';
 import { norm, vecAt } from '../../signal/vec3.ts';
 import { type BallMeasureName, ballMeasureNames, type RejectedFlight, type Shot, unseenByBall } from '../shot.ts';
 import type { FlightContext, FlightOutcome } from './ball-shot.ts';
@@ -10,6 +10,8 @@ const padS = 0.1;
 /** Share of a flight's samples whose force is taken as the flight's own, and noise above that, m/s². */
 const flightShare = 0.94;
 const forceNoiseMps2 = 0.2;
+/** Without a gyroscope neither speed nor height of a flight is known: nothing tells a pass or a toss from a shot. */
+const passOrShot = 'pass-or-shot';
 /** What a throw by hands looks like to an accelerometer; a bounce lasts 0.02 s, hands hold and push for longer. */
 export const handThrow = {
   /** s before release in which the ball must not have been free, and how long it may look so (a hand follows its fall). */
@@ -67,7 +69,11 @@ export function analyseForceOnlyFlight(context: FlightContext, index: number): F
   const contactS = shown(contact);
   const flight: Partial<Record<BallMeasureName, Shot['measures'][BallMeasureName]>> =
     releaseS !== null && contactS !== null
-      ? { flightS: { value: contactS - releaseS, standardError: Math.hypot(error(release) ?? 0, error(contact) ?? 0) } }
+      ? {
+          flightS: measured(contactS - releaseS, Math.hypot(error(release) ?? 0, error(contact) ?? 0), {
+            flags: [passOrShot],
+          }),
+        }
       : { flightS: notMeasured('gap') };
   const shot: Shot = {
     index,

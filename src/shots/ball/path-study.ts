@@ -1,9 +1,9 @@
 import type { RestingWork } from '../../foundation/resting-work.ts';
-import { add, dot, scale, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
+import { add, cross, dot, scale, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
 import { type PathPhases, type RoomPath, readPhases, roomPath } from './before-release.ts';
 import { edgeParameters } from './edges.ts';
 import { drawCount, normalDraws, widestDraw } from './normal-draws.ts';
-import { stepDoubts } from './path-doubts.ts';
+import { gainDoubts, stepDoubts, turnDoubts } from './path-doubts.ts';
 import { type ShiftedWalk, type Solution, type SolutionTask, sidewaysWindowS } from './shot-solution.ts';
 import type { Walk } from './walk-back.ts';
 import { shiftAt } from './walk-slopes.ts';
@@ -88,7 +88,8 @@ export function* studyPath(path: PathTask): RestingWork<PathStudy> {
     if (changes.length < widestDraw) changes.push(shiftedChange(path, shifted, knots, base.length, stride));
   }
   changes.push(release ? release.change(at) : laterRelease(path, at));
-  for (const hidden of hiddenChanges(path, best, at)) if (changes.length < widestDraw) changes.push(hidden);
+  const more = [...gainChanges(path, best, at), ...turnChanges(path, best, at), ...hiddenChanges(path, best, at)];
+  for (const change of more) if (changes.length < widestDraw) changes.push(change);
   const table = normalDraws();
   const draws: PathPhases[] = [];
   const n = base.length;
@@ -156,7 +157,8 @@ function coarse(path: RoomPath, stride: number): RoomPath {
     heightM: pick(path.heightM),
     riseMps: pick(path.riseMps),
     sideM: pick(path.sideM),
-    levelMps: pick(path.levelMps),
+    forwardMps: pick(path.forwardMps),
+    leftMps: pick(path.leftMps),
     forceMps2: pick(path.forceMps2),
   };
 }
@@ -278,6 +280,73 @@ function hiddenChanges(path: PathTask, best: Solution, knots: Knots): Change[] {
     .filter(({ entry, atS }) => entry !== lost && atS < task.releaseS)
     .map(({ atS, velocityMps }) => stepChange(knots, atS, dot(velocityMps, axes.up), dot(velocityMps, axes.left)));
 }
+
+/**
+ * How the way changes where the forces at each entry of the walk are others.
+ *
+ * @param more writes what `count` things add to the force at an entry, m/s² in the frame of the walk, 3 numbers each.
+ */
+function forceChanges(
+  { walk, axes }: Solution,
+  { timeS }: Knots,
+  releaseS: number,
+  count: number,
+  more: (k: number, out: Float64Array) => void,
+): Change[] {
+  const changes = Array.from({ length: count }, () => emptyChange(timeS.length));
+  if (count === 0) return changes;
+  const here = new Float64Array(3 * count);
+  // Of each: push up and to the left at the entry before, speeds and places along both.
+  const state = new Float64Array(6 * count);
+  const [ux, uy, uz] = axes.up;
+  const [lx, ly, lz] = axes.left;
+  let knot = timeS.length - 1;
+  for (let k = 0; k < walk.length && knot >= 0; k++) {
+    const t = walk.timeS[k] as number;
+    const h = k > 0 && t < releaseS ? Math.min(releaseS, walk.timeS[k - 1] as number) - t : 0;
+    more(k, here);
+    for (let c = 0; c < count; c++) {
+      const [x, y, z] = [here[3 * c] as number, here[3 * c + 1] as number, here[3 * c + 2] as number];
+      const o = 6 * c;
+      for (const [at, push] of [
+        [o, x * ux + y * uy + z * uz],
+        [o + 3, x * lx + y * ly + z * lz],
+      ] as const) {
+        const was = state[at + 1] as number;
+        const speed = was - (h / 2) * (push + (state[at] as number));
+        state[at + 2] = (state[at + 2] as number) - (h / 2) * (speed + was);
+        state[at + 1] = speed;
+        state[at] = push;
+      }
+    }
+    for (; knot >= 0 && t <= (timeS[knot] as number) + 1e-9; knot--) {
+      for (const [c, change] of changes.entries()) {
+        change.riseMps[knot] = state[6 * c + 1] as number;
+        change.heightM[knot] = state[6 * c + 2] as number;
+        change.sideM[knot] = state[6 * c + 5] as number;
+      }
+    }
+  }
+  return changes;
+}
+
+/** What one standard deviation of each accelerometer axis' sensitivity changes of the way. */
+function gainChanges({ task }: PathTask, best: Solution, knots: Knots): Change[] {
+  return forceChanges(best, knots, task.releaseS, 3, (k, out) => gainDoubts(best.walk, k, out));
+}
+
+/** What a turn beyond the gyroscope's range changes: all forces before it point elsewhere. */
+function turnChanges({ task, pickupS }: PathTask, best: Solution, knots: Knots): Change[] {
+  const { walk } = best;
+  const turns = turnDoubts(task.block, walk, task.from, pickupS);
+  return forceChanges(best, knots, task.releaseS, turns.length, (k, out) => {
+    for (const [i, { atS, turnRad }] of turns.entries()) {
+      out.set((walk.timeS[k] as number) < atS ? cross(turnRad, vecAt(walk.forceMps2, k)) : none3, 3 * i);
+    }
+  });
+}
+
+const none3: Vec3 = [0, 0, 0];
 
 function hiddenPush({ task }: PathTask, { walk, axes }: Solution): number {
   const sinceS = task.releaseS - sidewaysWindowS;

@@ -317,6 +317,29 @@ describe('units that cannot be', () => {
     expect(report.warnings).toEqual([]);
   });
 
+  it('are not named for flights of a ball whose sensor sits at its wall, each of which reads another steady force', async () => {
+    // 26 m/s² is 2.4 rev/s at 0.11 m; without a gyroscope it looks like rest.
+    const held = (i: number) => 9.8 + 3 * Math.sin(i / 7);
+    const flights = [26.5, 14.2, 41, 22.1];
+    const rows = Array.from({ length: 1600 }, (_, i) => {
+      const flight = i % 400 < 200 ? (flights[Math.floor(i / 400)] as number) + 0.05 * Math.sin(i) : held(i);
+      return `${(i * 0.005).toFixed(3)},${flight},${0.05 * Math.cos(i)},0`;
+    });
+    const { report } = await read(lines('t_s,ax_mps2,ay_mps2,az_mps2', ...rows));
+    expect(report.warnings.map(({ code }) => code)).not.toContain('accel-unit-suspect');
+  });
+
+  it('are named: numbers that never change', async () => {
+    const frozen = (more: string) =>
+      Array.from({ length: 1200 }, (_, i) => `${(i * 0.005).toFixed(3)},0,0,9.81,0,0,${i === 1100 ? more : '0'}`);
+    const dead = await read(lines(header, ...frozen('0')));
+    expect(dead.report.warnings).toMatchObject([
+      { code: 'values-never-change', message: expect.stringContaining('dead or simulated sensor') },
+    ]);
+    const alive = await read(lines(header, ...frozen('0.001')));
+    expect(alive.report.warnings).toEqual([]);
+  });
+
   it('are named: degrees per second in a column named radps', async () => {
     const rows = still(9.8).map((row, i) => row.replace(/0$/, String(i)));
     const { report } = await read(lines(header, ...rows));

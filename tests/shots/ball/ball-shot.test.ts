@@ -78,6 +78,15 @@ describe('a flight that was studied soon after its end', () => {
     expect(again).toEqual(shotOf(atOnce(studyRun(contextOf(0.3))) as StudiedFlight));
   });
 
+  it('hands on what the flight told of ball and sensor, and nothing of what the way before it told besides', () => {
+    const { joint } = studied;
+    const elsewhere = { mean: joint.mean.map((value) => value + 0.3), covariance: joint.covariance.clone().mul(0.1) };
+    const { block } = contextOf(0.3);
+    const taught = judgeRun(studied, block, 0).calibration;
+    expect(taught.flights).toBe(1);
+    expect(judgeRun({ ...studied, joint: elsewhere }, block, 0).calibration).toEqual(taught);
+  });
+
   it('has the instants that a study with more samples finds', () => {
     const later = shotOf(atOnce(studyRun(contextOf(0.3))) as StudiedFlight);
     expect(later.releaseS).toBe(shot.releaseS);

@@ -26,7 +26,8 @@ function path(
     heightM: column(heightAt),
     riseMps: column(riseAt),
     sideM: column(sideAt),
-    levelMps: new Float64Array(length),
+    forwardMps: new Float64Array(length),
+    leftMps: new Float64Array(length),
     forceMps2: new Float64Array(length),
   };
 }
@@ -109,11 +110,24 @@ describe('a held ball', () => {
     expect(readPhases(high, 0, true).stillS).toBe(0);
   });
 
-  it('is not still while it is carried along or pushed', () => {
-    const carried = { ...held, levelMps: held.levelMps.map(() => phaseLimits.stillLevelMps + 0.1) };
+  it('is not still while it is carried along fast or pushed', () => {
+    const carried = { ...held, forwardMps: held.forwardMps.map(() => 0.7) };
     expect(readPhases(carried, 0, true).stillS).toBe(0);
     const pushed = { ...held, forceMps2: held.forceMps2.map(() => phaseLimits.stillForceMps2 + 0.1) };
     expect(readPhases(pushed, 0, true).stillS).toBe(0);
+  });
+
+  it('is still where its path drifts steadily along the floor: that is the error of the path', () => {
+    const drifting = { ...held, leftMps: held.leftMps.map(() => -0.35) };
+    expect(readPhases(drifting, 0, true).stillS).toBeCloseTo(readPhases(held, 0, true).stillS, 9);
+  });
+
+  it('is not still while the hands still bring it along and slow down, however slow that is', () => {
+    // From 0.55 m/s to nothing within 0.6 s, and still from then on: of the rest only what lies within 0.2 m/s counts.
+    const slowing = { ...held, forwardMps: held.forwardMps.map((_, i) => 0.55 * Math.max(0, 1 - (i * stepS) / 0.6)) };
+    const stillFromS = 0.6 * (1 - phaseLimits.stillMps / 0.55);
+    const stillS = readPhases(slowing, 0, true).stillS;
+    expect(Math.abs(stillS - (readPhases(held, 0, true).stillS - stillFromS))).toBeLessThan(2 * stepS);
   });
 });
 
@@ -141,7 +155,8 @@ describe('the path in the room', () => {
       expect(room.heightM[i]).toBeCloseTo(2 * t, 12);
       expect(room.sideM[i]).toBeCloseTo(t, 12);
       expect(room.riseMps[i]).toBe(2);
-      expect(room.levelMps[i]).toBeCloseTo(1, 12);
+      expect(room.forwardMps[i]).toBeCloseTo(0, 12);
+      expect(room.leftMps[i]).toBeCloseTo(1, 12);
       if (i < room.length - 1) expect(room.forceMps2[i]).toBeCloseTo(5, 9);
     }
   });
