@@ -406,7 +406,8 @@ function judgeEnd({ context, solution }: StudiedFlight, study: FlightStudy): Fli
       endAwayM: expected ? Math.hypot(expected.positionM[0], expected.positionM[1]) : null,
       contactKind,
       hard: impact !== null && (impact.hard || isFirm(impact)),
-      noHand: impact !== null && ((impact.hard && !impact.borne) || impact.freeAgain || impact.fallsOn),
+      noHand:
+        impact !== null && ((impact.hard && !impact.borne) || impact.freeAgain || impact.fallsOn || impact.tossed),
       passesRing: fallThrough(solution.launch, solution.arcAero, ring.meanM) !== null,
     },
     ring,

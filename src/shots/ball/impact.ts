@@ -25,6 +25,8 @@ export interface Impact {
    * slap as hard as iron's too; ring, board and net give the ball back.
    */
   readonly borne: boolean;
+  /** Whether it went on being pushed about for longer than hands do, as within a net. */
+  readonly tossed: boolean;
   /** Whether the ball went on falling through whatever touched it, as through a net. */
   readonly fallsOn: boolean;
   /** What the free motion after the touch tells of it; null where there was none for long enough. */
@@ -108,6 +110,7 @@ export function measureImpact(
     if (isOver) break;
   }
   const hard = isHard(block, around, contactIndex);
+  const tossed = isTossed(around, contactIndex, feignedMps2);
   const impulse: Vec3 = [dot(sum, axes.forward), dot(sum, axes.left), dot(sum, axes.up)];
   return {
     impulseMps: impulse,
@@ -118,7 +121,9 @@ export function measureImpact(
     clipped,
     hard,
     freeAgain: freeAfter(around, contactIndex, () => 0) || (hard && lightAfterBlow(around, contactIndex)),
-    borne: isBorne(block, around, contactIndex, feignedMps2) && !(hard && lightAfterBlow(around, contactIndex)),
+    borne:
+      isBorne(block, around, contactIndex, feignedMps2) && !tossed && !(hard && lightAfterBlow(around, contactIndex)),
+    tossed,
     fallsOn: fallsOn(block, around, contactIndex, axes.up),
     rebound,
     swung: unseenTurn > netTurn,
@@ -178,6 +183,23 @@ function isBorne(
     lastS = t;
   }
   return lastS - t0 > bearing.seenS;
+}
+
+/** Hands have stopped a ball by then, s, and hold it with little more than its weight; most of what is seen until later is less, m/s². */
+const held = { fromS: 0.15, untilS: 0.3, mostMps2: 28, leastSamples: 4 } as const;
+
+function isTossed(around: Surroundings, contactIndex: number, feignedMps2: (i: number) => number): boolean {
+  const t0 = around.timeS[contactIndex] as number;
+  let count = 0;
+  let pushed = 0;
+  for (let i = contactIndex + 1; i < around.timeS.length; i++) {
+    const sinceS = (around.timeS[i] as number) - t0;
+    if (sinceS < held.fromS) continue;
+    if (sinceS > held.untilS) break;
+    count++;
+    if ((around.sizeMps2[i] as number) - feignedMps2(i) > held.mostMps2) pushed++;
+  }
+  return count >= held.leastSamples && pushed > count / 2;
 }
 
 /** A hand that stopped a ball at a blow holds it from then on; iron has let go of it, if only for a moment, before a net takes it. */
@@ -252,7 +274,7 @@ export function judgeContact(
   if (heightM < floor.expectedM + 0.3 + slack && (impact.hard || impact.freeAgain)) return 'floor';
   // Whoever holds a ball bears it; where that was not seen a soft touch may have been anything.
   if (impact.borne && (!impact.fallsOn || isHandsBlow(impact))) return 'hands';
-  if (!impact.hard && !impact.freeAgain && !impact.fallsOn) return 'unknown';
+  if (!impact.hard && !impact.freeAgain && !impact.fallsOn && !impact.tossed) return 'unknown';
   const bounces = impact.hard && impact.freeAgain && impact.durationS < longestBounceS && pushesUp(impact);
   if (heightM < floor.highestM && bounces) return 'floor';
   if (above < -0.5 - slack || above > 1.2 + slack) return impact.hard ? 'unknown' : 'hands';

@@ -79,7 +79,7 @@ describe('a touch of known force', () => {
   it('lets go for a shorter time where nothing at all is felt of it', () => {
     // From iron into the net: free for 25 ms, then held for long.
     const trapped = (restMps2: number) => (t: number) =>
-      t < 0.01 ? 300 * Math.sin((Math.PI * t) / 0.01) : t < 0.035 ? restMps2 : 30;
+      t < 0.01 ? 300 * Math.sin((Math.PI * t) / 0.01) : t < 0.035 ? restMps2 : 20;
     expect(touched(trapped(1), [0, 1, 0])).toMatchObject({ freeAgain: true, borne: false });
     expect(touched(trapped(3), [0, 1, 0])).toMatchObject({ freeAgain: false, borne: true });
   });
@@ -106,6 +106,13 @@ describe('a touch of known force', () => {
     const hand = (t: number) => (t < 0.05 ? 60 * Math.sin((Math.PI * t) / 0.1) : 10);
     expect(touched(hand, [0, 1, 0], 1000, Infinity, 2).borne).toBe(true);
     expect(touched(hand, [0, 1, 0], 1000, Infinity, 12).borne).toBe(false);
+  });
+
+  it('is pushed about for longer than hands do within a stiff net', () => {
+    const net = (t: number) => 40 + 25 * Math.sin(40 * t);
+    expect(touched(net, [0, 1, 0], 200)).toMatchObject({ tossed: true, borne: false });
+    const hands = (t: number) => (t < 0.1 ? 40 : 12);
+    expect(touched(hands, [0, 1, 0], 200)).toMatchObject({ tossed: false, borne: true });
   });
 
   it('is no slap where iron let go of the ball for a moment before a net took it, at few samples a second, too', () => {
@@ -146,6 +153,7 @@ describe('what the ball met', () => {
     rebound: null,
     fallsOn: false,
     swung: false,
+    tossed: false,
     hidden: false,
     reading: null,
   };
@@ -170,6 +178,7 @@ describe('what the ball met', () => {
     ['a net brushed in passing', { hard: false, peakMps2: 3, durationS: 0.01 }, 0.7, 'net'],
     ['iron between samples before the net', { hard: false, hidden: true, peakMps2: 40, durationS: 0.07 }, 0.95, 'ring'],
     ['iron behind a gap, by what it did to the spin', { hard: false, swung: true, durationS: 0.07 }, 0.95, 'ring'],
+    ['a stiff net that pushes it about', { hard: false, freeAgain: false, tossed: true, peakMps2: 70 }, 0.8, 'net'],
     ['what goes on unseen after a soft touch', { hard: false, freeAgain: false }, 0.85, 'unknown'],
     ['soft touch half way down', { hard: false }, -0.5, 'hands'],
     ['something hard half way down', {}, -0.5, 'unknown'],

@@ -57,6 +57,7 @@ describe("the ring's height by what the ball met", () => {
     fallsOn: true,
     rebound: null,
     swung: false,
+    tossed: false,
     hidden: false,
     reading: null,
   };
