@@ -99,17 +99,25 @@ it('a verdict on a player under fourteen is the coach’s to tell, and so is the
   expect(own).toMatchObject({ withheld: null, verdict: { verdict: 'not-enough' } });
 });
 
-const changes: readonly (readonly ['PUT' | 'POST' | 'PATCH' | 'GET', () => string, object?])[] = [
-  ['PUT', () => `/api/players/${grown}/targets/pauseS`, { band: { high: 0.2 } }],
-  ['PUT', () => `/api/players/${grown}/best-sets`, { setIds: [] }],
-  ['PUT', () => `/api/players/${grown}/load/2026-11-01`, { load: null }],
-  ['POST', () => `/api/players/${grown}/prescriptions`, { fault: 'side-flick', drill: 'two-finger-release' }],
-  ['PATCH', () => `/api/prescriptions/${prescriptionId}`, { ended: true }],
-  ['POST', () => '/api/drills', {}],
-  ['POST', () => '/api/studies', {}],
-  ['GET', () => '/api/studies'],
+const changes: readonly {
+  readonly method: 'PUT' | 'POST' | 'PATCH' | 'GET';
+  readonly url: () => string;
+  readonly payload?: object;
+}[] = [
+  { method: 'PUT', url: () => `/api/players/${grown}/targets/pauseS`, payload: { band: { high: 0.2 } } },
+  { method: 'PUT', url: () => `/api/players/${grown}/best-sets`, payload: { setIds: [] } },
+  { method: 'PUT', url: () => `/api/players/${grown}/load/2026-11-01`, payload: { load: null } },
+  {
+    method: 'POST',
+    url: () => `/api/players/${grown}/prescriptions`,
+    payload: { fault: 'side-flick', drill: 'two-finger-release' },
+  },
+  { method: 'PATCH', url: () => `/api/prescriptions/${prescriptionId}`, payload: { ended: true } },
+  { method: 'POST', url: () => '/api/drills', payload: {} },
+  { method: 'POST', url: () => '/api/studies', payload: {} },
+  { method: 'GET', url: () => '/api/studies' },
 ];
-it.each(changes)('a player changes nothing: %s', async (method, url, payload) => {
+it.each(changes)('a player changes nothing: $method', async ({ method, url, payload }) => {
   const answer = await as('player', { method, url: url(), ...(payload && { payload }) });
   expect(answer.statusCode).toBe(403);
   expect(answer.json()).toMatchObject({ error: 'role' });
