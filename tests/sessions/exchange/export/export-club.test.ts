@@ -202,7 +202,7 @@ it('takes what coaching keeps of a player along, and nothing of one who has not 
     await store.coaching.setTarget(coach, id, 'pauseS', { target: null, low: null, high: 0.12 });
     await store.coaching.setLoad(coach, id, '2025-11-20', { shots: 40, minutes: 30 });
   }
-  const [{ id: sessionId }] = (await store.sessions.list()) as [{ id: string }];
+  const sessionId = (await store.sessions.list())[0]?.id ?? '';
   const prescriptionId = await store.prescriptions.add(coach, {
     ...{ playerId, fault: 'two-part', drill: drillLibrary[0]!, measure: 'pauseS', faultSide: 1 as const },
     ...{ smallestChange: 0.06, namedS: 1_764_000_000, retentionDueS: null, notes: 'secret note' },
