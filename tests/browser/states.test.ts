@@ -1,0 +1,259 @@
+import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
+import os from 'node:os';
+import path from 'node:path';
+import { gzipSync } from 'node:zlib';
+import { type Browser, chromium, type Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
+import { turnS } from '../../src/dashboard/parts/shot-picture.tsx';
+import { asides, screens } from '../../src/dashboard/route.ts';
+import { startService } from '../../src/server/service.ts';
+import type { RunningService } from '../../src/server/service-options.ts';
+import { defaultBallSettings } from '../../src/shots/shot.ts';
+import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { type BuiltPage, buildPage } from './built-page.ts';
+import { axeFindings, cutOff, textsOutside } from './page-checks.ts';
+
+const executablePath = chromiumPath();
+const title = executablePath === null ? `every screen and state (${noBrowser})` : 'every screen and state';
+const sizes = [
+  [390, 844],
+  [1366, 768],
+  [1920, 1080],
+] as const;
+const themes = ['light', 'dark', 'contrast'] as const;
+const allScreens = [...screens, ...asides];
+
+describe.skipIf(executablePath === null)(title, () => {
+  let built: BuiltPage;
+  let browser: Browser;
+  let service: RunningService;
+  let dataFolder = '';
+
+  const ask = async (method: string, route: string, body?: object) => {
+    const headers = { 'content-type': 'application/json' };
+    const answer = await fetch(new URL(route, service.url), {
+      ...{ method, ...(body ? { headers, body: JSON.stringify(body) } : {}) },
+    });
+    return answer.json();
+  };
+  const opened = async (screen: string, settings: object = {}, [width, height]: readonly number[] = [1366, 768]) => {
+    const context = await browser.newContext({ viewport: { width: width as number, height: height as number } });
+    const page = await context.newPage();
+    await page.addInitScript(`localStorage.setItem('seamwise-settings', ${JSON.stringify(JSON.stringify(settings))})`);
+    await page.goto(`${service.url}#${screen}`, { waitUntil: 'networkidle' });
+    await page.locator(`main[data-screen=${screen}]`).waitFor();
+    await page.locator('.connection-open').waitFor();
+    return page;
+  };
+  /** Goes through screens on one page, as a person does. */
+  const through = async (page: Page, look: (screen: string) => Promise<void>, names = allScreens): Promise<void> => {
+    for (const screen of names) {
+      await page.evaluate(`window.location.hash = ${JSON.stringify(screen)}`);
+      await page.locator(`main[data-screen=${screen}]`).waitFor();
+      await page.waitForTimeout(300);
+      await look(screen);
+    }
+    await closed(page);
+  };
+  const closed = (page: Page): Promise<void> => page.context().close();
+
+  beforeAll(async () => {
+    built = await buildPage();
+    browser = await chromium.launch({ executablePath: executablePath as string, args: [...chromiumFlags] });
+    dataFolder = mkdtempSync(path.join(os.tmpdir(), 'seamwise-states-'));
+    service = await startService({
+      ...{ version: '1.2.3', port: 0, dataFolder, pageFolder: built.folder, settings: defaultBallSettings, seed: 5 },
+    });
+    for (let number = 1; number <= 20; number++) {
+      const pseudonym = `Player ${String(number).padStart(2, '0')}`;
+      const { id } = await ask('POST', '/api/players', { pseudonym });
+      for (const scope of ['record', 'display']) {
+        await ask('POST', `/api/players/${id}/consents`, { scope, givenByRole: 'parent' });
+      }
+    }
+    const until = { timeout: 90_000, interval: 200 };
+    await vi.waitUntil(async () => (await ask('GET', '/api/sessions?limit=1')).sessions.length === 1, until);
+    await ask('POST', '/api/sessions/current/sets', {
+      ...{ kind: 'test', name: 'Before practice', spot: 'left elbow', factors: [{ factor: 'footwork', level: 'hop' }] },
+    });
+    await vi.waitUntil(async () => (await ask('GET', '/api/sessions/current/shots')).shots.length > 1, until);
+  }, 180_000);
+  afterAll(async () => {
+    await browser?.close();
+    await service?.close();
+    built?.remove();
+    rmSync(dataFolder, { recursive: true, force: true });
+  });
+
+  test.each(sizes)(
+    'full: nothing is cut off at %d × %d',
+    async (width, height) => {
+      const figures = ['pickupToReleaseS', 'axisTiltDeg', 'launchAngleDeg'];
+      const page = await opened('court', { figures }, [width, height]);
+      await through(page, async (screen) => expect(await cutOff(page), screen).toEqual([]));
+    },
+    240_000,
+  );
+
+  test.each(sizes)(
+    'error and dialog: nothing is cut off at %d × %d, and axe finds nothing',
+    async (width, height) => {
+      const page = await opened('bench', {}, [width, height]);
+      await page.getByLabel('Name here').fill('Player 07');
+      await page.getByRole('button', { name: 'Add', exact: true }).click();
+      await page.locator('.bench-trouble').getByText('Player 07').waitFor();
+      expect(await cutOff(page), 'error').toEqual([]);
+      expect(await axeFindings(page)).toEqual([]);
+      await page.locator('.help-button').first().click();
+      await page.locator('dialog dl').waitFor();
+      expect(await cutOff(page), 'help').toEqual([]);
+      expect(await axeFindings(page)).toEqual([]);
+      await page.keyboard.press('Escape');
+      await page.locator('dialog dl').waitFor({ state: 'detached' });
+      // Whoever came by the keyboard is where they were.
+      expect(await page.evaluate('document.activeElement.className')).toBe('help-button');
+      await closed(page);
+    },
+    120_000,
+  );
+
+  test('"something hurts" on the bench ends the set that runs and says so', async () => {
+    const page = await opened('bench');
+    await page.getByText(/^Set runs/).waitFor();
+    await page.getByRole('button', { name: 'Something hurts' }).click();
+    await page.getByText('The set has ended. Why is stored nowhere.').waitFor();
+    expect(await axeFindings(page)).toEqual([]);
+    expect(await cutOff(page)).toEqual([]);
+    await page.getByRole('button', { name: 'Back' }).click();
+    await page.getByRole('button', { name: 'Start a set' }).waitFor();
+    const { sets } = await ask('GET', '/api/sessions/current');
+    expect(sets.every(({ endedS }: { endedS: number | null }) => endedS !== null)).toBe(true);
+    await closed(page);
+  }, 60_000);
+
+  for (const theme of themes) {
+    test(`axe finds nothing on any screen, full, ${theme}`, async () => {
+      const page = await opened('court', { theme });
+      await through(page, async (screen) => expect(await axeFindings(page), screen).toEqual([]));
+    }, 240_000);
+  }
+
+  test('at 400 % nothing has to be scrolled sideways', async () => {
+    // A window of 1280 × 1024 at 400 % (WCAG 2.2, 1.4.10).
+    const page = await opened('court', {}, [320, 256]);
+    await through(page, async (screen) => expect(await cutOff(page), screen).toEqual([]));
+  }, 240_000);
+
+  test('every text comes from a catalogue, and a third more of it is not cut off', async () => {
+    const page = await opened('court', { language: 'pseudo' }, [390, 844]);
+    await through(page, async (screen) => {
+      const outside = (await textsOutside(page)).filter((text) => !/Player \d\d|Before practice|Seamwise/.test(text));
+      // Findings, drills and their cautions are words of the service.
+      if (screen !== 'coaching') expect(outside, screen).toEqual([]);
+      expect(await cutOff(page), screen).toEqual([]);
+    });
+  }, 240_000);
+
+  test('who wants less movement gets none', async () => {
+    const context = await browser.newContext({ reducedMotion: 'reduce' });
+    const page = await context.newPage();
+    await page.goto(`${service.url}#bench`);
+    await page.locator('.axis-picture').waitFor();
+    expect(await page.locator('.axis-turning').evaluate((part) => getComputedStyle(part).animationName)).toBe('none');
+    await context.close();
+  }, 60_000);
+
+  test('nothing goes to and fro more than three times a second, however fast the ball spun', () => {
+    for (const spinRps of [0.3, 1.9, 2, 2.1, 3.3, 6.2, 9.9]) {
+      expect(1 / turnS(spinRps)).toBeLessThanOrEqual(3);
+      // A whole number of times slower than it was.
+      expect((turnS(spinRps) * spinRps) % 1).toBeCloseTo(0, 9);
+    }
+  });
+
+  test('the way from first steps to a set goes by keyboard alone', async () => {
+    const page = await opened('start');
+    const tabTo = async (name: RegExp): Promise<void> => {
+      for (let time = 0; time < 80; time++) {
+        await page.keyboard.press('Tab');
+        const here = await page.evaluate<string>(
+          `(document.activeElement.getAttribute('aria-label') ?? document.activeElement.textContent ?? '').trim()`,
+        );
+        if (!name.test(here)) continue;
+        const shown = await page.evaluate<string>('getComputedStyle(document.activeElement).outlineStyle');
+        expect(shown).not.toBe('none');
+        return;
+      }
+      throw new Error(`no Tab led to ${name}`);
+    };
+    await tabTo(/^Next$/);
+    await page.keyboard.press('Enter');
+    await page.getByText('Step 2 of 4').waitFor();
+    await tabTo(/^Leave all of it out$/);
+    await page.keyboard.press('Enter');
+    await page.locator('main[data-screen=court]').waitFor();
+    await tabTo(/^Bench$/);
+    await page.keyboard.press('Enter');
+    await page.locator('main[data-screen=bench]').waitFor();
+    await tabTo(/^Start a set$/);
+    await page.keyboard.press('Enter');
+    await page.getByText(/^Set runs/).waitFor();
+    await tabTo(/^End the set$/);
+    await page.keyboard.press('Enter');
+    await page.getByRole('button', { name: 'Start a set' }).waitFor();
+    await closed(page);
+  }, 120_000);
+
+  test('media buttons say what became of a shot, where that is wished', async () => {
+    const context = await browser.newContext();
+    const page = await context.newPage();
+    await page.addInitScript(`
+      localStorage.setItem('seamwise-settings', '{"mediaKeys":true}');
+      window.pressed = {};
+      navigator.mediaSession.setActionHandler = (action, handler) => { window.pressed[action] = handler; };
+    `);
+    await page.goto(`${service.url}#court`);
+    await page.locator('.outcome:not([disabled])').first().waitFor({ timeout: 60_000 });
+    await page.evaluate('window.pressed.nexttrack()');
+    await page.locator('.outcome[aria-pressed=true]').getByText('Made').waitFor();
+    await context.close();
+  }, 90_000);
+
+  test('the page can be installed, and opens without the service to say that it is not there', async () => {
+    const page = await opened('court');
+    const manifest = await (await fetch(new URL('/manifest.webmanifest', service.url))).json();
+    expect(manifest).toMatchObject({ display: 'standalone', start_url: '/#court' });
+    await page.evaluate('navigator.serviceWorker.ready.then(() => true)');
+    await page.reload({ waitUntil: 'networkidle' });
+    await page.context().setOffline(true);
+    await page.reload();
+    await page.locator('.connection-lost').waitFor();
+    // What is said of players and shots is kept nowhere.
+    const kept = await page.evaluate<string[]>(
+      `caches.open('seamwise-page').then((store) => store.keys()).then((keys) => keys.map(({ url }) => new URL(url).pathname))`,
+    );
+    expect(kept.filter((name) => name.startsWith('/api'))).toEqual([]);
+    await closed(page);
+  }, 60_000);
+
+  test('the first load is 120 kB at most, packed', () => {
+    // The page, and every file that it names or that these load before anything is asked for.
+    const html = readFileSync(path.join(built.folder, 'index.html'), 'utf8');
+    const named = new Set<string>(['index.html', 'seam.svg', 'manifest.webmanifest']);
+    const take = (text: string): void => {
+      for (const [, file = ''] of text.matchAll(/(?:src|href)="\/(assets\/[^"]+)"/g)) named.add(file);
+    };
+    take(html);
+    for (const file of [...named].filter((name) => name.endsWith('.js'))) {
+      for (const [, other = ''] of readFileSync(path.join(built.folder, file), 'utf8').matchAll(
+        /(?:^|[;}\n])import(?:[^"'()]*from)?["']\.\/([\w.-]+\.js)["']/g,
+      )) {
+        named.add(`assets/${other}`);
+      }
+    }
+    expect(named.size).toBeGreaterThanOrEqual(5);
+    const bytes = [...named].map((file) => gzipSync(readFileSync(path.join(built.folder, file))).length);
+    expect(bytes.reduce((sum, each) => sum + each, 0)).toBeLessThanOrEqual(120_000);
+    expect(readdirSync(path.join(built.folder, 'assets')).length).toBeGreaterThan(1);
+  });
+});
