@@ -119,6 +119,22 @@ describe('what is seen of a player', () => {
     expect(again.findings).toEqual(seen.findings);
   });
 
+  it('goes by the newest analysis of the shots, and forgets shots that were given to another player', async () => {
+    const playerId = await addPlayer('Player 21');
+    const other = await addPlayer('Player 22');
+    await shoot(playerId, 12, 14);
+    expect(named((await done('GET', `/api/players/${playerId}/coaching`)).findings)).toEqual(['side-flick']);
+    const shots = await keeper.store.shots.all({ playerId });
+    for (const [i, { id, result }] of shots.entries()) {
+      const measures = { ...result.shot.measures, axisTiltDeg: measured(1 + 0.2 * (i % 5), 0.4) };
+      const again = { shot: { ...result.shot, measures }, analysisVersion: '2', parameters: {} };
+      await keeper.store.shots.addResult(id, again);
+    }
+    expect(named((await done('GET', `/api/players/${playerId}/coaching`)).findings)).toEqual([]);
+    await done('POST', '/api/shots/assign', { which: { shotIds: shots.map(({ id }) => id) }, playerId: other });
+    expect(await done('GET', `/api/players/${playerId}/coaching`)).toMatchObject({ sessionId: null, shots: 0 });
+  });
+
   it('calls nothing a fault under ten', async () => {
     const playerId = await addPlayer('Player 02', 'under-10');
     await shoot(playerId, 12, 25);
