@@ -90,7 +90,7 @@ describe.skipIf(executablePath === null)(title, () => {
     await page.keyboard.press('Enter');
     await page.getByRole('link', { name: 'Show the signals' }).focus();
     await page.keyboard.press('Enter');
-    await page.locator('.chart-row canvas').first().waitFor();
+    await page.locator('.chart-strip canvas').first().waitFor();
     await page.getByText('Shot 1 of 2').waitFor();
     const where = page.locator('.stage-where span');
     const shown = async () => (await where.textContent()) ?? '';
@@ -109,7 +109,7 @@ describe.skipIf(executablePath === null)(title, () => {
     // Colours of the pixels in columns of the first chart: within the gap that was made, and beside it.
     const colours = (inGap: boolean) =>
       page.evaluate((wantGap) => {
-        const canvas = document.querySelector<HTMLCanvasElement>('.chart-row canvas');
+        const canvas = document.querySelector<HTMLCanvasElement>('.chart-strip canvas');
         const bars = [...document.querySelectorAll<HTMLElement>('.gap-bar')];
         const widest = bars.toSorted((a, b) => b.getBoundingClientRect().width - a.getBoundingClientRect().width);
         const bar = widest.find((each) => {
@@ -255,10 +255,10 @@ describe.skipIf(executablePath === null)(title, () => {
     await sound();
     await page.getByRole('button', { name: 'Leave out odd.csv' }).click();
     // Another program's names: the page asks what they are.
-    await drop('ball.csv', csv('Clock,AccX,AccY,AccZ,GyrX,GyrY,GyrZ', 800));
+    await drop('ball.csv', csv('Moment,AccX,AccY,AccZ,GyrX,GyrY,GyrZ', 800));
     await page.getByRole('button', { name: 'Import', exact: true }).click();
     await page.getByText('Choose the columns of ball.csv').waitFor();
-    await page.locator('.columns-form select').first().selectOption('Clock');
+    await page.locator('.columns-form select').first().selectOption('Moment');
     await page.getByLabel('When its time was 0').fill('2026-11-20T18:00');
     await page.getByLabel('Name of the session').fill('Dragged in');
     await sound();

@@ -68,10 +68,10 @@ export async function watchRawView(
     const { port } = service.server.server.address() as AddressInfo;
     const page = await (await browser.newContext({ viewport: { width: 1366, height: 768 } })).newPage();
     await page.goto(`http://127.0.0.1:${port}/#signals=${sessionId}`);
-    await page.locator('.chart-row canvas').first().waitFor({ timeout: 120_000 });
+    await page.locator('.chart-strip canvas').first().waitFor({ timeout: 120_000 });
     await page.getByLabel('Turn rate').check();
     await page
-      .locator('.chart-row canvas')
+      .locator('.chart-strip canvas')
       .nth(2 * sensors - 1)
       .waitFor();
     const stage = page.locator('.stage');
@@ -127,7 +127,7 @@ async function measure(
     );
   }
   const sorted = gaps.toSorted((a, b) => a - b);
-  const charts = await page.locator('.chart-row canvas').count();
+  const charts = await page.locator('.chart-strip canvas').count();
   return {
     ...{ sensors, charts, watchedS: rounds * roundS, samples: sensors * rateHz * lengthS, heapMb },
     framesPerS: gaps.length / (gaps.reduce((sum, ms) => sum + ms, 0) / 1000),

@@ -36,11 +36,16 @@ export class SignalStage {
   view: ViewRange;
   readonly #options: StageOptions;
   readonly #viewport: HTMLElement;
+  readonly #mover: HTMLElement;
   readonly #strips = new Map<HTMLElement, ViewRange>();
   #places: readonly ChartPlace[] = [];
   #shown: readonly boolean[] = [true, true, true, true];
   #colours: ChartColours | null = null;
   #drawn: ViewRange | null = null;
+  /** The view for which everything was laid out in what moves, and how wide that was. */
+  #base: ViewRange | null = null;
+  #basePx = 0;
+  #isMoved = true;
   #waiting: (() => void)[] = [];
   /** Draws what there is so that the axes fit the view. */
   #fit: (() => void) | null = null;
@@ -55,8 +60,10 @@ export class SignalStage {
   /** Seconds of the recording in a second; 0 stands still. */
   #speed = 0;
 
-  constructor(viewport: HTMLElement, view: ViewRange, options: StageOptions) {
+  /** @param mover holds all that moves, within the viewport. */
+  constructor(viewport: HTMLElement, mover: HTMLElement, view: ViewRange, options: StageOptions) {
     this.#viewport = viewport;
+    this.#mover = mover;
     this.#options = options;
     this.view = withinWhole(view, options.whole);
   }
@@ -64,6 +71,7 @@ export class SignalStage {
   /** Says which charts there are; they are drawn anew. */
   setCharts(places: readonly ChartPlace[], shown: readonly boolean[]): void {
     this.#places = places;
+    this.#isMoved = true;
     this.#shown = shown;
     this.redraw();
   }
@@ -71,6 +79,7 @@ export class SignalStage {
   /** Something that moves along and is laid out over a stretch. */
   setStrip(element: HTMLElement, range: ViewRange): void {
     this.#strips.set(element, range);
+    this.#isMoved = true;
     this.#ask();
   }
 
@@ -138,19 +147,29 @@ export class SignalStage {
     if (this.#speed !== 0 || this.#waiting.length > 0) this.#ask();
   }
 
+  /** Moves the one element that holds everything; only where the scale or what is in it has changed is each part laid out in it anew. */
   #place(): void {
     const viewPx = this.#viewport.clientWidth;
+    const { fromS, spanS } = this.view;
+    const isSame = !this.#isMoved && this.#base?.spanS === spanS && this.#basePx === viewPx;
+    if (!isSame) this.#layOut(viewPx);
+    const shiftS = (this.#base?.fromS ?? fromS) - fromS;
+    this.#mover.style.transform = `translateX(${(shiftS * viewPx) / spanS}px)`;
+  }
+
+  #layOut(viewPx: number): void {
+    const base = this.view;
+    [this.#base, this.#basePx, this.#isMoved] = [base, viewPx, false];
     const put = (element: HTMLElement, range: ViewRange, drawnPx: number): void => {
-      const { x, scale } = placement(this.view, range, viewPx, drawnPx);
+      const { x, scale } = placement(base, range, viewPx, drawnPx);
       element.style.transform =
         Math.abs(scale - 1) < 1e-6 ? `translateX(${x}px)` : `translateX(${x}px) scaleX(${scale})`;
     };
     for (const { chart } of this.#places) if (chart.widthPx > 0) put(chart.element, chart.range, chart.widthPx);
     for (const [element, range] of this.#strips) {
       // A strip is laid out in shares of its own width, which is that of its stretch: nothing in it is stretched.
-      const widthPx = (range.spanS / this.view.spanS) * viewPx;
-      const width = `${widthPx}px`;
-      if (element.style.width !== width) element.style.width = width;
+      const widthPx = (range.spanS / base.spanS) * viewPx;
+      element.style.width = `${widthPx}px`;
       put(element, range, widthPx);
     }
   }
@@ -182,6 +201,7 @@ export class SignalStage {
           const first = group === 'gyro' && groups.length === 2 ? 4 : 0;
           const channels = found.channels.slice(first, first + 4);
           chart.draw(range, { x: found.x, channels }, { widthPx, heightPx, ticks, shown, colours, within });
+          this.#isMoved = true;
         });
       };
       this.#fit();

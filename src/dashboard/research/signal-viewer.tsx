@@ -53,6 +53,7 @@ export function SignalViewer(props: SignalViewerProps) {
   const { sessionId, streams, allStreams, groups, lines, shots, chosen, marks, control } = props;
   const whole = useMemo(() => wholeOf(allStreams), [allStreams]);
   const viewport = useRef<HTMLDivElement>(null);
+  const mover = useRef<HTMLDivElement>(null);
   const stage = useRef<SignalStage | null>(null);
   const charts = useRef(new Map<string, SignalChart>());
   const strips = useRef(new Map<string, HTMLElement>());
@@ -71,9 +72,9 @@ export function SignalViewer(props: SignalViewerProps) {
 
   // Before the charts are handed to it, below.
   useLayoutEffect(() => {
-    const element = viewport.current;
-    if (!element) return;
-    const opened = new SignalStage(element, whole, {
+    const [element, moving] = [viewport.current, mover.current];
+    if (!element || !moving) return;
+    const opened = new SignalStage(element, moving, whole, {
       whole,
       fetchWindow: async (range, columns, of) => {
         const response = await fetch(windowPath(sessionId, range, columns, of, wanted.current));
@@ -199,7 +200,52 @@ export function SignalViewer(props: SignalViewerProps) {
       {/* biome-ignore lint/a11y/noNoninteractiveTabindex: its keys need its focus. */}
       <div class="stage" tabIndex={0} role="application" aria-label={words.stage} onKeyDown={onKeyDown}>
         <div class="stage-viewport" ref={viewport} {...pointers}>
-          <div class="stage-band">
+          <div class="stage-band" />
+          {rows.map(({ key, stream, group }) => (
+            <div key={key} class="chart-row" style={{ height: `${rowPx}px` }} data-chart={key}>
+              <p class="chart-label">
+                {words.chart(nameOf(stream), words.groups[group])}{' '}
+                <span class="note">{words.limit(limitText(limits.get(key) ?? 1), words.units[group])}</span>
+              </p>
+            </div>
+          ))}
+          <div class="stage-axis" />
+          <div class="stage-mover" ref={mover}>
+            {rows.map(({ key, stream, group }, row) => (
+              <div
+                key={key}
+                class="chart-strip"
+                style={{ top: `calc(var(--band) + ${row * (rowPx + 1)}px)` }}
+                ref={place(key)}
+                role="img"
+                aria-label={words.chart(nameOf(stream), words.groups[group])}
+              />
+            ))}
+            <div class="strip-layer axis-layer" ref={strip('axis')}>
+              {axisTicks(drawn, 22).map((tickS) => (
+                <span key={tickS} class="tick" style={{ left: share(tickS, drawn) }}>
+                  {shownSessionTime(tickS, drawn.spanS / 2.75)}
+                </span>
+              ))}
+            </div>
+            <div class="strip-layer lines-layer" ref={strip('lines')} aria-hidden="true">
+              <StageLines
+                drawn={drawn}
+                shots={shots}
+                chosen={chosen}
+                marks={marks}
+                gaps={rows.flatMap(({ stream: { sensorId, streamIndex } }, row) => {
+                  const found = parts.find(
+                    ({ part }) => part.sensorId === sensorId && part.streamIndex === streamIndex,
+                  );
+                  return (found?.part.gaps ?? []).map(([fromS, untilS]) => ({
+                    fromS,
+                    untilS,
+                    topPx: row * (rowPx + 1),
+                  }));
+                })}
+              />
+            </div>
             <div class="strip-layer" ref={strip('band')}>
               {chosen !== null && (
                 <PhaseHandles
@@ -212,41 +258,6 @@ export function SignalViewer(props: SignalViewerProps) {
                 />
               )}
             </div>
-          </div>
-          {rows.map(({ key, stream, group }) => (
-            <div key={key} class="chart-row" style={{ height: `${rowPx}px` }} data-chart={key}>
-              <div
-                class="chart-strip"
-                ref={place(key)}
-                role="img"
-                aria-label={words.chart(nameOf(stream), words.groups[group])}
-              />
-              <p class="chart-label">
-                {words.chart(nameOf(stream), words.groups[group])}{' '}
-                <span class="note">{words.limit(limitText(limits.get(key) ?? 1), words.units[group])}</span>
-              </p>
-            </div>
-          ))}
-          <div class="stage-axis">
-            <div class="strip-layer" ref={strip('axis')}>
-              {axisTicks(drawn, 22).map((tickS) => (
-                <span key={tickS} class="tick" style={{ left: share(tickS, drawn) }}>
-                  {shownSessionTime(tickS, drawn.spanS / 2.75)}
-                </span>
-              ))}
-            </div>
-          </div>
-          <div class="strip-layer lines-layer" ref={strip('lines')} aria-hidden="true">
-            <StageLines
-              drawn={drawn}
-              shots={shots}
-              chosen={chosen}
-              marks={marks}
-              gaps={rows.flatMap(({ stream: { sensorId, streamIndex } }, row) => {
-                const found = parts.find(({ part }) => part.sensorId === sensorId && part.streamIndex === streamIndex);
-                return (found?.part.gaps ?? []).map(([fromS, untilS]) => ({ fromS, untilS, topPx: row * rowPx }));
-              })}
-            />
           </div>
         </div>
       </div>
