@@ -2,7 +2,7 @@ import { Matrix } from 'ml-matrix';
 import { posteriorWeights } from '../../flight/slow-noise.ts';
 import { absorb, condition, type Gaussian, independent, symmetric } from '../../signal/gaussian.ts';
 import type { Vec3 } from '../../signal/vec3.ts';
-import { noRingMemory, type RingMemory } from './ring-height.ts';
+import { noRingMemory, type RingMemory } from './ring-memory.ts';
 
 /**
  * What is known of one ball and its sensor, growing from flight to flight.

@@ -3,6 +3,7 @@ import { norm } from '../../signal/vec3.ts';
 import type { BallSettings, ContactKind } from '../shot.ts';
 import type { RingExpectation } from './classify.ts';
 import type { Impact } from './impact.ts';
+import type { RingMemory } from './ring-memory.ts';
 
 /** The ring's height above release with what doubts of it are shared with the height of the contact. */
 export interface RingHeight extends RingExpectation {
@@ -11,16 +12,6 @@ export interface RingHeight extends RingExpectation {
   /** 5 % and 95 % of what is possible, m; null where mean and standard deviation tell it. */
   readonly interval90M: readonly [number, number] | null;
 }
-
-/** What the shots of a session have told of the ring's height above release. */
-export interface RingMemory {
-  readonly count: number;
-  readonly meanM: number;
-  /** Sum of the squares about the mean, m². */
-  readonly squaresM2: number;
-}
-
-export const noRingMemory: RingMemory = { count: 0, meanM: 0, squaresM2: 0 };
 
 export const ringHeightParameters = {
   /** Release heights of 1.9 to 2.5 m at a ring 3.05 m high, in proportion at lower ones; tall players let go higher still. */

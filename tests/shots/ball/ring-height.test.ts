@@ -1,13 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { Impact } from '../../../src/shots/ball/impact.ts';
-import {
-  expectRing,
-  expectSeenRing,
-  noRingMemory,
-  type RingMemory,
-  rememberRing,
-  ringAboveRelease,
-} from '../../../src/shots/ball/ring-height.ts';
+import { expectRing, expectSeenRing, rememberRing, ringAboveRelease } from '../../../src/shots/ball/ring-height.ts';
+import { noRingMemory, type RingMemory } from '../../../src/shots/ball/ring-memory.ts';
 import { defaultBallSettings } from '../../../src/shots/shot.ts';
 
 const settings = defaultBallSettings;
