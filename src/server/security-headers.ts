@@ -6,6 +6,10 @@ export const securityHeaders: Readonly<Record<string, string>> = Object.freeze({
     "style-src 'self'",
     "img-src 'self'",
     "font-src 'self'",
+    // A quiet sound that brings media buttons to the page.
+    "media-src 'self'",
+    // Lets the page open without the service, to say that it is not there.
+    "worker-src 'self'",
     // Covers this service's own WebSocket too.
     "connect-src 'self'",
     "manifest-src 'self'",

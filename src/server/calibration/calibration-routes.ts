@@ -12,7 +12,7 @@ import type { SensorTapListener, SensorTaps, TappedSensor } from './sensor-taps.
 import { storedCalibration } from './stored-calibration.ts';
 
 export interface CalibrationRouteOptions {
-  readonly taps: SensorTaps;
+  readonly taps: Pick<SensorTaps, 'tap'>;
   readonly calibrations: SensorCalibrationStore;
   readonly sockets: DeviceSockets;
   readonly nowS: () => number;
@@ -149,7 +149,7 @@ function stateAfter(
 
 /** Follows a sensor, or says that it is not there and ends. */
 function tapOrEnd(
-  taps: SensorTaps,
+  taps: Pick<SensorTaps, 'tap'>,
   sensorId: string,
   socket: WebSocket,
   onBlock: SensorTapListener['onBlock'],

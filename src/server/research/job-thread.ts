@@ -20,9 +20,7 @@ export class CancelledError extends Error {}
 
 /** @returns a worker of a file, whether it is compiled or not. */
 export function startThread(entry: URL, data: object): Worker {
-  const isSource = entry.pathname.endsWith('.ts');
-  const file = isSource ? new URL('./thread-from-source.mjs', import.meta.url) : entry;
-  return new Worker(file, { workerData: { ...data, entry: entry.href } });
+  return new Worker(new URL(entry.href.replace(/\.ts$/, '-from-source.mjs')), { workerData: data });
 }
 
 /**

@@ -305,7 +305,23 @@ function arrivalEnd(search: ArrivalSearch, run: QuietRun): Edge {
   };
   const edge = locateEdge(series, Math.max(0, inner - first - 1), 1);
   if (!edge) return { timeS: null, reason: 'no-previous-flight', outside: last };
-  return { ...edge, outside: edge.outside + first };
+  const outside = edge.outside + first;
+  // How the ball's turning changes is not known beside a gap: a weak force in the last sample before one is no touch yet, it may lie within.
+  if ((size[edge.outside] as number) < turningDoubt(block, outside, norm(solution.state.offsetM))) {
+    return { timeS: null, reason: 'gap', outside: outside + 1 };
+  }
+  return { ...edge, outside };
+}
+
+/**
+ * Force that a turning which changes somewhere in the gap behind sample `i` may feign there through the sensor's lever, m/s²; 0 where
+ * no samples are missing behind it.
+ */
+function turningDoubt(block: ImuBlock, i: number, leverM: number): number {
+  const { timeS, flags, gyroRadps } = block;
+  if (((flags[i + 1] ?? 0) & sampleFlag.gapBefore) === 0 || gyroRadps === null) return 0;
+  const change = norm(subtract(vecAt(gyroRadps, i + 1), vecAt(gyroRadps, i)));
+  return 0.5 + (2 * leverM * change) / ((timeS[i + 1] as number) - (timeS[i] as number));
 }
 
 /** Whether a short hard push stands right before sample `start`: a bounce. A slow filter makes it longer. */

@@ -1,0 +1,5 @@
+// Node of this age does not read TypeScript in a worker by itself.
+import { register } from 'tsx/esm/api';
+
+register();
+await import('./endless-job.ts');
