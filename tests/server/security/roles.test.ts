@@ -161,3 +161,13 @@ function routesOf(tree: string): string[] {
   }
   return [...new Set(found)];
 }
+
+it('the key of an export goes to nobody but the host, whoever asks for it with the export', async () => {
+  const answer = await service.server.inject({
+    ...{ method: 'POST', url: '/api/exports', remoteAddress },
+    headers: { host: `${ownAddress}:${servicePort}`, origin: `http://${ownAddress}:${servicePort}` },
+    cookies: { [deviceCookie]: service.tokens.coach },
+    payload: { filter: {}, withKey: true },
+  });
+  expect({ status: answer.statusCode, error: answer.json().error }).toEqual({ status: 403, error: 'key-refused' });
+});
