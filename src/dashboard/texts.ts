@@ -1,3 +1,4 @@
+// Longer than most: a catalogue is all of its texts.
 import { nullReasons } from '../foundation/measured.ts';
 import type { RejectedDocument, WireSensor } from '../server/wire/live-document.ts';
 import type { ShotMeasureName, WireShot } from '../server/wire/shot-document.ts';

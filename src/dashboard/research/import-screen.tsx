@@ -1,3 +1,4 @@
+// Longer than most: the steps of an import hand one state on from file to question to progress.
 import './research.css';
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type { WirePlayer } from '../../server/wire/practice-document.ts';

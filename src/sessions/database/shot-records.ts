@@ -1,3 +1,4 @@
+// Longer than most: shots and the results of their analyses are stored, read, merged and told in one set of transactions.
 import type { Insertable, Selectable } from 'kysely';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import type { Shot } from '../../shots/shot.ts';

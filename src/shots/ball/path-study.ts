@@ -1,3 +1,4 @@
+// Longer than most: the ways that are drawn, what narrows them and what is read off them share one set of draws.
 import type { RestingWork } from '../../foundation/resting-work.ts';
 import { add, cross, dot, scale, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
 import { type PathPhases, type RoomPath, readPhases, roomPath } from './before-release.ts';

@@ -1,3 +1,4 @@
+// Longer than most: every kind of start is weighed against the others in one posterior.
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { NullReason } from '../../foundation/measured.ts';
 import { dot, norm, vecAt } from '../../signal/vec3.ts';
