@@ -35,7 +35,7 @@ export const calibrationPriors = {
    * Lift over spin parameter: no measurement of a basketball is published. Other balls have about as much lift as spin parameter where
    * that is 0.2 (Nathan 2008, Am. J. Phys. 76:119, baseballs), smoother ones less: wide enough for half of it and for all.
    */
-  lift: 0.7,
+  lift: 0.75,
   liftSpread: 0.4,
   /**
    * m/s²; the air a size 7 ball displaces pushes it up by 0.14 m/s², the air it carries along (half its volume, Lamb 1932,
@@ -47,8 +47,8 @@ export const calibrationPriors = {
   dragSlopeSpread: 0.3,
   dragBendSpread: 0.5,
   /** Lift coefficients of balls grow with the spin parameter's power 0.4 to 1 (from memory of ball-sports papers): 1 − n. */
-  liftSlope: 0.2,
-  liftSlopeSpread: 0.3,
+  liftSlope: 0.1,
+  liftSlopeSpread: 0.25,
   /** m/s²; 25 mg, usual zero-g offset after soldering in datasheets of consumer parts. */
   biasSpreadMps2: 0.25,
   /** m; sensors are glued near the middle or at the wall: see `offsetSpreadFor`. */
