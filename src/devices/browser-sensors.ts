@@ -88,7 +88,8 @@ export class BrowserSensors implements SensorProvider {
   readonly #pages = new Set<Page>();
   readonly #known = new Map<string, Known>();
   readonly #calls = new Map<number, (answer: { bytes: Uint8Array | null; problem: string | null }) => void>();
-  #wanted: WantedSensors = [];
+  /** Null until it is known: a page that comes sooner is welcomed then, or it would be refused what it holds. */
+  #wanted: WantedSensors | null = null;
   #lastCall = 0;
   #cancelTick: (() => void) | null = null;
   #closed = false;
@@ -104,7 +105,9 @@ export class BrowserSensors implements SensorProvider {
 
   open(wanted: WantedSensors): void {
     if (this.#closed) return;
+    const waiting = this.#wanted === null ? [...this.#pages] : [];
     this.#wanted = wanted;
+    for (const page of waiting) this.#welcome(page);
     this.#cancelTick ??= this.#tick();
     for (const held of this.#held()) {
       if (!this.#isWanted(held.sensorId)) this.#refuse(held, 'it is not wanted any more');
@@ -123,8 +126,7 @@ export class BrowserSensors implements SensorProvider {
       unavailable: null,
     };
     this.#pages.add(page);
-    page.send({ kind: 'welcome', layout });
-    page.clock.ask();
+    if (this.#wanted !== null) this.#welcome(page);
     this.#update();
     return {
       takeText: (text) => (this.#closed ? null : this.#takeText(page, text)),
@@ -135,6 +137,12 @@ export class BrowserSensors implements SensorProvider {
         this.#update();
       },
     };
+  }
+
+  /** After this the page tells what it holds. */
+  #welcome(page: Page): void {
+    page.send({ kind: 'welcome', layout });
+    page.clock.ask();
   }
 
   async identify(sensorId: string): Promise<void> {
@@ -352,7 +360,7 @@ export class BrowserSensors implements SensorProvider {
   }
 
   #isWanted(sensorId: string): boolean {
-    return this.#wanted === 'any' || this.#wanted.includes(sensorId);
+    return this.#wanted === 'any' || this.#wanted?.includes(sensorId) === true;
   }
 
   #knownOf(sensorId: string): Known {

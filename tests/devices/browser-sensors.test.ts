@@ -74,6 +74,20 @@ describe('sensors of a page', () => {
     expect(providers).toEqual(['unavailable', 'searching', 'ready', 'searching', 'ready', 'unavailable']);
   });
 
+  test('a page that comes back before it is known which sensors are wanted keeps what it holds', async () => {
+    const { source, states, openPage } = bench();
+    const early = openPage();
+    await Promise.resolve();
+    // What a page holds it tells when it is welcomed.
+    expect(early.told).toEqual([]);
+    source.open('any');
+    await Promise.resolve();
+    expect(early.told[0]).toMatchObject({ kind: 'welcome' });
+    early.say(opened);
+    expect(states.map(({ state }) => state)).toEqual(['connecting']);
+    expect(early.told.some(({ kind }) => kind === 'refused')).toBe(false);
+  });
+
   test('a time that cannot be is not believed', async () => {
     const { clock, source, packets, openPage } = bench();
     source.open('any');
