@@ -1,3 +1,4 @@
+import { usUnitOf } from '../foundation/us-units.ts';
 import type { ShotMeasureName, WireMeasured } from '../server/wire/shot-document.ts';
 import { shownNumber } from './locale/numbers.ts';
 
@@ -67,13 +68,6 @@ export interface ShownUnits {
   readonly hand: 'right' | 'left';
 }
 
-/** Exact by definition: 1 inch is 0.0254 m, 1 foot is 0.3048 m (international yard and pound agreement, 1959). */
-const usUnits = {
-  cm: { unit: 'in', factor: 1 / 2.54, decimals: 1 },
-  m: { unit: 'ft', factor: 1 / 0.3048, decimals: 1 },
-  'm/s': { unit: 'ft/s', factor: 1 / 0.3048, decimals: 1 },
-} as const;
-
 /** @returns the format in the units, and with the words for the sides, of one user. */
 export function shownFormat(name: ShotMeasureName, { units, spin, hand }: ShownUnits): MeasureFormat {
   const format = formatOf(name);
@@ -81,8 +75,9 @@ export function shownFormat(name: ShotMeasureName, { units, spin, hand }: ShownU
   if (format.unit === 'rev/s' && spin === 'rpm') {
     return { ...turned, unit: 'rpm', scale: 60, decimals: 0, leastSpan: 60 * format.leastSpan };
   }
-  if (units === 'metric' || !(format.unit in usUnits)) return turned;
-  const { unit, factor, decimals } = usUnits[format.unit as keyof typeof usUnits];
+  const us = units === 'us' ? usUnitOf(format.unit) : null;
+  if (us === null) return turned;
+  const { unit, factor, decimals } = us;
   const wide = format.leastSpan * factor;
   // A quarter of the span is a step of the scale: a round number too.
   const leastSpan = wide < 1 ? 1 : Math.ceil(wide);

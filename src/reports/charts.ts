@@ -1,4 +1,5 @@
 import { html, type Markup } from './html.ts';
+import { plainNumber } from './plain-number.ts';
 
 /** One number of a row: its value with the ends of its error bar, or null where there is none: a gap stays a gap. */
 export interface ChartPoint {
@@ -52,7 +53,7 @@ export function rowChart({ points, low, high, leastSpan, decimals, unit, inWords
   });
   const ticks = roundNumbers(from, to).map(
     (value) =>
-      html`<text class="tick" x="${size.left - 6}" y="${at(y(value) + 3.5)}" text-anchor="end">${told(value, decimals)}</text>`,
+      html`<text class="tick" x="${size.left - 6}" y="${at(y(value) + 3.5)}" text-anchor="end">${plainNumber(value, decimals)}</text>`,
   );
   const places = points.length < 2 ? [0] : [0, points.length - 1];
   const counts = places.map(
@@ -118,13 +119,6 @@ export function axisPicture(tiltDeg: number, errorDeg: number, inWords: string):
 
 function at(value: number): number {
   return Math.round(value * 10) / 10;
-}
-
-function told(value: number, decimals: number): string {
-  return value
-    .toFixed(decimals)
-    .replace(/^-(0(\.0*)?)$/, '$1')
-    .replace('-', '−');
 }
 
 /** Two to four numbers of one, two or five times a power of ten between the ends. */

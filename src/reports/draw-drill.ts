@@ -13,7 +13,7 @@ function drawn(shape: PictureShape): Markup {
     case 'line':
       return html`<polyline points="${listed(shape.points)}" stroke-width="${weights[shape.weight]}"/>`;
     case 'arrow':
-      return html`<polyline points="${listed(shape.points)}" stroke-width="1.6" stroke-dasharray="4 3"/><polyline points="${listed(headOf(shape.points))}" stroke-width="1.6"/>`;
+      return html`<polyline points="${listed(shape.points)}" stroke-width="1.6" stroke-dasharray="4 3"/><polyline points="${listed(shape.head)}" stroke-width="1.6"/>`;
     case 'circle':
       return shape.what === 'ball'
         ? html`<circle cx="${shape.at[0]}" cy="${shape.at[1]}" r="${shape.radius}" stroke-width="2" fill="#c9742f" fill-opacity="0.45"/>`
@@ -28,12 +28,3 @@ function listed(points: readonly (readonly [number, number])[]): string {
 }
 
 const round = (value: number) => Math.round(value * 10) / 10;
-
-/** Two short strokes at the end of the way, along its last stretch. */
-function headOf(points: readonly (readonly [number, number])[]): (readonly [number, number])[] {
-  const [x, y] = points.at(-1)!;
-  const [fromX, fromY] = points.at(-2)!;
-  const angle = Math.atan2(y - fromY, x - fromX);
-  const side = (turn: number) => [x - 6 * Math.cos(angle + turn), y - 6 * Math.sin(angle + turn)] as const;
-  return [side(0.5), [x, y], side(-0.5)];
-}

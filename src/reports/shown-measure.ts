@@ -1,4 +1,6 @@
+import { usUnitOf } from '../foundation/us-units.ts';
 import type { ShotMeasureName } from '../shots/shot.ts';
+import { plainNumber } from './plain-number.ts';
 import type { ReportUnits } from './report-input.ts';
 
 interface MeasureWords {
@@ -63,19 +65,11 @@ export interface ShownMeasure {
   readonly sided: boolean;
 }
 
-/** Exact by definition: 1 inch is 0.0254 m, 1 foot is 0.3048 m (international yard and pound agreement, 1959). */
-const usUnits: Readonly<Record<string, { readonly unit: string; readonly factor: number; readonly decimals: number }>> =
-  {
-    cm: { unit: 'in', factor: 1 / 2.54, decimals: 1 },
-    m: { unit: 'ft', factor: 1 / 0.3048, decimals: 1 },
-    'm/s': { unit: 'ft/s', factor: 1 / 0.3048, decimals: 1 },
-  };
-
 export function shownMeasure(name: ShotMeasureName, { units, spin }: ReportUnits): ShownMeasure {
   const { label, plain, unit, scale, decimals, sided = false } = words[name];
   const base = { name, label, plain, sided };
   if (unit === 'rev/s' && spin === 'rpm') return { ...base, unit: 'rpm', scale: 60 * scale, decimals: 0 };
-  const us = units === 'us' ? usUnits[unit] : undefined;
+  const us = units === 'us' ? usUnitOf(unit) : null;
   return us
     ? { ...base, unit: us.unit, scale: scale * us.factor, decimals: us.decimals }
     : { ...base, unit, scale, decimals };
@@ -83,10 +77,7 @@ export function shownMeasure(name: ShotMeasureName, { units, spin }: ReportUnits
 
 /** @returns a bare number in the shown unit, with a true minus. */
 export function numberText(value: number, { scale, decimals }: ShownMeasure): string {
-  return (value * scale)
-    .toFixed(decimals)
-    .replace(/^-(0(\.0*)?)$/, '$1')
-    .replace('-', '−');
+  return plainNumber(value * scale, decimals);
 }
 
 /** @returns a number with its unit: `47.3°`, `0.82 s`. */

@@ -2,9 +2,10 @@ import type { StudyComparison, StudyResult } from '../study/analyze-study.ts';
 import { isInsufficient } from '../study/checks.ts';
 import { type IntervalRow, intervalChart } from './charts.ts';
 import { html, type Markup } from './html.ts';
+import { plainNumber } from './plain-number.ts';
 import type { ReportFrame } from './report-input.ts';
 import { cautionSection, counted, percent, reportPage, wideTable } from './report-page.ts';
-import { pText, shownQuantity, studyInWords } from './study-words.ts';
+import { numbered, pText, shownQuantity, studyInWords } from './study-words.ts';
 
 export interface StudyReportInput extends ReportFrame {
   readonly name: string;
@@ -61,7 +62,7 @@ function makeSection({ makes }: StudyResult): Markup {
 }
 
 function spanned([low, high]: readonly [number, number]): string {
-  return `${(100 * low).toFixed(1)} to ${(100 * high).toFixed(1)} %`.replaceAll('-', '−');
+  return `${plainNumber(100 * low, 1)} to ${plainNumber(100 * high, 1)} %`;
 }
 
 function differenceSections({ result, units, margins, audience }: StudyReportInput): Markup[] {
@@ -77,7 +78,7 @@ function differenceSections({ result, units, margins, audience }: StudyReportInp
       const label = `${one} – ${two}`;
       if (isInsufficient(difference)) return { label, value: null, low: null, high: null, told: difference.reason };
       const [low, high] = difference.interval;
-      const told = `${(shown.scale * difference.difference).toFixed(shown.decimals).replace('-', '−')}${shown.unit}, ${answers[answer]}`;
+      const told = `${numbered(difference.difference, shown)}${shown.unit}, ${answers[answer]}`;
       return { label, value: difference.difference, low, high, told };
     });
     const ends = rows.flatMap(({ low, high }) =>
@@ -102,7 +103,7 @@ const answers: Readonly<Record<StudyComparison['answer'], string>> = {
 };
 
 function testTable(comparisons: readonly StudyComparison[], shown: ReturnType<typeof shownQuantity>): Markup {
-  const number = (value: number) => (shown.scale * value).toFixed(shown.decimals).replace('-', '−');
+  const number = (value: number) => numbered(value, shown);
   return wideTable(
     `${shown.label}: tests`,
     html`<table class="wide"><thead><tr><th>Conditions</th><th>Data</th><th class="n">Difference,${shown.unit}</th><th class="n">95 % interval</th><th class="n">Permutation p</th><th class="n">p, adjusted</th><th class="n">Same within margin, p</th><th class="n">Over players</th></tr></thead><tbody>${comparisons.map(

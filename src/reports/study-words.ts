@@ -3,6 +3,7 @@ import { type StudyComparison, type StudyResult, studyNotes } from '../study/ana
 import { isInsufficient } from '../study/checks.ts';
 import { shotsForEquivalence } from '../study/sample-size.ts';
 import type { StudyQuantity } from '../study/study-units.ts';
+import { plainNumber } from './plain-number.ts';
 import type { ReportUnits } from './report-input.ts';
 import { type ShownMeasure, shownMeasure, unitText } from './shown-measure.ts';
 
@@ -73,16 +74,13 @@ function comparisonInWords(
   }
 }
 
-function numbered(value: number, { scale, decimals }: ShownQuantity, sign = false): string {
-  const text = (scale * value)
-    .toFixed(decimals)
-    .replace(/^-(0(\.0*)?)$/, '$1')
-    .replace('-', '−');
+export function numbered(value: number, { scale, decimals }: ShownQuantity, sign = false): string {
+  const text = plainNumber(scale * value, decimals);
   return sign && value > 0 && Number(text) !== 0 ? `+${text}` : text;
 }
 
 function points(share: number): string {
-  return `${share > 0 ? '+' : ''}${(100 * share).toFixed(1).replace('-', '−')} points`;
+  return `${share > 0 ? '+' : ''}${plainNumber(100 * share, 1)} points`;
 }
 
 /** @returns p as it is told: never 0. */

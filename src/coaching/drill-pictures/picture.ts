@@ -4,7 +4,8 @@ export type PicturePoint = readonly [number, number];
 /** What a picture is made of: plain data, so that a page and a printed report draw the same. */
 export type PictureShape =
   | { readonly kind: 'line'; readonly points: readonly PicturePoint[]; readonly weight: 'body' | 'thing' | 'faint' }
-  | { readonly kind: 'arrow'; readonly points: readonly PicturePoint[] }
+  /** A way, and the two short strokes at its end. */
+  | { readonly kind: 'arrow'; readonly points: readonly PicturePoint[]; readonly head: readonly PicturePoint[] }
   | { readonly kind: 'circle'; readonly at: PicturePoint; readonly radius: number; readonly what: 'head' | 'ball' }
   | { readonly kind: 'label'; readonly at: PicturePoint; readonly text: string };
 
@@ -94,7 +95,13 @@ export function arc(from: PicturePoint, to: PicturePoint, top: number): PictureS
     const y = (1 - t) ** 2 * from[1] + 2 * t * (1 - t) * middle + t * t * to[1];
     points.push([x, y]);
   }
-  return { kind: 'arrow', points };
+  return arrow(...points);
 }
 
-export const arrow = (...points: readonly PicturePoint[]): PictureShape => ({ kind: 'arrow', points });
+/** A way through these points, at least two, with an arrow at its end. */
+export function arrow(...points: readonly PicturePoint[]): PictureShape {
+  const [[fromX, fromY], [x, y]] = points.slice(-2) as [PicturePoint, PicturePoint];
+  const angle = Math.atan2(y - fromY, x - fromX);
+  const side = (turn: number): PicturePoint => [x - 6 * Math.cos(angle + turn), y - 6 * Math.sin(angle + turn)];
+  return { kind: 'arrow', points, head: [side(0.5), [x, y], side(-0.5)] };
+}

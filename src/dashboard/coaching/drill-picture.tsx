@@ -22,7 +22,7 @@ function Shape({ shape }: { readonly shape: WireDrillPicture['shapes'][number] }
       return (
         <>
           <polyline points={listed(shape.points)} stroke-width="1.6" stroke-dasharray="4 3" />
-          <polyline points={listed(headOf(shape.points))} stroke-width="1.6" />
+          <polyline points={listed(shape.head)} stroke-width="1.6" />
         </>
       );
     case 'circle':
@@ -44,16 +44,6 @@ function Shape({ shape }: { readonly shape: WireDrillPicture['shapes'][number] }
   }
 }
 
-type Points = readonly (readonly [number, number])[];
-
-function listed(points: Points): string {
+function listed(points: readonly (readonly [number, number])[]): string {
   return points.map(([x, y]) => `${Math.round(10 * x) / 10},${Math.round(10 * y) / 10}`).join(' ');
-}
-
-/** Two short strokes at the end of the way, along its last stretch. */
-function headOf(points: Points): Points {
-  const [[fromX, fromY] = [0, 0], [x, y] = [0, 0]] = points.slice(-2);
-  const angle = Math.atan2(y - fromY, x - fromX);
-  const side = (turn: number) => [x - 6 * Math.cos(angle + turn), y - 6 * Math.sin(angle + turn)] as const;
-  return [side(0.5), [x, y], side(-0.5)];
 }

@@ -31,7 +31,7 @@ export const drillPictureSchema = Type.Object({
         points: Type.Array(point),
         weight: Type.Enum(['body', 'thing', 'faint']),
       }),
-      Type.Object({ kind: Type.Literal('arrow'), points: Type.Array(point) }),
+      Type.Object({ kind: Type.Literal('arrow'), points: Type.Array(point), head: Type.Array(point) }),
       Type.Object({ kind: Type.Literal('circle'), at: point, radius: number, what: Type.Enum(['head', 'ball']) }),
       Type.Object({ kind: Type.Literal('label'), at: point, text }),
     ]),
