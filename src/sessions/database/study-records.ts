@@ -80,7 +80,7 @@ export class StudyRecords {
     return (await rows.orderBy('id', 'desc').execute()).map(parsed);
   }
 
-  /** Closes a study, and opens its labels with it; or opens it again, where it was never blinded. */
+  /** Closes a study, and opens its labels with it. */
   async close(actor: Actor, id: string): Promise<void> {
     await this.#edits.make(actor, 'close study', (batch) =>
       batch.change('study', id, { closed_s: this.#context.nowS() }),
