@@ -45,6 +45,11 @@ export const flightParameter = {
   count: 20,
 } as const;
 
+/** @returns the sum of the variances of three parameters from `first` on: the square of one sigma of a vector's size. */
+export function sumOfVariances(covariance: Matrix, first: number): number {
+  return covariance.get(first, first) + covariance.get(first + 1, first + 1) + covariance.get(first + 2, first + 2);
+}
+
 /** Specific force read in a still moment before the flight, carried into the frozen frame by the gyroscope. */
 export interface RestReference {
   readonly forceMps2: Vec3;

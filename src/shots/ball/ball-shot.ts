@@ -2,7 +2,13 @@
 // arithmetic is in the files it calls.
 import { fallThrough } from '../../flight/arc.ts';
 import type { AeroPreset, BallPreset } from '../../flight/ball-presets.ts';
-import { type EndReference, type FlightFit, flightParameter, oddSquares } from '../../flight/flight-fit.ts';
+import {
+  type EndReference,
+  type FlightFit,
+  flightParameter,
+  oddSquares,
+  sumOfVariances,
+} from '../../flight/flight-fit.ts';
 import { type ImuBlock, sampleFlag } from '../../foundation/imu-block.ts';
 import { atOnce, type RestingWork } from '../../foundation/resting-work.ts';
 import type { Gaussian } from '../../signal/gaussian.ts';
@@ -542,8 +548,7 @@ function impactOf(context: FlightContext, study: FlightStudy, solution: Solution
     push: push && inAxes(push),
     pushErrorRad: seen.standardDeviationMps / Math.max(0.1, norm(seen.impulseMps)),
   };
-  const { covariance } = study.fit;
-  const offsetM = Math.sqrt(covariance.get(13, 13) + covariance.get(14, 14) + covariance.get(15, 15));
+  const offsetM = Math.sqrt(sumOfVariances(study.fit.covariance, flightParameter.offset));
   const feignedMps2 = (i: number) => {
     const w = vecAt(block.gyroRadps as Float64Array, study.around.first + i);
     const clipped = ((block.flags[study.around.first + i] as number) & sampleFlag.gyroClipped) !== 0;

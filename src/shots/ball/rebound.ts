@@ -1,4 +1,5 @@
 import type { AeroPreset } from '../../flight/ball-presets.ts';
+import { flightParameter, sumOfVariances } from '../../flight/flight-fit.ts';
 import { airForce, airOf, attitudeAt, type FlightState, leverAcceleration } from '../../flight/flight-model.ts';
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import { type ImuBlock, sampleFlag } from '../../foundation/imu-block.ts';
@@ -66,8 +67,8 @@ export function readRebound(block: ImuBlock, study: FlightStudy, aero: AeroPrese
   const velocity = velocityOf(force, spin, state, aero, around.timeS, first, last, middleS);
   if (!velocity) return null;
   const fitted = fit.covariance;
-  const bias = fitted.get(10, 10) + fitted.get(11, 11) + fitted.get(12, 12);
-  const offset = (fitted.get(13, 13) + fitted.get(14, 14) + fitted.get(15, 15)) * dot(spin, spin) ** 2;
+  const bias = sumOfVariances(fitted, flightParameter.bias);
+  const offset = sumOfVariances(fitted, flightParameter.offset) * dot(spin, spin) ** 2;
   const noise = fit.residualMps2 ** 2 / n;
   const forceError = Math.sqrt((bias + offset) / 3 + noise + p.floorMps2 ** 2);
   const speed = norm(velocity);
@@ -150,7 +151,7 @@ const next = { forceMps2: 4.5, lastsS: 0.025, withinS: 0.06, gapS: 0.012, softMp
 /** @param from a sample at which the ball turns evenly after its first touch. */
 function nextTouch(block: ImuBlock, { around, fit }: FlightStudy, from: number): NextTouch | null {
   const gyro = block.gyroRadps as Float64Array;
-  const offset2 = fit.covariance.get(13, 13) + fit.covariance.get(14, 14) + fit.covariance.get(15, 15);
+  const offset2 = sumOfVariances(fit.covariance, flightParameter.offset);
   const fromS = around.timeS[from] as number;
   let [freeS, touchedS] = [Number.NaN, Number.NaN];
   for (let i = from; i < around.timeS.length; i++) {
@@ -200,7 +201,7 @@ function freeStretch(block: ImuBlock, study: FlightStudy, touch: number): { firs
   const gyro = block.gyroRadps as Float64Array;
   const touchS = around.timeS[touch] as number;
   const noise = Math.max(p.freeMps2, 8 * fit.residualMps2);
-  const offset2 = fit.covariance.get(13, 13) + fit.covariance.get(14, 14) + fit.covariance.get(15, 15);
+  const offset2 = sumOfVariances(fit.covariance, flightParameter.offset);
   const quiet = (i: number): boolean => {
     const k = around.first + i;
     if (k + 1 >= block.length || k < 1) return false;
