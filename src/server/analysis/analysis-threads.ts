@@ -1,5 +1,5 @@
 import { Worker } from 'node:worker_threads';
-import { concatMap, from, groupBy, merge, mergeMap, Observable, of } from 'rxjs';
+import { merge, Observable } from 'rxjs';
 import type { SensorNotification } from '../../foundation/sensor-notification.ts';
 import type { ChainSummary } from '../../live/notification-chain.ts';
 import type { SensorSetup } from '../../live/sensor-setup.ts';
@@ -150,14 +150,40 @@ function withSetups(
   setupOf: AnalysisThreadsOptions['setupOf'],
 ): Observable<SensorInput> {
   if (!setupOf) return inputs;
-  const prepared = (input: SensorInput): Observable<SensorInput> => {
-    if ('bytes' in input || input.state !== 'streaming' || input.description === null) return of(input);
-    return from(setupOf(input.sensorId).then((setup) => ({ ...input, setup })));
-  };
-  return inputs.pipe(
-    groupBy((input) => input.sensorId),
-    mergeMap((ofSensor) => ofSensor.pipe(concatMap(prepared))),
-  );
+  return new Observable((subscriber) => {
+    // What came since a sensor's opening, while its setup is looked up. A plain queue: `concatMap` goes one call deeper for
+    // each value that waits, and a file played fast has thousands.
+    const waiting = new Map<string, SensorInput[]>();
+    let isOver = false;
+    const flush = (sensorId: string, setup: SensorSetup): void => {
+      const [opening, ...later] = waiting.get(sensorId) ?? [];
+      waiting.delete(sensorId);
+      if (opening) subscriber.next({ ...opening, setup });
+      for (const input of later) take(input);
+      if (isOver && waiting.size === 0) subscriber.complete();
+    };
+    const take = (input: SensorInput): void => {
+      const { sensorId } = input;
+      const queue = waiting.get(sensorId);
+      if (queue) queue.push(input);
+      else if ('bytes' in input || input.state !== 'streaming' || input.description === null) subscriber.next(input);
+      else {
+        waiting.set(sensorId, [input]);
+        setupOf(sensorId).then(
+          (setup) => flush(sensorId, setup),
+          (error: unknown) => subscriber.error(error),
+        );
+      }
+    };
+    return inputs.subscribe({
+      next: take,
+      error: (error: unknown) => subscriber.error(error),
+      complete() {
+        isOver = true;
+        if (waiting.size === 0) subscriber.complete();
+      },
+    });
+  });
 }
 
 interface ThreadListener {

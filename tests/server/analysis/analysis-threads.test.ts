@@ -1,6 +1,7 @@
 import { Subject } from 'rxjs';
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest';
 import type { SensorNotification } from '../../../src/foundation/sensor-notification.ts';
+import { noSetup, type SensorSetup } from '../../../src/live/sensor-setup.ts';
 import type { PathEvent, SensorStateChange } from '../../../src/live/sensor-streams.ts';
 import { AnalysisThreads } from '../../../src/server/analysis/analysis-threads.ts';
 import { defaultBallSettings } from '../../../src/shots/shot.ts';
@@ -78,4 +79,39 @@ describe('threads that break', () => {
     await ended;
     expect(told).toContain('left 0 packet 3');
   });
+});
+
+test('a whole file that comes while its setup is still looked up is analysed to its end', async () => {
+  const notifications = new Subject<SensorNotification>();
+  const states = new Subject<SensorStateChange>();
+  let found = (_: SensorSetup): void => {};
+  const setup = new Promise<SensorSetup>((resolve) => {
+    found = resolve;
+  });
+  const { events } = new AnalysisThreads({
+    ...{ settings: defaultBallSettings, threadCount: 1, notifications, states, threadFile },
+    setupOf: (sensorId) => (sensorId === 'slow' ? setup : Promise.resolve(noSetup)),
+  });
+  const counts = new Map<string, number>();
+  const ended = new Promise<void>((resolve, reject) => {
+    events.subscribe({
+      next: ({ sensorId }) => counts.set(sensorId, (counts.get(sensorId) ?? 0) + 1),
+      error: reject,
+      complete: resolve,
+    });
+  });
+  const packets = 20_000;
+  const change = { hostTimeS: 1, detail: null };
+  for (const sensorId of ['slow', 'quick']) {
+    states.next({ ...change, sensorId, state: 'streaming', description: new Uint8Array(1) });
+    for (let i = 0; i < packets; i++) notifications.next({ sensorId, hostTimeS: 2, bytes: Uint8Array.of(3) });
+    states.next({ ...change, sensorId, state: 'ended', description: null });
+  }
+  notifications.complete();
+  states.complete();
+  // The quick one does not wait for the other.
+  await vi.waitFor(() => expect(counts).toEqual(new Map([['quick', packets + 2]])), { timeout: 15_000 });
+  found(noSetup);
+  await ended;
+  expect(counts.get('slow')).toBe(packets + 2);
 });
