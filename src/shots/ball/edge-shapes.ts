@@ -80,6 +80,9 @@ const shapeError = {
  */
 const leastError = { onset: 0.12, fade: 0.12, fadeS: 0.0004 } as const;
 
+/** exp(-40) of the likelihood of the best. */
+const hopelessCost = 80;
+
 /**
  * Fingertips that drag behind the push: how long, s, with which share of its size, over what time they let go, s, behind which pushes, and
  * how common that is against a push without it.
@@ -228,7 +231,7 @@ export function estimateEdge(
   const n = timeS.length;
   const largest = Math.max(...forceMps2);
   const { ofItself, ofLargest } = shapeError[kind];
-  const weights = forceMps2.map((f) => {
+  const weights = Float64Array.from(forceMps2, (f) => {
     const error = noiseMps2 + ofItself * f + ofLargest * largest;
     return 1 / (error * error);
   });
@@ -241,10 +244,12 @@ export function estimateEdge(
   let least = Infinity;
   const model = new Float64Array(n);
   // Iron, wood and floor are done in a hundredth; only net and hands take longer.
-  const beyond = kind === 'onset' && atLeast.some(Boolean);
+  const clipped = atLeast.some(Boolean);
+  const beyond = kind === 'onset' && clipped;
   const hard = kind === 'onset' && (largest > hardTouch.forceMps2 || beyond);
   for (const shape of shapesFor(kind, filterDelayS)) {
     if (hard && shape.lengthS > hardTouch.lengthS) continue;
+    const rarity = -2 * Math.log(shape.weight);
     for (let k = 0; k <= count; k++) {
       const edge = first + k * step;
       let mm = 0;
@@ -253,28 +258,31 @@ export function estimateEdge(
         // A filter swings to the other side after a sudden end: only the size was seen.
         const m = sizeAt(shape, (timeS[i] as number) - edge);
         model[i] = m;
-        if (atLeast[i]) continue;
-        mm += (weights[i] as number) * m * m;
-        mf += (weights[i] as number) * m * (forceMps2[i] as number);
+        if (clipped && atLeast[i]) continue;
+        const weighed = (weights[i] as number) * m;
+        mm += weighed * m;
+        mf += weighed * (forceMps2[i] as number);
       }
       let size = mm > 0 && mf > 0 ? mf / mm : 0;
       // Where the sensor was at its end, the force may have been anything above.
-      for (let i = 0; i < n; i++) {
+      for (let i = 0; clipped && i < n; i++) {
         if (atLeast[i] && (model[i] as number) > 0.05)
           size = Math.max(size, (forceMps2[i] as number) / (model[i] as number));
       }
       if (size <= touchMps2) continue;
-      let cost = 0;
-      for (let i = 0; i < n; i++) {
+      const slope = beyond ? Math.log(size / shape.lengthS / bounceSlope.usualMps3) / bounceSlope.spread : 0;
+      let cost = slope * slope + rarity;
+      // What is this far behind the best weighs less than the last digit of a number.
+      const hopeless = least + hopelessCost;
+      for (let i = 0; i < n && cost <= hopeless; i++) {
         const miss = (forceMps2[i] as number) - size * (model[i] as number);
-        if (atLeast[i] && miss < 0) continue;
+        if (clipped && atLeast[i] && miss < 0) continue;
         cost += (weights[i] as number) * miss * miss;
       }
+      if (cost > hopeless) continue;
       instants.push(edge + shape.toShare(touchMps2 / size));
-      const slope = beyond ? Math.log(size / shape.lengthS / bounceSlope.usualMps3) / bounceSlope.spread : 0;
-      const prior = cost + slope * slope - 2 * Math.log(shape.weight);
-      costs.push(prior);
-      least = Math.min(least, prior);
+      costs.push(cost);
+      least = Math.min(least, cost);
     }
   }
   if (!Number.isFinite(least)) return null;
