@@ -43,6 +43,8 @@ export interface SensorChainOptions {
   readonly place?: SensorPlace;
   /** Calibration of this sensor, applied to every sample; notifications, counts and flags stay those of the readings. */
   readonly correction?: SensorCorrection | null;
+  /** Whether shots are told early as well, before they are over; default true. Of a recording nobody waits for them. */
+  readonly firstEstimates?: boolean;
   /** How many later packets are waited for when one is missing; default 2. Each costs its span in latency after a loss. */
   readonly reorderPackets?: number;
 }
@@ -161,7 +163,8 @@ export class SensorChain {
     const stated = placeOf(description.placement);
     const place = stated?.place ?? options.place ?? 'ball';
     const worn = { ...wristSettings, mount: stated?.mount ?? wristSettings.mount };
-    this.#tracker = ballSettings === null ? null : openTracker(place, traits, ballSettings, worn);
+    this.#tracker =
+      ballSettings === null ? null : openTracker(place, traits, ballSettings, worn, options.firstEstimates);
   }
 
   /**

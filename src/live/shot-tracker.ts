@@ -30,12 +30,17 @@ export function placeOf(placement: Placement): { readonly place: SensorPlace; re
   return null;
 }
 
-/** @returns the analysis for a sensor at a place. */
+/**
+ * @param firstEstimates whether shots are told early as well, before they are over.
+ * @returns the analysis for a sensor at a place.
+ */
 export function openTracker(
   place: SensorPlace,
   traits: SensorTraits,
   ballSettings: BallSettings,
   wristSettings: WristSettings = defaultWristSettings,
+  firstEstimates = true,
 ): ShotTracker {
-  return place === 'wrist' ? new WristTracker(traits, wristSettings) : new BallTracker(traits, ballSettings);
+  if (place === 'wrist') return new WristTracker(traits, wristSettings);
+  return new BallTracker(traits, ballSettings, firstEstimates);
 }

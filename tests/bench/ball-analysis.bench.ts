@@ -21,12 +21,22 @@ export async function rows(): Promise<readonly BenchRow[]> {
   return [
     { ...common, name: 'add up all numbers', baseline: true, run: () => addUp(block) },
     { ...common, name: 'segmentation: quiet runs only', run: () => quietRuns(block) },
-    { ...common, name: 'whole analysis, from samples', run: () => trackBlock(block, traits, defaultBallSettings) },
     {
       ...common,
-      name: 'whole analysis, from notifications',
+      name: 'whole analysis of a recording, from samples',
+      run: () => trackBlock(block, traits, defaultBallSettings, false),
+    },
+    {
+      ...common,
+      name: 'the same with the first estimates that live shots have',
+      run: () => trackBlock(block, traits, defaultBallSettings),
+    },
+    {
+      ...common,
+      name: 'whole analysis of a recording, from notifications',
       run: () => {
-        const chain = new SensorChain({ sensorName: 'bench', description, ballSettings: defaultBallSettings });
+        const ballSettings = defaultBallSettings;
+        const chain = new SensorChain({ sensorName: 'bench', description, ballSettings, firstEstimates: false });
         let events = 0;
         for (const { bytes, hostTimeS } of notifications) events += chain.push(bytes, hostTimeS).length;
         return events + chain.finish().length;

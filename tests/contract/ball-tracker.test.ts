@@ -120,6 +120,16 @@ describe('the ball tracker', () => {
     for (const [k, tracker] of trackers.entries()) expect([...(events[k] ?? []), ...tracker.finish()]).toEqual(whole);
   });
 
+  it('tells the same shots of a recording, of which nobody waits for first estimates', () => {
+    const told = (events: readonly ShotEvent[]) =>
+      events.filter((event) => event.kind === 'shot').filter(({ shot }) => shot.stage === 'final');
+    const tracker = new BallTracker(traits, defaultBallSettings, false);
+    const events = [...tracker.push(block), ...tracker.finish()];
+    expect(events.some((event) => event.kind === 'shot' && event.shot.stage === 'early')).toBe(false);
+    expect(whole.some((event) => event.kind === 'shot' && event.shot.stage === 'early')).toBe(true);
+    expect(told(events)).toEqual(told(whole));
+  });
+
   it('leaves its input as it was', () => {
     const copy = part(block, 0, block.length);
     const tracker = new BallTracker(traits, defaultBallSettings);

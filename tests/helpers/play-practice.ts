@@ -107,8 +107,8 @@ function playSamples(spec: PracticeSpec): PlayedPractice {
 }
 
 /** @returns everything that the tracker says of a block. */
-export function trackBlock(block: ImuBlock, traits: SensorTraits, settings: BallSettings) {
-  const tracker = new BallTracker(traits, settings);
+export function trackBlock(block: ImuBlock, traits: SensorTraits, settings: BallSettings, firstEstimates = true) {
+  const tracker = new BallTracker(traits, settings, firstEstimates);
   return [...tracker.push(block), ...tracker.finish()];
 }
 

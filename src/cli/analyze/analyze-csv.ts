@@ -42,7 +42,7 @@ export async function analyzeCsv(
   const delay = readFilterDelay(filterDelayS, recording.traits);
   const traits = recording.traits && { ...recording.traits, filterDelayS: filterDelayS ?? 0 };
   if (traits) refuseRate(file, traits.nominalRateHz, slowRemedy);
-  const tracker = traits && openTracker(placement, traits, settings, { mount, spinReferences });
+  const tracker = traits && openTracker(placement, traits, settings, { mount, spinReferences }, false);
   const collector = new ShotCollector();
   let originS: number | null = null;
   for await (const block of recording.blocks(onBytes)) {

@@ -191,6 +191,7 @@ class SensorReplay {
       },
       place: this.#worn.place,
       correction: calibration && correctionOf(calibration),
+      firstEstimates: false,
     });
   }
 

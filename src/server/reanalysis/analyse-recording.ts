@@ -69,7 +69,7 @@ export async function analyseRecording({
   const path = new PacketPath({
     notifications,
     states,
-    openChain: chainOpener(settings),
+    openChain: chainOpener(settings, false),
   });
   const pair = new SensorPair((sensorId) => path.summary(sensorId)?.clock.host ?? null);
   const descriptions = new Map<string, Uint8Array>();

@@ -57,6 +57,7 @@ interface Pending {
  */
 export class BallTracker {
   private readonly settings: BallSettings;
+  private readonly firstEstimates: boolean;
   private readonly filterDelayS: number;
   private readonly ball: BallPreset;
   private readonly aero: AeroPreset;
@@ -80,13 +81,15 @@ export class BallTracker {
   /**
    * @param traits what is known of the sensor.
    * @param settings ball, hoop and spot.
+   * @param firstEstimates whether early estimates are told: of a recording nobody waits for them, and they are a fifth of the work.
    * @throws RangeError when the nominal rate is not between 20 and 5,000 Hz.
    */
-  constructor(traits: SensorTraits, settings: BallSettings) {
+  constructor(traits: SensorTraits, settings: BallSettings, firstEstimates = true) {
     if (!(traits.nominalRateHz >= 20 && traits.nominalRateHz <= 5000)) {
       throw new RangeError(`nominalRateHz = ${traits.nominalRateHz} Hz is outside 20..5000 Hz`);
     }
     this.settings = settings;
+    this.firstEstimates = firstEstimates;
     this.filterDelayS = traits.filterDelayS;
     this.ball = ballPresets[settings.ballSize];
     this.aero = aeroPreset(this.ball);
@@ -152,7 +155,7 @@ export class BallTracker {
     if (next && next.study === null && timeS >= next.endS + touchS && history.hasGyro && mayBeShot(next)) {
       next.study = this.openStudy(next.run, 'final', next.endS + settleS);
     }
-    this.stepEarly(timeS, events);
+    if (this.firstEstimates) this.stepEarly(timeS, events);
     history.held = this.early !== null || (this.pending[0]?.study ?? null) !== null;
   }
 
