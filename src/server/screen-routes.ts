@@ -3,6 +3,7 @@ import type { FastifyInstance } from 'fastify';
 import Type from 'typebox';
 import type { StoredShot } from '../sessions/database/shot-records.ts';
 import { measureDefinitions } from '../shots/measure-definitions.ts';
+import { shotMeasureNames } from '../shots/shot.ts';
 import { compareGroups } from './compare/compare-groups.ts';
 import { actorOf, answered, bySchema, closed, type PracticeRouteOptions } from './practice/practice-answers.ts';
 import { setDocument } from './practice/practice-documents.ts';
@@ -11,7 +12,6 @@ import { sessionOf } from './practice/session-routes.ts';
 import { compareSchema } from './wire/compare-document.ts';
 import { measureHelpSchema } from './wire/measure-help.ts';
 import { setSchema } from './wire/practice-document.ts';
-import { shotMeasureNames } from './wire/shot-document.ts';
 
 const coach = { access: 'coach' } as const;
 const sideId = Type.String({

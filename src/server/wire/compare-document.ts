@@ -1,6 +1,6 @@
 import Type from 'typebox';
+import { shotMeasureNames } from '../../shots/shot.ts';
 import type { Frozen } from './frozen.ts';
-import { shotMeasureNames } from './shot-document.ts';
 
 const orNull = <Schema extends Type.TSchema>(schema: Schema) => Type.Union([schema, Type.Null()]);
 const pair = Type.Tuple([Type.Number(), Type.Number()]);

@@ -1,7 +1,7 @@
 import Type from 'typebox';
 import { measureSensors } from '../../shots/measure-definitions.ts';
+import { shotMeasureNames } from '../../shots/shot.ts';
 import type { Frozen } from './frozen.ts';
-import { shotMeasureNames } from './shot-document.ts';
 
 /** What `GET /api/measures` answers. */
 export const measureHelpSchema = Type.Object({

@@ -1,5 +1,6 @@
 import Type from 'typebox';
 import { nullReasons } from '../../foundation/measured.ts';
+import { contactKinds, type ShotMeasureName, shotMeasureNames, startKinds } from '../../shots/shot.ts';
 import type { Frozen } from './frozen.ts';
 
 const reason = Type.Enum(Object.keys(nullReasons) as (keyof typeof nullReasons)[]);
@@ -19,35 +20,8 @@ export const measuredSchema = Type.Union([
 ]);
 export type WireMeasured = Frozen<Type.Static<typeof measuredSchema>>;
 
-/** The measures of a shot as they travel, those of a ball sensor first; units stand in the names. */
-export const shotMeasureNames = [
-  'pickupToReleaseS',
-  'liftToReleaseS',
-  'pauseS',
-  'dipDepthM',
-  'sidePathM',
-  'flightS',
-  'spinRps',
-  'backspinRps',
-  'sidespinRps',
-  'rifleSpinRps',
-  'axisTiltDeg',
-  'launchSpeedMps',
-  'launchAngleDeg',
-  'entryAngleDeg',
-  'apexM',
-  'speedMarginMps',
-  'contactHardnessMps',
-  'sidewaysImpulseMps',
-  'spinBeforeLiftRps',
-  'snapPeakDegps',
-  'snapToReleaseS',
-  'forearmElevationDeg',
-  'pathPlanarity',
-  'followThroughS',
-  'headingChangeDeg',
-] as const;
-export type ShotMeasureName = (typeof shotMeasureNames)[number];
+/** The names the page knows measures by. */
+export type { ShotMeasureName };
 
 const measuresSchema = Type.Object(
   Object.fromEntries(shotMeasureNames.map((name) => [name, measuredSchema])) as Record<
@@ -65,14 +39,14 @@ const sensorShot = Type.Union([Type.Object({ sensorId: Type.String(), index: Typ
 export const shotSchema = Type.Object({
   index: Type.Integer({ minimum: 0 }),
   stage: Type.Enum(['early', 'final']),
-  startKind: Type.Enum(['dribble', 'catch', 'hold', 'unknown']),
+  startKind: Type.Enum([...startKinds]),
   pickupS: nullableNumber,
   liftS: nullableNumber,
   releaseS: nullableNumber,
   contactS: nullableNumber,
   timeErrorsS: timesSchema(nullableNumber),
   timeReasons: Type.Partial(timesSchema(reason)),
-  contactKind: Type.Enum(['ring', 'board', 'net', 'floor', 'hands', 'unknown']),
+  contactKind: Type.Enum([...contactKinds]),
   pauseAt: Type.Union([Type.Literal('low'), Type.Literal('high'), Type.Null()]),
   measures: measuresSchema,
   /** With a ball and an arm sensor together: which of them saw the shot, and whose clock the times are of. */
