@@ -6,6 +6,7 @@ export default defineConfig({
   root: fileURLToPath(new URL('..', import.meta.url)),
   test: {
     include: ['tests/**/*.test.ts'],
+    globalSetup: ['tests/tools/postgres-run.ts'],
     // The smallest machine this project is tested on has two cores.
     maxWorkers: 2,
     testTimeout: 30_000,

@@ -10,6 +10,7 @@ import { addPlayersCommand } from './club/players-command.ts';
 import { addReanalyzeCommand } from './club/reanalyze-command.ts';
 import { addReportCommand } from './club/report-command.ts';
 import { addSessionsCommand } from './club/sessions-command.ts';
+import { addHubCommand } from './hub/hub-command.ts';
 import { NoBluetoothError } from './sensors/no-bluetooth-error.ts';
 import { addSensorsCommand } from './sensors/sensors-command.ts';
 import { WrongSensorError } from './sensors/wrong-sensor-error.ts';
@@ -57,6 +58,7 @@ export async function runSeamwise(words: readonly string[], surroundings: Surrou
   addReportCommand(program, surroundings);
   addStudyCommand(program, surroundings);
   addBackupCommands(program, surroundings);
+  addHubCommand(program, surroundings);
   addSpinReferenceCommand(program, surroundings);
   addSchemaCommand(program, surroundings);
   try {

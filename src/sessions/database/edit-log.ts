@@ -1,8 +1,9 @@
 import type { Insertable, Selectable, Transaction } from 'kysely';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import type { CoachingTables } from './coaching-tables.ts';
+import { isConstraintError } from './constraint-error.ts';
 import { newId } from './new-id.ts';
-import { type Actor, missing, type StoreContext } from './store-context.ts';
+import { type Actor, type Connection, missing, type StoreContext } from './store-context.ts';
 import type { EditTable, Tables } from './tables.ts';
 
 /** Tables whose rows people change. */
@@ -221,11 +222,6 @@ function requireUndoable(action: string, table: EditedTable, before: Row | null,
   }
 }
 
-/** @returns whether the database refused a change because rows hang together or a name has to be different. */
-function isConstraint(error: unknown): boolean {
-  return error instanceof Error && /constraint failed/i.test(error.message);
-}
-
 /** What people changed, and the way back. */
 export class EditLog {
   readonly #context: StoreContext;
@@ -244,7 +240,7 @@ export class EditLog {
   /** Makes the changes of `work` as one: all or none, to be undone together. @returns what `work` returns. */
   async make<Result>(actor: Actor, action: string, work: (batch: EditBatch) => Promise<Result>): Promise<Result> {
     let rows: MadeChange['rows'] = [];
-    const result = await this.#context.db.transaction().execute(async (trx) => {
+    const result = await this.#context.write(async (trx) => {
       const batch = new EditBatch(trx, this.#context, actor, action);
       const worked = await work(batch);
       rows = batch.touched;
@@ -293,20 +289,17 @@ export class EditLog {
    */
   async undo(actor: Actor, groupId: string): Promise<void> {
     const { db, clubId } = this.#context;
-    const edits = await db
-      .selectFrom('edit')
-      .selectAll()
-      .where('group_id', '=', groupId)
-      .where('club_id', '=', clubId)
-      .orderBy('id', 'desc')
-      .execute();
-    const first = edits[0];
+    const editsOf = (of: Connection) =>
+      of.selectFrom('edit').selectAll().where('group_id', '=', groupId).where('club_id', '=', clubId);
+    const first = await editsOf(db).executeTakeFirst();
     if (!first) throw missing('change', groupId);
-    if (first.undone_by !== null) {
-      throw new SeamwiseError('edit-superseded', `"${first.action}" was undone already`);
-    }
     try {
       await this.make(actor, `undo: ${first.action}`, async (batch) => {
+        const edits = await editsOf(batch.trx).orderBy('id', 'desc').execute();
+        if (edits.length === 0) throw missing('change', groupId);
+        if (edits[0]?.undone_by !== null) {
+          throw new SeamwiseError('edit-superseded', `"${first.action}" was undone already`);
+        }
         for (const edit of edits) await batch.restore(edit);
         await batch.trx
           .updateTable('edit')
@@ -316,7 +309,7 @@ export class EditLog {
           .execute();
       });
     } catch (error) {
-      if (!isConstraint(error)) throw error;
+      if (!isConstraintError(error)) throw error;
       throw new SeamwiseError(
         'edit-superseded',
         `"${first.action}" cannot be undone: something that came later hangs on it or has the same name. Undo that first.`,

@@ -65,7 +65,7 @@ export async function importSession(
           owner_player_id: null,
           first_seen_s: nowS(),
         })
-        .onConflict((conflict) => conflict.column('id').doUpdateSet(seen))
+        .onConflict((conflict) => conflict.columns(['club_id', 'id']).doUpdateSet(seen))
         .execute();
     }
     await batch.insert('session', {

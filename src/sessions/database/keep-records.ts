@@ -1,6 +1,6 @@
 import type { EditLog } from './edit-log.ts';
 import { newId } from './new-id.ts';
-import { type Actor, requireNumber, type StoreContext } from './store-context.ts';
+import { type Actor, type Connection, requireNumber, type StoreContext } from './store-context.ts';
 
 /** How long recordings are kept. Null sets no bound; recordings of starred sessions are always kept. */
 export interface KeepPolicy {
@@ -25,7 +25,7 @@ export class KeepRecords {
   }
 
   async policy(): Promise<KeepPolicy> {
-    const choice = await this.#choice();
+    const choice = await this.#choice(this.#context.db);
     return choice ? { ...keepEverything, ...(JSON.parse(choice.value) as Partial<KeepPolicy>) } : keepEverything;
   }
 
@@ -36,8 +36,8 @@ export class KeepRecords {
       days: days === null ? null : requireNumber('days that recordings are kept', days, 1, 36_500),
       bytes: bytes === null ? null : requireNumber('bytes that recordings may take', bytes, 1e6, 1e15),
     });
-    const known = await this.#choice();
     await this.#edits.make(actor, 'change how long recordings are kept', async (batch) => {
+      const known = await this.#choice(batch.trx);
       if (known) await batch.change('club_choice', known.id, { value });
       else await batch.insert('club_choice', { id: newId(nowS()), club_id: clubId, name: choiceName, value });
     });
@@ -74,9 +74,9 @@ export class KeepRecords {
       .execute();
   }
 
-  async #choice(): Promise<{ readonly id: string; readonly value: string } | undefined> {
-    const { db, clubId } = this.#context;
-    const choices = db.selectFrom('club_choice').select(['id', 'value']).where('club_id', '=', clubId);
+  async #choice(connection: Connection): Promise<{ readonly id: string; readonly value: string } | undefined> {
+    const { clubId } = this.#context;
+    const choices = connection.selectFrom('club_choice').select(['id', 'value']).where('club_id', '=', clubId);
     return choices.where('name', '=', choiceName).executeTakeFirst();
   }
 }

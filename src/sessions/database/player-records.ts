@@ -5,6 +5,7 @@ import { newId } from './new-id.ts';
 import { hasAgreed } from './place-shot.ts';
 import {
   type Actor,
+  type Connection,
   missing,
   requireNumber,
   requireOneOf,
@@ -51,9 +52,9 @@ export class PlayerRecords {
   }
 
   /** @throws SeamwiseError `store-missing` */
-  async get(id: string): Promise<Player> {
-    const { db, clubId } = this.#context;
-    const row = await db
+  async get(id: string, connection: Connection = this.#context.db): Promise<Player> {
+    const { clubId } = this.#context;
+    const row = await connection
       .selectFrom('player')
       .selectAll()
       .where('id', '=', id)
@@ -67,8 +68,10 @@ export class PlayerRecords {
   async add(actor: Actor, words: Partial<PlayerWords> & Pick<PlayerWords, 'pseudonym'>): Promise<string> {
     const { clubId, nowS } = this.#context;
     const row = { ...usualPlayer, ...checked(words), id: newId(nowS()), club_id: clubId, created_s: nowS() };
-    await this.#requireFree(row.pseudonym, row.id);
-    await this.#edits.make(actor, `add player ${row.pseudonym}`, (batch) => batch.insert('player', row));
+    await this.#edits.make(actor, `add player ${row.pseudonym}`, async (batch) => {
+      await this.#requireFree(batch.trx, row.pseudonym, row.id);
+      await batch.insert('player', row);
+    });
     return row.id;
   }
 
@@ -76,8 +79,10 @@ export class PlayerRecords {
   async change(actor: Actor, id: string, words: Partial<PlayerWords>): Promise<void> {
     const change = checked(words);
     const { pseudonym } = await this.get(id);
-    if (change.pseudonym !== undefined) await this.#requireFree(change.pseudonym, id);
-    await this.#edits.make(actor, `change player ${pseudonym}`, (batch) => batch.change('player', id, change));
+    await this.#edits.make(actor, `change player ${pseudonym}`, async (batch) => {
+      if (change.pseudonym !== undefined) await this.#requireFree(batch.trx, change.pseudonym, id);
+      await batch.change('player', id, change);
+    });
   }
 
   /** Notes that the player, or who may speak for the player, agreed. @returns the id. */
@@ -100,22 +105,37 @@ export class PlayerRecords {
   /** Ends what is agreed to; what was recorded before stays until it is deleted. */
   async withdrawConsent(actor: Actor, playerId: string, scope: ConsentScope): Promise<void> {
     const { pseudonym } = await this.get(playerId);
-    const open = (await this.consents(playerId)).filter((each) => each.scope === scope && each.withdrawn_s === null);
     await this.#edits.make(actor, `${pseudonym} withdraws consent to ${scope}`, async (batch) => {
-      for (const { id } of open) await batch.change('consent', id, { withdrawn_s: this.#context.nowS() });
+      for (const each of await this.consents(playerId, batch.trx)) {
+        if (each.scope !== scope || each.withdrawn_s !== null) continue;
+        await batch.change('consent', each.id, { withdrawn_s: this.#context.nowS() });
+      }
     });
   }
 
-  async consents(playerId: string): Promise<Consent[]> {
-    const { db, clubId } = this.#context;
-    const rows = db.selectFrom('consent').selectAll().where('player_id', '=', playerId).where('club_id', '=', clubId);
-    return rows.orderBy('granted_s').execute();
+  async consents(playerId: string, connection: Connection = this.#context.db): Promise<Consent[]> {
+    const { clubId } = this.#context;
+    const rows = connection
+      .selectFrom('consent')
+      .selectAll()
+      .where('player_id', '=', playerId)
+      .where('club_id', '=', clubId);
+    return rows.orderBy('granted_s').orderBy('id').execute();
   }
 
-  /** @throws SeamwiseError `no-consent` unless the player has agreed and not withdrawn it. */
-  async requireConsent(playerId: string, scope: ConsentScope): Promise<void> {
-    const { pseudonym } = await this.get(playerId);
-    const open = (await this.consents(playerId)).some((each) => each.scope === scope && each.withdrawn_s === null);
+  /**
+   * @param connection that of the change that needs it: nobody then withdraws it before the change is made.
+   * @throws SeamwiseError `no-consent` unless the player has agreed and not withdrawn it.
+   */
+  async requireConsent(
+    playerId: string,
+    scope: ConsentScope,
+    connection: Connection = this.#context.db,
+  ): Promise<void> {
+    const { pseudonym } = await this.get(playerId, connection);
+    const open = (await this.consents(playerId, connection)).some(
+      (each) => each.scope === scope && each.withdrawn_s === null,
+    );
     if (open) return;
     throw new SeamwiseError(
       'no-consent',
@@ -139,13 +159,13 @@ export class PlayerRecords {
     await db
       .insertInto('sensor')
       .values({ ...row, first_seen_s: nowS() })
-      .onConflict((conflict) => conflict.column('id').doUpdateSet(seen))
+      .onConflict((conflict) => conflict.columns(['club_id', 'id']).doUpdateSet(seen))
       .execute();
   }
 
   async sensors(): Promise<Sensor[]> {
     const { db, clubId } = this.#context;
-    return db.selectFrom('sensor').selectAll().where('club_id', '=', clubId).orderBy('label').execute();
+    return db.selectFrom('sensor').selectAll().where('club_id', '=', clubId).orderBy('label').orderBy('id').execute();
   }
 
   /** @throws SeamwiseError `store-missing` or `store-value`. */
@@ -162,8 +182,14 @@ export class PlayerRecords {
     await this.#edits.make(actor, 'change sensor', (batch) => batch.change('sensor', id, { ...change, ...label }));
   }
 
-  async #requireFree(pseudonym: string, ownId: string): Promise<void> {
-    const taken = (await this.list()).some((each) => each.pseudonym === pseudonym && each.id !== ownId);
+  async #requireFree(trx: Connection, pseudonym: string, ownId: string): Promise<void> {
+    const taken = await trx
+      .selectFrom('player')
+      .select('id')
+      .where('club_id', '=', this.#context.clubId)
+      .where('pseudonym', '=', pseudonym)
+      .where('id', '!=', ownId)
+      .executeTakeFirst();
     if (taken) {
       throw new SeamwiseError(
         'store-taken',

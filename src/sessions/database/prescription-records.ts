@@ -5,7 +5,15 @@ import { blockRoles, type PrescriptionTable, type ProofBlockTable } from './coac
 import type { EditLog } from './edit-log.ts';
 import { newId } from './new-id.ts';
 import type { PlayerRecords } from './player-records.ts';
-import { type Actor, missing, requireNumber, requireOneOf, requireText, type StoreContext } from './store-context.ts';
+import {
+  type Actor,
+  type Connection,
+  missing,
+  requireNumber,
+  requireOneOf,
+  requireText,
+  type StoreContext,
+} from './store-context.ts';
 import type { ShotSetTable } from './tables.ts';
 
 export interface Prescription extends Omit<Selectable<PrescriptionTable>, 'drill'> {
@@ -45,8 +53,6 @@ export class PrescriptionRecords {
   async add(actor: Actor, words: PrescriptionWords): Promise<string> {
     const { clubId, nowS } = this.#context;
     const { pseudonym } = await this.#players.get(words.playerId);
-    // It is proved by shots, which may only be kept with consent.
-    await this.#players.requireConsent(words.playerId, 'record');
     const id = newId(nowS());
     const row = {
       id,
@@ -64,7 +70,11 @@ export class PrescriptionRecords {
       ended_s: null,
       notes: requireText('notes', words.notes, { most: 4000 }),
     };
-    await this.#edits.make(actor, `prescribe for ${pseudonym}`, (batch) => batch.insert('prescription', row));
+    await this.#edits.make(actor, `prescribe for ${pseudonym}`, async (batch) => {
+      // It is proved by shots, which may only be kept with consent.
+      await this.#players.requireConsent(words.playerId, 'record', batch.trx);
+      await batch.insert('prescription', row);
+    });
     return id;
   }
 
@@ -87,9 +97,9 @@ export class PrescriptionRecords {
   }
 
   /** @throws SeamwiseError `store-missing` */
-  async get(id: string): Promise<Prescription> {
-    const { db, clubId } = this.#context;
-    const rows = db.selectFrom('prescription').selectAll().where('id', '=', id).where('club_id', '=', clubId);
+  async get(id: string, connection: Connection = this.#context.db): Promise<Prescription> {
+    const { clubId } = this.#context;
+    const rows = connection.selectFrom('prescription').selectAll().where('id', '=', id).where('club_id', '=', clubId);
     const row = await rows.executeTakeFirst();
     if (!row) throw missing('prescription', id);
     return parsed(row);
@@ -103,13 +113,13 @@ export class PrescriptionRecords {
   }
 
   /** @returns blocks of a prescription in the order in which they were shot. */
-  async blocks(prescriptionId: string): Promise<BlockWithSet[]> {
-    const { db, clubId } = this.#context;
-    const blocks = db.selectFrom('proof_block').selectAll().where('prescription_id', '=', prescriptionId);
+  async blocks(prescriptionId: string, connection: Connection = this.#context.db): Promise<BlockWithSet[]> {
+    const { clubId } = this.#context;
+    const blocks = connection.selectFrom('proof_block').selectAll().where('prescription_id', '=', prescriptionId);
     const rows = await blocks.where('club_id', '=', clubId).execute();
     if (rows.length === 0) return [];
     const ids = rows.map(({ set_id }) => set_id);
-    const sets = await db.selectFrom('shot_set').selectAll().where('id', 'in', ids).execute();
+    const sets = await connection.selectFrom('shot_set').selectAll().where('id', 'in', ids).execute();
     return rows
       .flatMap((row) => {
         const set = sets.find(({ id }) => id === row.set_id);
@@ -132,12 +142,7 @@ export class PrescriptionRecords {
   ): Promise<string> {
     const { clubId, nowS } = this.#context;
     const prescription = await this.get(prescriptionId);
-    if (prescription.ended_s !== null) {
-      throw new SeamwiseError('store-value', 'the prescription is closed: expected one that is open, or open it again');
-    }
-    await this.#players.requireConsent(prescription.player_id, 'record');
     const role = requireOneOf('kind of the block', words.role, blockRoles);
-    const running = (await this.blocks(prescriptionId)).filter(({ set }) => set.ended_s === null);
     const setId = newId(nowS());
     const id = newId(nowS());
     const set = {
@@ -156,7 +161,15 @@ export class PrescriptionRecords {
       notes: '',
     };
     await this.#edits.make(actor, `start ${roleWords[role]}`, async (batch) => {
-      for (const other of running) {
+      if ((await this.get(prescriptionId, batch.trx)).ended_s !== null) {
+        throw new SeamwiseError(
+          'store-value',
+          'the prescription is closed: expected one that is open, or open it again',
+        );
+      }
+      await this.#players.requireConsent(prescription.player_id, 'record', batch.trx);
+      for (const other of await this.blocks(prescriptionId, batch.trx)) {
+        if (other.set.ended_s !== null) continue;
         await batch.change('shot_set', other.set_id, { ended_s: Math.max(other.set.started_s, nowS()) });
       }
       await batch.insert('shot_set', set);

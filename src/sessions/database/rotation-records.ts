@@ -48,7 +48,6 @@ export class RotationRecords {
       const { pseudonym } = await this.#players.get(twice);
       throw new SeamwiseError('store-value', `${pseudonym} stands in the round twice: expected each player once`);
     }
-    for (const id of playerIds) await this.#players.requireConsent(id, 'record');
     const session = db.selectFrom('session').select('id').where('id', '=', sessionId).where('club_id', '=', clubId);
     if (!(await session.executeTakeFirst())) throw missing('session', sessionId);
     const row: Selectable<RotationTable> = {
@@ -65,9 +64,11 @@ export class RotationRecords {
     if (row.sensor_id !== null && !(await this.#players.sensors()).some(({ id }) => id === row.sensor_id)) {
       throw missing('sensor', row.sensor_id);
     }
-    const running = (await this.running(sessionId)).filter((each) => each.sensor_id === row.sensor_id);
     await this.#edits.make(actor, 'start round', async (batch) => {
-      for (const { id } of running) await batch.change('rotation', id, { ended_s: nowS() });
+      for (const id of playerIds) await this.#players.requireConsent(id, 'record', batch.trx);
+      for (const { id, sensor_id } of await runningRotations(batch.trx, clubId, sessionId)) {
+        if (sensor_id === row.sensor_id) await batch.change('rotation', id, { ended_s: nowS() });
+      }
       await batch.insert('rotation', row);
       for (const [place, player_id] of playerIds.entries()) {
         const id = newId(nowS());

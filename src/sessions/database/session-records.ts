@@ -5,6 +5,7 @@ import { newId } from './new-id.ts';
 import type { PlayerRecords } from './player-records.ts';
 import {
   type Actor,
+  type Connection,
   missing,
   requireNumber,
   requireOneOf,
@@ -124,7 +125,7 @@ export class SessionRecords {
 
   /** Takes away a session that has no shots, as if it had never been. */
   async discard(id: string): Promise<void> {
-    await this.#context.db.transaction().execute(async (trx) => {
+    await this.#context.write(async (trx) => {
       await trx.deleteFrom('edit').where('row_id', '=', id).execute();
       await trx.deleteFrom('session').where('id', '=', id).where('club_id', '=', this.#context.clubId).execute();
     });
@@ -176,6 +177,7 @@ export class SessionRecords {
           .as('set_count'),
       ])
       .orderBy('started_s', 'desc')
+      .orderBy('id', 'desc')
       .limit(requireWhole('number of sessions', limit, 1, 1000))
       .execute();
     return rows.map(({ shot_count, set_count, ...session }) => ({
@@ -208,7 +210,7 @@ export class SessionRecords {
   async openOnes(): Promise<Session[]> {
     const { db, clubId } = this.#context;
     const open = db.selectFrom('session').selectAll().where('club_id', '=', clubId).where('ended_s', 'is', null);
-    return open.orderBy('started_s').execute();
+    return open.orderBy('started_s').orderBy('id').execute();
   }
 
   /** @returns the id. @throws SeamwiseError `store-missing`, `store-value` or `no-consent`. */
@@ -220,7 +222,7 @@ export class SessionRecords {
   ): Promise<string> {
     const { clubId, nowS } = this.#context;
     await this.get(sessionId);
-    const told = { ...usualSet, ...(await this.#checkedSet(words)) };
+    const told = { ...usualSet, ...checkedSet(words) };
     const twice = factors.find(
       ({ factor }, at) => factors.findIndex((other) => other.factor.trim() === factor.trim()) < at,
     );
@@ -241,6 +243,7 @@ export class SessionRecords {
       total_attempted: null,
     };
     await this.#edits.make(actor, 'start set', async (batch) => {
+      await this.#requirePlayer(batch.trx, words);
       await batch.insert('shot_set', row);
       for (const factor of factors) await batch.insert('set_factor', this.#factorRow(row.id, factor));
     });
@@ -254,8 +257,9 @@ export class SessionRecords {
     change: Partial<SetWords> & { ended?: boolean; total?: { made: number; attempted: number } | null },
   ): Promise<void> {
     const { ended, total, ...words } = change;
-    const told = await this.#checkedSet(words);
+    const told = checkedSet(words);
     await this.#edits.make(actor, 'change set', async (batch) => {
+      await this.#requirePlayer(batch.trx, words);
       await batch.change('shot_set', setId, {
         ...told,
         ...(ended !== undefined && { ended_s: ended ? this.#context.nowS() : null }),
@@ -268,14 +272,13 @@ export class SessionRecords {
   async setFactor(actor: Actor, setId: string, factor: string, level: string | null): Promise<void> {
     const name = requireText('condition', factor, { least: 1, most: 60 });
     await this.set(setId);
-    const { db } = this.#context;
-    const known = await db
-      .selectFrom('set_factor')
-      .selectAll()
-      .where('set_id', '=', setId)
-      .where('factor', '=', name)
-      .executeTakeFirst();
     await this.#edits.make(actor, `condition ${name}`, async (batch) => {
+      const known = await batch.trx
+        .selectFrom('set_factor')
+        .selectAll()
+        .where('set_id', '=', setId)
+        .where('factor', '=', name)
+        .executeTakeFirst();
       if (level === null) {
         if (known) await batch.remove('set_factor', known.id);
       } else if (known) await batch.change('set_factor', known.id, { level: checkedLevel(level) });
@@ -337,20 +340,25 @@ export class SessionRecords {
     };
   }
 
-  async #checkedSet(words: Partial<SetWords>): Promise<Partial<SetWords>> {
-    const { player_id, kind, name, spot, distance_m, notes } = words;
-    if (player_id !== undefined && player_id !== null) await this.#players.requireConsent(player_id, 'record');
-    return {
-      ...(player_id !== undefined && { player_id }),
-      ...(kind !== undefined && { kind: requireOneOf('kind of the set', kind, setKinds) }),
-      ...(name !== undefined && { name: requireText('name of the set', name, { most: 120 }) }),
-      ...(spot !== undefined && { spot: requireText('spot', spot, { most: 60 }) }),
-      ...(distance_m !== undefined && {
-        distance_m: distance_m === null ? null : requireNumber('distance in m', distance_m, 0.5, 30),
-      }),
-      ...(notes !== undefined && { notes: requireText('notes', notes, { most: 4000 }) }),
-    };
+  async #requirePlayer(trx: Connection, { player_id }: Partial<SetWords>): Promise<void> {
+    if (player_id !== undefined && player_id !== null) {
+      await this.#players.requireConsent(player_id, 'record', trx);
+    }
   }
+}
+
+function checkedSet(words: Partial<SetWords>): Partial<SetWords> {
+  const { player_id, kind, name, spot, distance_m, notes } = words;
+  return {
+    ...(player_id !== undefined && { player_id }),
+    ...(kind !== undefined && { kind: requireOneOf('kind of the set', kind, setKinds) }),
+    ...(name !== undefined && { name: requireText('name of the set', name, { most: 120 }) }),
+    ...(spot !== undefined && { spot: requireText('spot', spot, { most: 60 }) }),
+    ...(distance_m !== undefined && {
+      distance_m: distance_m === null ? null : requireNumber('distance in m', distance_m, 0.5, 30),
+    }),
+    ...(notes !== undefined && { notes: requireText('notes', notes, { most: 4000 }) }),
+  };
 }
 
 function checkedLevel(level: string): string {

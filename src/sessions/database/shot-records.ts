@@ -112,15 +112,13 @@ export class ShotRecords {
 
   /** Stores a final shot; it is on the disk when this resolves. @returns the id. */
   async add(place: ShotPlace, analysed: AnalysedShot, told: ToldShot | null = null): Promise<string> {
-    const { db, nowS } = this.#context;
+    const { write, nowS } = this.#context;
     const id = newId(nowS());
-    await db.transaction().execute(async (trx) => {
-      await trx
-        .insertInto('shot')
-        .values(this.#shotRow(id, place, analysed.shot, told))
-        .execute();
+    const row = this.#shotRow(id, place, analysed.shot, told);
+    await write(async (trx) => {
+      await trx.insertInto('shot').values(row).execute();
       await trx.insertInto('shot_result').values(this.#resultRow(id, analysed)).execute();
-    });
+    }, place);
     return id;
   }
 
@@ -135,9 +133,9 @@ export class ShotRecords {
     analysed: AnalysedShot,
     told: ToldShot | null = null,
   ): Promise<PlacedShot | null> {
-    const { db, nowS } = this.#context;
+    const { write, nowS } = this.#context;
     const id = newId(nowS());
-    return db.transaction().execute(async (trx) => {
+    return write(async (trx) => {
       const owner = await placeShot(trx, this.#context, place);
       if (owner === null) return null;
       await trx
@@ -146,13 +144,12 @@ export class ShotRecords {
         .execute();
       await trx.insertInto('shot_result').values(this.#resultRow(id, analysed)).execute();
       return { id, ...owner };
-    });
+    }, place);
   }
 
   /** Puts a new result beside the older ones and makes it the current one. */
   async addResult(shotId: string, analysed: AnalysedShot): Promise<void> {
-    const { db } = this.#context;
-    await db.transaction().execute(async (trx) => {
+    await this.#context.write(async (trx) => {
       await trx.updateTable('shot_result').set({ is_current: 0 }).where('shot_id', '=', shotId).execute();
       await trx.insertInto('shot_result').values(this.#resultRow(shotId, analysed)).execute();
     });
@@ -355,19 +352,19 @@ export class ShotRecords {
 
   /** Gives shots to a player, or to nobody. @throws SeamwiseError `store-missing` or `no-consent`. */
   async assign(actor: Actor, shotIds: readonly string[], playerId: string | null): Promise<void> {
-    if (playerId !== null) await this.#players.requireConsent(playerId, 'record');
     await this.#edits.make(actor, inWords('assign', shotIds), async (batch) => {
+      if (playerId !== null) await this.#players.requireConsent(playerId, 'record', batch.trx);
       for (const id of shotIds) await batch.change('shot', id, { player_id: playerId });
     });
   }
 
   /** Puts shots into a set of their session, or out of any. @throws SeamwiseError `store-missing` or `store-value`. */
   async putIntoSet(actor: Actor, shotIds: readonly string[], setId: string | null): Promise<void> {
-    const { db, clubId } = this.#context;
-    const sets = db.selectFrom('shot_set').select('session_id').where('club_id', '=', clubId);
-    const set = setId === null ? null : await sets.where('id', '=', setId).executeTakeFirst();
-    if (set === undefined) throw missing('set', setId ?? '');
+    const { clubId } = this.#context;
     await this.#edits.make(actor, inWords('put into a set', shotIds), async (batch) => {
+      const sets = batch.trx.selectFrom('shot_set').select('session_id').where('club_id', '=', clubId);
+      const set = setId === null ? null : await sets.where('id', '=', setId).executeTakeFirst();
+      if (set === undefined) throw missing('set', setId ?? '');
       for (const id of shotIds) {
         const { session_id } = await batch.change('shot', id, { set_id: setId });
         if (set !== null && set.session_id !== session_id)

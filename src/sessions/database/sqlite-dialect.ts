@@ -116,12 +116,12 @@ class AccessConnection implements DatabaseConnection {
 }
 
 /**
- * @param onQuery told the text of every query.
+ * @param onQuery told every query.
  * @returns the tables of an open database.
  */
-export function kyselyOver(access: SqliteAccess, onQuery: (sql: string) => void = () => {}): Kysely<Tables> {
+export function kyselyOver(access: SqliteAccess, onQuery: (query: CompiledQuery) => void = () => {}): Kysely<Tables> {
   return new Kysely<Tables>({
     dialect: new AccessDialect(access),
-    log: (event) => onQuery(event.query.sql),
+    log: (event) => onQuery(event.query),
   });
 }

@@ -1,5 +1,6 @@
 import type { Kysely, Transaction } from 'kysely';
 import { SeamwiseError } from '../../foundation/errors.ts';
+import type { StoreEngine } from './store-engine.ts';
 import type { Tables } from './tables.ts';
 
 /** What every part of the store works with. */
@@ -7,6 +8,8 @@ export interface StoreContext {
   readonly db: Kysely<Tables>;
   readonly clubId: string;
   readonly nowS: () => number;
+  /** Changes go through this; what a change depends on is read inside of it. */
+  readonly write: StoreEngine['write'];
 }
 
 /** Who makes a change. The name is what that person is called here, never asked of the system. */

@@ -4,7 +4,14 @@ import type { StudySetTable, StudyTable } from './coaching-tables.ts';
 import type { EditLog } from './edit-log.ts';
 import { newId } from './new-id.ts';
 import type { PlayerRecords } from './player-records.ts';
-import { type Actor, missing, requireNumber, requireText, type StoreContext } from './store-context.ts';
+import {
+  type Actor,
+  type Connection,
+  missing,
+  requireNumber,
+  requireText,
+  type StoreContext,
+} from './store-context.ts';
 import type { ShotSetTable } from './tables.ts';
 
 /** What was planned, drawn by the program. */
@@ -48,7 +55,6 @@ export class StudyRecords {
     design: StudyDesign,
   ): Promise<string> {
     const { clubId, nowS } = this.#context;
-    for (const playerId of design.playerIds) await this.#players.requireConsent(playerId, 'record');
     const row = {
       id: newId(nowS()),
       club_id: clubId,
@@ -60,14 +66,17 @@ export class StudyRecords {
       made_s: nowS(),
       closed_s: null,
     };
-    await this.#edits.make(actor, `plan study ${row.name}`, (batch) => batch.insert('study', row));
+    await this.#edits.make(actor, `plan study ${row.name}`, async (batch) => {
+      for (const playerId of design.playerIds) await this.#players.requireConsent(playerId, 'record', batch.trx);
+      await batch.insert('study', row);
+    });
     return row.id;
   }
 
   /** @throws SeamwiseError `store-missing` */
-  async get(id: string): Promise<Study> {
-    const { db, clubId } = this.#context;
-    const rows = db.selectFrom('study').selectAll().where('id', '=', id).where('club_id', '=', clubId);
+  async get(id: string, connection: Connection = this.#context.db): Promise<Study> {
+    const { clubId } = this.#context;
+    const rows = connection.selectFrom('study').selectAll().where('id', '=', id).where('club_id', '=', clubId);
     const row = await rows.executeTakeFirst();
     if (!row) throw missing('study', id);
     return parsed(row);
@@ -88,9 +97,9 @@ export class StudyRecords {
   }
 
   /** @returns sets of a study in the order of the plan. */
-  async sets(studyId: string): Promise<StudySetRow[]> {
-    const { db, clubId } = this.#context;
-    const rows = await db
+  async sets(studyId: string, connection: Connection = this.#context.db): Promise<StudySetRow[]> {
+    const { clubId } = this.#context;
+    const rows = await connection
       .selectFrom('study_set')
       .selectAll()
       .where('study_id', '=', studyId)
@@ -100,7 +109,7 @@ export class StudyRecords {
       .execute();
     if (rows.length === 0) return [];
     const ids = rows.map(({ set_id }) => set_id);
-    const sets = await db.selectFrom('shot_set').selectAll().where('id', 'in', ids).execute();
+    const sets = await connection.selectFrom('shot_set').selectAll().where('id', 'in', ids).execute();
     return rows.flatMap((row) => {
       const set = sets.find(({ id }) => id === row.set_id);
       return set ? [{ ...row, set }] : [];
@@ -120,31 +129,16 @@ export class StudyRecords {
     words: { readonly row: number; readonly spot: string; readonly distanceM: number | null },
   ): Promise<string> {
     const { clubId, nowS } = this.#context;
-    const study = await this.get(studyId);
-    if (study.closed_s !== null) {
-      throw new SeamwiseError('store-value', 'the study is closed: expected one that is still open');
-    }
-    const { order, playerIds, levels, labels } = study.design;
-    const sequence = order[words.row];
-    if (!sequence) {
-      throw new SeamwiseError('store-value', `row ${words.row}: expected a row of the plan, 0 to ${order.length - 1}`);
-    }
-    const taken = await this.sets(studyId);
-    const place = taken.filter(({ row_index }) => row_index === words.row).length;
-    const level = sequence[place];
-    if (level === undefined) {
-      throw new SeamwiseError(
-        'store-value',
-        `row ${words.row} of the plan has all its ${sequence.length} sets already`,
-      );
-    }
-    const playerId = playerOfRow(words.row, order.length, playerIds);
-    if (playerId !== null) await this.#players.requireConsent(playerId, 'record');
     const setId = newId(nowS());
-    const running = taken.filter(({ set }) => set.ended_s === null);
     await this.#edits.make(actor, 'start set of a study', async (batch) => {
-      for (const other of running) {
-        await batch.change('shot_set', other.set_id, { ended_s: Math.max(other.set.started_s, nowS()) });
+      const study = await this.get(studyId, batch.trx);
+      const taken = await this.sets(studyId, batch.trx);
+      const { place, level } = nextOfRow(study, taken, words.row);
+      const { order, playerIds, levels, labels } = study.design;
+      const playerId = playerOfRow(words.row, order.length, playerIds);
+      if (playerId !== null) await this.#players.requireConsent(playerId, 'record', batch.trx);
+      for (const { set_id, set } of taken) {
+        if (set.ended_s === null) await batch.change('shot_set', set_id, { ended_s: Math.max(set.started_s, nowS()) });
       }
       await batch.insert('shot_set', {
         ...{ id: setId, club_id: clubId, session_id: sessionId, player_id: playerId, kind: 'test', name: study.name },
@@ -162,6 +156,24 @@ export class StudyRecords {
     });
     return setId;
   }
+}
+
+/** @returns which set of a row of the plan comes next, from 0, and its level. @throws SeamwiseError `store-value`. */
+function nextOfRow(study: Study, taken: readonly StudySetRow[], row: number): { place: number; level: number } {
+  if (study.closed_s !== null) {
+    throw new SeamwiseError('store-value', 'the study is closed: expected one that is still open');
+  }
+  const { order } = study.design;
+  const sequence = order[row];
+  if (!sequence) {
+    throw new SeamwiseError('store-value', `row ${row}: expected a row of the plan, 0 to ${order.length - 1}`);
+  }
+  const place = taken.filter(({ row_index }) => row_index === row).length;
+  const level = sequence[place];
+  if (level === undefined) {
+    throw new SeamwiseError('store-value', `row ${row} of the plan has all its ${sequence.length} sets already`);
+  }
+  return { place, level };
 }
 
 /** @returns whose days a row of the plan is; rows are dealt to the players in turn of equal parts. */

@@ -3,14 +3,14 @@ import { readdirSync } from 'node:fs';
 import path from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { ClubStore } from '../../../src/sessions/database/club-store.ts';
-import { migrate, migrations } from '../../../src/sessions/database/migrate.ts';
+import { migrate, migrationsOf } from '../../../src/sessions/database/migrate.ts';
 import { openSqlite } from '../../../src/sessions/database/open-sqlite.ts';
 import { kyselyOver } from '../../../src/sessions/database/sqlite-dialect.ts';
 import { temporaryFolder } from '../../helpers/temporary-folder.ts';
 import { madeShot } from '../../server/made-shots.ts';
 import { coach } from './opened-store.ts';
 
-const steps = Object.keys(migrations);
+const steps = Object.keys(migrationsOf('sqlite'));
 
 /**
  * What SQLite says of the tables after each step, as the first digits of a hash. A step that was published never changes: databases
@@ -23,13 +23,14 @@ const published: Readonly<Record<string, string>> = {
   '004-rotations-and-marks': 'c4e79119cb11fa77',
   '005-corrections-and-runs': 'bb378675500e2e51',
   '006-coaching': '62a881608427a61d',
+  '007-one-current-result': '95a1da2f7b1096b7',
 };
 
 /** Makes a database as the program of that step made it, with one of everything that it knew. */
 async function databaseOf(step: string, file: string): Promise<void> {
   const sqlite = openSqlite(file);
   const db = kyselyOver(sqlite);
-  await migrate(db, step);
+  await migrate(db, 'sqlite', step);
   const shot = JSON.stringify(madeShot(3)).replaceAll("'", "''");
   const before = (change: string) => JSON.stringify({ ...oldPlayer, notes: change });
   const row = (values: readonly (string | number | null)[]) =>
@@ -111,7 +112,7 @@ describe.each(steps)('a database of step %s', (step) => {
   it('has tables as they were published', async () => {
     const sqlite = openSqlite(':memory:');
     const db = kyselyOver(sqlite);
-    await migrate(db, step);
+    await migrate(db, 'sqlite', step);
     const rows = sqlite
       .prepare("select sql from sqlite_master where sql is not null and name not like 'kysely%' order by type, name")
       .all([]) as { sql: string }[];
@@ -136,4 +137,21 @@ it('a step that fails leaves the database as it was', async () => {
   const taken = again.prepare('select count(*) as n from kysely_migration').all([]) as { n: number | bigint }[];
   expect(Number(taken[0]?.n)).toBe(3);
   again.close();
+});
+
+it('of two results that both say that they are the current one, the newest stays it', async () => {
+  const file = path.join(temporaryFolder(), 'club.db');
+  await databaseOf('006-coaching', file);
+  const sqlite = openSqlite(file);
+  const shot = JSON.stringify(madeShot(4)).replaceAll("'", "''");
+  sqlite.exec(`insert into shot_result values ('r2', 'c1', 'h1', 1, '2', '{}', 18, 'dribble', 'ring', '${shot}')`);
+  sqlite.close();
+  const store = await ClubStore.open({ file, nowS: () => 1000 });
+  expect(
+    (await store.shots.results('h1')).map(({ analysisVersion, isCurrent }) => [analysisVersion, isCurrent]),
+  ).toEqual([
+    ['1', false],
+    ['2', true],
+  ]);
+  await store.close();
 });
