@@ -35,6 +35,16 @@ export interface FaultRule {
   readonly unless?: FaultName;
   /** What each sensor can tell of it; null: nothing. */
   readonly sensors: Readonly<Record<SensorPlace, string | null>>;
+  /**
+   * Change of the first part's measure, away from the player's own level, that a sensor can tell within 15 shots, where that is more than
+   * what the band lets pass: about the band's half width, what the sensor's common error adds to it, and a spread from shot to shot as the
+   * sensor sees it. Held by the proof of the loop.
+   */
+  readonly from?: Readonly<Partial<Record<SensorPlace, number>>>;
+  /** Sensors that tell of it now and then, and mostly know too little. */
+  readonly seldom?: readonly SensorPlace[];
+  /** Below this value of the first part's measure a sensor often finds no shot at all. */
+  readonly noShotBelow?: Readonly<Partial<Record<SensorPlace, number>>>;
   readonly otherExplanations: readonly string[];
   readonly source: string;
 }
@@ -73,6 +83,7 @@ export const faultRules: readonly FaultRule[] = [
       forearm: null,
       'back-of-hand': 'sees the hand turn; cannot tell it from a push of the other hand',
     },
+    from: { 'back-of-hand': 12 },
     otherExplanations: [
       'the other hand brushing the ball',
       'an off-centre grip on a worn or wet ball',
@@ -90,6 +101,7 @@ export const faultRules: readonly FaultRule[] = [
       forearm: 'sees how steep the forearm stands at release, not the elbow itself',
       'back-of-hand': null,
     },
+    from: { forearm: 20 },
     otherExplanations: [
       'a sensor that turned on the arm',
       'a shoulder that does not go higher: never force it, and see a clinician where it hurts',
@@ -109,6 +121,7 @@ export const faultRules: readonly FaultRule[] = [
       forearm: null,
       'back-of-hand': null,
     },
+    from: { ball: 0.7 },
     otherExplanations: ['a distance or ring height that is set wrong', 'a shot that was meant for the board'],
     source: 'least speed to the ring: Brancazio 1981, Am. J. Phys. 49:356',
   },
@@ -119,9 +132,10 @@ export const faultRules: readonly FaultRule[] = [
     parts: [{ kind: 'level', measure: 'backspinRps', side: 'below' }],
     sensors: {
       ball: 'measures it',
-      forearm: 'only after reference shots of this player',
+      forearm: 'only after reference shots of this player, and only as far as the whole arm snaps less',
       'back-of-hand': 'only after reference shots of this player',
     },
+    seldom: ['forearm'],
     otherExplanations: ['a ball too large for the hand', 'a ball with little grip', 'cold hands'],
     source: noSource,
   },
@@ -131,6 +145,7 @@ export const faultRules: readonly FaultRule[] = [
     needs: 'any',
     parts: [{ kind: 'level', measure: 'pickupToReleaseS', side: 'above' }],
     sensors: { ball: 'measures it', forearm: 'measures it, less exactly', 'back-of-hand': 'measures it, less exactly' },
+    from: { ball: 0.2, forearm: 0.3, 'back-of-hand': 0.3 },
     otherExplanations: ['no hurry: an open shot in practice', 'a weak pass that had to be gathered'],
     source: noSource,
   },
@@ -140,6 +155,7 @@ export const faultRules: readonly FaultRule[] = [
     needs: 'any',
     parts: [{ kind: 'level', measure: 'pauseS', side: 'above' }],
     sensors: { ball: 'measures it', forearm: 'measures it, less exactly', 'back-of-hand': 'measures it, less exactly' },
+    from: { forearm: 0.2, 'back-of-hand': 0.2 },
     otherExplanations: ['waiting for a defender or a signal', 'a set point that is held on purpose'],
     source: noSource,
   },
@@ -153,6 +169,7 @@ export const faultRules: readonly FaultRule[] = [
       forearm: 'sees the same of the wrist',
       'back-of-hand': 'sees the same of the wrist',
     },
+    from: { ball: 0.25, forearm: 0.25, 'back-of-hand': 0.25 },
     otherExplanations: ['a pass or dribble that arrived wide', 'a step to the side into the shot'],
     source: noSource,
   },
@@ -166,6 +183,7 @@ export const faultRules: readonly FaultRule[] = [
       forearm: 'measures the drop of the wrist',
       'back-of-hand': 'measures the drop of the wrist',
     },
+    from: { ball: 0.2, forearm: 0.3, 'back-of-hand': 0.3 },
     otherExplanations: [
       'a high pass has farther to come down',
       'a dip may help: in one study 7 to 9 % more went in with it (Penner 2021), though slower',
@@ -180,8 +198,9 @@ export const faultRules: readonly FaultRule[] = [
     sensors: {
       ball: null,
       forearm: 'measures how long the forearm stays up',
-      'back-of-hand': 'measures how long the hand stays up',
+      'back-of-hand': null,
     },
+    noShotBelow: { forearm: 0.15 },
     otherExplanations: ['getting back on defence or after the rebound', 'a tired or sore shoulder'],
     source: noSource,
   },
@@ -192,9 +211,11 @@ export const faultRules: readonly FaultRule[] = [
     parts: [{ kind: 'level', measure: 'headingChangeDeg', side: 'either' }],
     sensors: {
       ball: null,
-      forearm: 'sees the arm turn about the vertical; a stance that is turned from the start is not meant and not seen',
-      'back-of-hand': 'sees the hand turn about the vertical, less surely',
+      forearm:
+        'sees the arm turn about the vertical where it feels the landing; a stance that is turned from the start is not meant and not seen',
+      'back-of-hand': null,
     },
+    seldom: ['forearm'],
     otherExplanations: ['an arm that swings down to one side', 'a shot on the run'],
     source: noSource,
   },
@@ -205,9 +226,12 @@ export const faultRules: readonly FaultRule[] = [
     parts: [{ kind: 'level', measure: 'pathPlanarity', side: 'above' }],
     sensors: {
       ball: null,
-      forearm: 'sees how far the way of the wrist leaves one upright plane',
-      'back-of-hand': 'sees how far the way of the wrist leaves one upright plane',
+      forearm:
+        'sees how far the way of the wrist leaves one upright plane; a way with a wide loop in it is no shot to it',
+      'back-of-hand':
+        'sees how far the way of the wrist leaves one upright plane; a way with a wide loop in it is no shot to it',
     },
+    seldom: ['forearm', 'back-of-hand'],
     otherExplanations: ['a ring too high or a ball too heavy for the age', 'a spot too far out', 'a loose strap'],
     source: noSource,
   },
@@ -216,7 +240,12 @@ export const faultRules: readonly FaultRule[] = [
     words: 'Free throws and other shots from a hold are not the shot that is taken in play.',
     needs: 'any',
     parts: [{ kind: 'contrast', measure: 'liftToReleaseS', group: 'from-hold', side: 'either', edge: 0.08 }],
-    sensors: { ball: 'sees it', forearm: 'sees it, less exactly', 'back-of-hand': 'sees it, less exactly' },
+    sensors: {
+      ball: 'sees it',
+      forearm: 'sees it where the lowest point of a hold is clear, which it seldom is',
+      'back-of-hand': 'sees it where the lowest point of a hold is clear, which it seldom is',
+    },
+    seldom: ['forearm', 'back-of-hand'],
     otherExplanations: ['different distances in the two', 'more time on purpose at the line'],
     source: noSource,
   },

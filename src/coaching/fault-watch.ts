@@ -11,7 +11,7 @@ import {
   stepEvidence,
 } from '../study/evidence.ts';
 import { stageOfAge } from './age-stages.ts';
-import { type BandedMeasure, type BandRow, type Bands, bandTable } from './bands.ts';
+import { type BandedMeasure, type BandRow, type Bands, bandTable, evenedValue, shotWeight } from './bands.ts';
 import type { FaultName } from './fault-names.ts';
 import { type FaultRule, faultRules, type RulePart, ruleOf } from './fault-rules.ts';
 import { plausibility } from './plausibility.ts';
@@ -31,8 +31,8 @@ export interface WatchCoefficients {
 interface PartState {
   readonly evidence: EvidenceState;
   readonly shots: number;
-  /** Squared errors of the sensor, and what they are weighed by: a shot of which little is known tells little of the level. */
-  readonly squaredErrors: number;
+  /** Errors of the sensor, each times what its shot counts, and what they count together: the error that is common to them, if all of it is. */
+  readonly weighedErrors: number;
   readonly weights: number;
   /** Shots of the group of a contrast. */
   readonly inGroup: number;
@@ -66,6 +66,8 @@ export interface PartFinding {
   /** Ends beyond which it is a fault, the sensor's common error put on top. */
   readonly low: number | null;
   readonly high: number | null;
+  /** Whether shots from different starts were put on one level, the player's own from each. */
+  readonly evened: boolean;
   /** How many times likelier the shots are with the fault than without; 1 says nothing. */
   readonly evidence: number;
 }
@@ -106,7 +108,7 @@ export function stepWatch(coefficients: WatchCoefficients, state: WatchState, in
   for (const rule of coefficients.rules) {
     const before = state.parts[rule.name];
     parts[rule.name] = rule.parts.map((part, i) => {
-      const last = before?.[i] ?? { evidence: initialEvidence, shots: 0, squaredErrors: 0, weights: 0, inGroup: 0 };
+      const last = before?.[i] ?? { evidence: initialEvidence, shots: 0, weighedErrors: 0, weights: 0, inGroup: 0 };
       return stepPart(coefficients, part, last, input, shots);
     });
   }
@@ -141,16 +143,20 @@ function stepPart(
   if (part.measure === 'pickupToReleaseS' && shot.startKind === 'hold') return rested;
   if (part.kind === 'contrast' && part.group === 'far' && distanceM === null) return rested;
   const row: BandRow = bandTable[part.measure];
-  const { low, high } = bands[part.measure];
-  const reach = params.clipSpreads * row.usualSpread;
+  const band = bands[part.measure];
+  const { low, high } = band;
+  // A difference between starts is what that contrast looks at.
+  const isOfStarts = part.kind === 'contrast' && part.group === 'from-hold';
+  const evened = isOfStarts ? given.value : evenedValue(band, shot.startKind, given.value);
+  if (evened === null) return rested;
+  // As values spread that this sensor gives: one that is usual for a poor sensor is not wild.
+  const reach = params.clipSpreads * Math.hypot(row.usualSpread, given.standardError);
   const value =
-    part.kind === 'level'
-      ? Math.min((high ?? low ?? 0) + reach, Math.max((low ?? high ?? 0) - reach, given.value))
-      : given.value;
+    part.kind === 'level' ? Math.min((high ?? low ?? 0) + reach, Math.max((low ?? high ?? 0) - reach, evened)) : evened;
   const inGroup =
     part.kind === 'contrast' && (part.group === 'far' ? distanceM! >= params.farFromM : shot.startKind === 'hold');
   const covariate = part.kind === 'level' ? 1 : part.kind === 'drift' ? shotNumber / 50 : inGroup ? 1 : 0;
-  const weight = row.usualSpread ** 2 / (row.usualSpread ** 2 + given.standardError ** 2);
+  const weight = shotWeight(row, given.standardError);
   return {
     evidence: stepEvidence(evidence, rested.evidence, {
       value,
@@ -159,7 +165,7 @@ function stepPart(
       weight,
     }),
     shots: rested.shots + 1,
-    squaredErrors: rested.squaredErrors + weight * given.standardError ** 2,
+    weighedErrors: rested.weighedErrors + weight * given.standardError,
     weights: rested.weights + weight,
     inGroup: rested.inGroup + (inGroup ? 1 : 0),
   };
@@ -204,14 +210,16 @@ function findPart(
   part: RulePart,
   state: PartState | undefined,
 ): PartFinding {
-  const ends = endsOf(part, bands);
+  const evened = bands[part.measure].levels !== undefined && !(part.kind === 'contrast' && part.group === 'from-hold');
+  const ends = { ...endsOf(part, bands), evened };
   const side = part.side;
   if (state === undefined || state.shots === 0) {
     return { part, shots: 0, estimate: null, interval95: null, ...ends, evidence: 1 };
   }
-  // Within one practice a common error of the sensor moves no difference.
+  // The part of each shot's error that is common moves the weighed mean by the weighed mean of these parts. Within one practice it moves no
+  // difference.
   const common =
-    part.kind === 'level' ? 1.645 * Math.sqrt((params.commonErrorShare * state.squaredErrors) / state.weights) : 0;
+    part.kind === 'level' ? (1.645 * Math.sqrt(params.commonErrorShare) * state.weighedErrors) / state.weights : 0;
   const low = ends.low === null ? null : ends.low - common;
   const high = ends.high === null ? null : ends.high + common;
   const above = high === null ? null : evidenceAgainst(evidence, state.evidence, high).above;
@@ -225,6 +233,7 @@ function findPart(
     interval95: effectSequence(evidence, state.evidence),
     low,
     high,
+    evened,
     evidence: told ?? 1,
   };
 }

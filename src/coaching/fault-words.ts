@@ -1,5 +1,5 @@
 import type { BandedMeasure } from './bands.ts';
-import { ruleOf, type SensorPlace } from './fault-rules.ts';
+import { type FaultRule, ruleOf, type SensorPlace } from './fault-rules.ts';
 import type { FaultFinding, PartFinding } from './fault-watch.ts';
 
 /** A finding as a person reads it. */
@@ -67,13 +67,23 @@ export function describeFault(
     title: rule.words,
     saw: finding.parts.flatMap((part) => sawOf(part, shootingHand)),
     confidence: confidenceOf(finding),
-    seenBy: here.map(([place, text]) => `The sensor ${placeWords[place]} ${text}.`),
+    seenBy: here.map(([place, text]) => `The sensor ${placeWords[place]} ${text}${limitOf(rule, place)}.`),
     notSeenBy: [
       ...blind.map(([place]) => `The sensor ${placeWords[place]} cannot see this.`),
-      ...would.map(([place, text]) => `A sensor ${placeWords[place]}: ${text}.`),
+      ...would.map(([place, text]) => `A sensor ${placeWords[place]}: ${text}${limitOf(rule, place)}.`),
     ],
     otherExplanations: rule.otherExplanations,
   });
+}
+
+/** How much of it a sensor needs to see it, and where it sees it seldom. */
+function limitOf({ parts, from, seldom, noShotBelow }: FaultRule, place: SensorPlace): string {
+  if (seldom?.includes(place)) return ', but seldom surely enough to name it';
+  const told = words[parts[0]!.measure];
+  const show = (value: number) => `${(value * told.scale).toFixed(told.digits)}${told.unit}`;
+  const [least, lost] = [from?.[place], noShotBelow?.[place]];
+  if (least !== undefined) return `, within 15 shots where it is about ${show(least)} or more off the player’s own`;
+  return lost === undefined ? '' : `; below about ${show(lost)} it often takes it for no shot`;
 }
 
 function confidenceOf({ named, evidence, border, parts, namedAtShot }: FaultFinding): string {
@@ -86,7 +96,7 @@ function confidenceOf({ named, evidence, border, parts, namedAtShot }: FaultFind
 }
 
 function sawOf(found: PartFinding, hand: 'left' | 'right'): string[] {
-  const { part, estimate, interval95, shots, low, high } = found;
+  const { part, estimate, interval95, shots, low, high, evened } = found;
   if (estimate === null) return [];
   const told = words[part.measure];
   const show = (value: number) =>
@@ -105,7 +115,7 @@ function sawOf(found: PartFinding, hand: 'left' | 'right'): string[] {
         : `from ${show(low!)} on is left alone`;
   const what =
     part.kind === 'level'
-      ? `${told.label}: ${show(size)}${side} on average of ${shots} shots`
+      ? `${told.label}: ${show(size)}${side} on average of ${shots} shots${evened ? ', different starts evened out' : ''}`
       : part.kind === 'drift'
         ? `${told.label}: ${signed(estimate, show)} over 50 shots, seen in ${shots}`
         : `${told.label}: ${signed(estimate, show)} ${part.group === 'far' ? 'from far' : 'from a hold'} against the others, ${shots} shots`;

@@ -111,9 +111,19 @@ export function measureSection({ shots, bands, units, player, audience, definiti
   return html`<section><h2>What the sensors measured</h2>
 ${wideTable('What was measured', html`<table><caption>Over ${shots.length} shots</caption><thead><tr><th>Measure</th><th class="n">Median</th><th class="n">90 % interval</th><th class="n">Player’s own spread</th><th class="n">Sensor, one shot</th><th class="n">Shots</th><th>Left alone</th></tr></thead><tbody>${known.map((one) => summaryRow(one, bandOf(one.name), audience === 'researcher' ? 2 : 0))}</tbody></table>`)}
 <p class="soft">The interval is that of the median, as if shots did not hang together: neighbouring shots do, so it is somewhat too short. The player’s own spread is
-what is left after the sensor’s error is taken out, with its 90 % interval below. The sensor’s error is one standard error of a single shot. “Left alone” is the band beyond which a fault may begin.</p>
+what is left after the sensor’s error is taken out, with its 90 % interval below. The sensor’s error is one standard error of a single shot. “Left alone” is the band beyond which a fault may begin.${evenedText(
+    known.map(({ name }) => name),
+    bandOf,
+  )}</p>
 ${missing.length > 0 && html`<p>Not told: ${joined(missing)}</p>`}
 ${known.filter(({ name }) => name in leastSpan).map((one) => measureChart(one, shots, bandOf(one.name)))}</section>`;
+}
+
+/** @returns a sentence on bands that go by the start of a shot, where there are any. */
+function evenedText(names: readonly ShotMeasureName[], bandOf: (name: ShotMeasureName) => Band | null): string {
+  return names.some((name) => bandOf(name)?.levels !== undefined)
+    ? ' Where the player’s own shots differ by where the ball came from (dip, pause, times, path), the band is that of the usual start, and a shot is held against the player’s own level from its start.'
+    : '';
 }
 
 function summaryRow(

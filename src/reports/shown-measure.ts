@@ -65,6 +65,11 @@ export interface ShownMeasure {
   readonly sided: boolean;
 }
 
+/** @returns whether a name is one of a measure that sensors give, and not of a number that somebody brought along. */
+export function isShownMeasure(name: string): name is ShotMeasureName {
+  return Object.hasOwn(words, name);
+}
+
 export function shownMeasure(name: ShotMeasureName, { units, spin }: ReportUnits): ShownMeasure {
   const { label, plain, unit, scale, decimals, sided = false } = words[name];
   const base = { name, label, plain, sided };

@@ -1,11 +1,11 @@
 import type { StudyComparison, StudyResult } from '../study/analyze-study.ts';
-import { isInsufficient } from '../study/checks.ts';
+import { type Insufficient, isInsufficient } from '../study/checks.ts';
 import { type IntervalRow, intervalChart } from './charts.ts';
 import { html, type Markup } from './html.ts';
 import { plainNumber } from './plain-number.ts';
 import type { ReportFrame } from './report-input.ts';
 import { cautionSection, counted, percent, reportPage, wideTable } from './report-page.ts';
-import { numbered, pText, shownQuantity, studyInWords } from './study-words.ts';
+import { numbered, pText, shownQuantity, studyInWords, studyLimitsInWords } from './study-words.ts';
 
 export interface StudyReportInput extends ReportFrame {
   readonly name: string;
@@ -15,25 +15,32 @@ export interface StudyReportInput extends ReportFrame {
   readonly sets: number;
   readonly shots: number;
   readonly simulated: boolean;
-  /** Whether the conditions had covered names while they were shot. */
-  readonly blinded: boolean;
+  /** Whether the conditions had covered names while they were shot, null where nobody noted it; `still` while they have. */
+  readonly blinded: boolean | 'still' | null;
   readonly margins: Readonly<Record<string, number>>;
-  readonly result: StudyResult;
+  /** Or why there is nothing to say yet. */
+  readonly result: StudyResult | Insufficient;
 }
 
 /** A study of conditions as a document: sentences first, then tables and drawings, then the methods. */
 export function studyReport(input: StudyReportInput): string {
-  const { name, players, days, sets, shots, simulated, result, units, margins, audience } = input;
+  const { name, players, days, sets, shots, simulated, blinded, result, units, margins, audience } = input;
   const facts = [counted(players, 'player'), counted(days, 'day'), counted(sets, 'set'), counted(shots, 'shot')];
-  const sentences = studyInWords(result, { units, margins });
+  const isOpen = isInsufficient(result);
+  const sentences = isOpen ? [`Nothing to say yet: ${result.reason}.`] : studyInWords(result, { units, margins });
+  const limits = isOpen ? [] : studyLimitsInWords(result);
   return reportPage(input, name, facts, [
     simulated
       ? html`<p class="notice">Some of these shots were simulated: no person threw a ball there. Nothing here says anything about players.</p>`
       : html``,
-    html`<section><h2>What it says</h2>${sentences.map((text) => html`<p class="lead">${text}</p>`)}</section>`,
-    makeSection(result),
-    ...differenceSections(input),
-    audience === 'parent' ? html`` : methodSection(input),
+    html`<section><h2>What it says</h2>${sentences.map((text) => html`<p class="lead">${text}</p>`)}${
+      blinded === 'still' && html`<p class="soft">The conditions go by covered names until the study is closed.</p>`
+    }</section>`,
+    limits.length === 0
+      ? html``
+      : html`<section><h2>What it cannot answer</h2><ul>${limits.map((text) => html`<li>${text}</li>`)}</ul></section>`,
+    ...(isOpen ? [] : [makeSection(result), ...differenceSections(input, result)]),
+    isOpen || audience === 'parent' ? html`` : methodSection(input, result),
     cautionSection(),
   ]);
 }
@@ -65,7 +72,7 @@ function spanned([low, high]: readonly [number, number]): string {
   return `${plainNumber(100 * low, 1)} to ${plainNumber(100 * high, 1)} %`;
 }
 
-function differenceSections({ result, units, margins, audience }: StudyReportInput): Markup[] {
+function differenceSections({ units, margins, audience }: StudyReportInput, result: StudyResult): Markup[] {
   const quantities = new Map<string, StudyComparison[]>();
   for (const comparison of result.comparisons) {
     const key = comparison.quantity.kind === 'makes' ? 'makes' : comparison.quantity.name;
@@ -112,7 +119,7 @@ function testTable(comparisons: readonly StudyComparison[], shown: ReturnType<ty
           isInsufficient(difference)
             ? difference.reason
             : `${number(difference.interval[0])} to ${number(difference.interval[1])}`
-        }</td><td class="n">${isInsufficient(permutation) ? '–' : pText(permutation.pTwoSided)}</td><td class="n">${adjustedP === null ? '–' : pText(adjustedP)}</td><td class="n">${equivalence === null ? '–' : pText(equivalence.p)}</td><td class="n">${
+        }</td><td class="n">${isInsufficient(permutation) ? '–' : pCell(permutation.pTwoSided)}</td><td class="n">${adjustedP === null ? '–' : pCell(adjustedP)}</td><td class="n">${equivalence === null ? '–' : pCell(equivalence.p)}</td><td class="n">${
           isInsufficient(byPlayer)
             ? '–'
             : `${number(byPlayer.effect)} (${number(byPlayer.interval[0])} to ${number(byPlayer.interval[1])})`
@@ -121,9 +128,20 @@ function testTable(comparisons: readonly StudyComparison[], shown: ReturnType<ty
   );
 }
 
-function methodSection({ factor, blinded, result }: StudyReportInput): Markup {
+/** @returns p as it stands in a column of its own. */
+function pCell(p: number): string {
+  return pText(p).replace('= ', '');
+}
+
+function methodSection({ factor, blinded }: StudyReportInput, result: StudyResult): Markup {
+  const covered =
+    blinded === null
+      ? ''
+      : blinded === false
+        ? '; those who shot knew them'
+        : '; their names were covered while they were shot';
   const independent = result.comparisons.find(({ asIfIndependent }) => asIfIndependent !== null)?.asIfIndependent;
-  return html`<section><h2>Methods</h2><p>Conditions are levels of “${factor}”; ${blinded ? 'their names were covered while they were shot.' : 'those who shot knew them.'} The data are days of a player, paired where both conditions were shot on a day, since what differs from day to day cannot be shot
+  return html`<section><h2>Methods</h2><p>Conditions are levels of “${factor}”${covered}. The data are days of a player, paired where both conditions were shot on a day, since what differs from day to day cannot be shot
 away. Difference: paired or Welch’s t interval. The answer “differ” stands on the permutation test (labels dealt anew within days; Phipson and Smyth 2010) adjusted over all comparisons (Holm 1979), “the same” on two one-sided tests (Schuirmann 1987) within the margin that was set. Over
 players: random effects with Hartung and Knapp’s interval. Streaks: against rearrangements of the same shots (Miller and Sanjurjo 2018).</p>${
     independent != null &&

@@ -1,11 +1,10 @@
-import type { ShotMeasureName } from '../shots/shot.ts';
 import { type StudyComparison, type StudyResult, studyNotes } from '../study/analyze-study.ts';
 import { isInsufficient } from '../study/checks.ts';
 import { shotsForEquivalence } from '../study/sample-size.ts';
 import type { StudyQuantity } from '../study/study-units.ts';
 import { plainNumber } from './plain-number.ts';
 import type { ReportUnits } from './report-input.ts';
-import { type ShownMeasure, shownMeasure, unitText } from './shown-measure.ts';
+import { isShownMeasure, type ShownMeasure, shownMeasure, unitText } from './shown-measure.ts';
 
 /** How the sentences of a study show a quantity: makes in points of a hundred, a measure in the reader's unit. */
 export interface ShownQuantity {
@@ -18,13 +17,14 @@ export interface ShownQuantity {
 
 export function shownQuantity(quantity: StudyQuantity, units: ReportUnits): ShownQuantity {
   if (quantity.kind === 'makes') return { label: 'Makes', scale: 100, decimals: 1, unit: ' points' };
-  const measure: ShownMeasure = shownMeasure(quantity.name as ShotMeasureName, units);
+  if (!isShownMeasure(quantity.name)) return { label: quantity.name, scale: 1, decimals: 3, unit: '' };
+  const measure: ShownMeasure = shownMeasure(quantity.name, units);
   return { label: measure.label, scale: measure.scale, decimals: measure.decimals + 1, unit: unitText(measure) };
 }
 
-/** What a study says, plainly: each comparison first, then what it cannot answer. */
+/** What a study says, plainly, each comparison first. */
 export function studyInWords(
-  { comparisons, makes, streaks, notes }: StudyResult,
+  { comparisons, makes, streaks }: StudyResult,
   { units, margins }: { readonly units: ReportUnits; readonly margins: Readonly<Record<string, number>> },
 ): string[] {
   const sentences = comparisons.map((comparison) => comparisonInWords(comparison, units, margins, makes));
@@ -35,7 +35,13 @@ export function studyInWords(
         : `No streaks beyond chance: ${points(streaks.corrected)} after three makes against three misses, the bias of finite runs taken out (p ${pText(streaks.pTwoSided)}).`,
     );
   }
-  return [...sentences, ...notes.map((note) => `${studyNotes[note][0]!.toUpperCase()}${studyNotes[note].slice(1)}.`)];
+  return sentences;
+}
+
+/** What a study cannot answer with the sets that it has. */
+export function studyLimitsInWords({ notes, streaks }: StudyResult): string[] {
+  const limits = notes.map((note) => `${studyNotes[note][0]!.toUpperCase()}${studyNotes[note].slice(1)}.`);
+  return isInsufficient(streaks) ? [...limits, `Streaks: ${streaks.reason}.`] : limits;
 }
 
 function comparisonInWords(

@@ -62,6 +62,29 @@ export function median(values: ArrayLike<number>): number {
 }
 
 /**
+ * Median of values that are not equally sure: where the weights, each half before and half after its value, come to half of all, with
+ * linear interpolation. Equal weights give the median.
+ *
+ * @param weights one a value, above 0.
+ */
+export function weightedMedian(values: ArrayLike<number>, weights: ArrayLike<number>): number {
+  requireFinite('values', values);
+  const order = Array.from(values, (_, i) => i).sort((a, b) => values[a]! - values[b]!);
+  const half = order.reduce((sum, i) => sum + weights[i]!, 0) / 2;
+  let before = 0;
+  let last: { readonly at: number; readonly value: number } | null = null;
+  for (const i of order) {
+    const at = before + weights[i]! / 2;
+    const value = values[i]!;
+    if (at >= half)
+      return last === null ? value : last.value + ((half - last.at) / (at - last.at)) * (value - last.value);
+    before += weights[i]!;
+    last = { at, value };
+  }
+  return last?.value ?? Number.NaN;
+}
+
+/**
  * Robust spread: median absolute deviation from the median times 1.4826, which makes it the standard deviation of a
  * normal distribution (Hampel 1974, J. Am. Stat. Assoc. 69:383; from memory).
  */

@@ -12,6 +12,12 @@ import { faultStrengths } from '../helpers/fault-strengths.ts';
 import { coachedShot } from '../helpers/made-coached-shot.ts';
 import { MadeShooter } from '../helpers/made-shooter.ts';
 
+/** Measures of the path, the times and the arm itself; those of the flight are the ball's alone. */
+const seenByArm: readonly string[] = [
+  ...['pickupToReleaseS', 'liftToReleaseS', 'pauseS', 'sidePathM', 'dipDepthM', 'pathPlanarity', 'backspinRps'],
+  ...['axisTiltDeg', 'followThroughS', 'forearmElevationDeg', 'headingChangeDeg'],
+];
+
 const adult = deriveWatch(bandsFor(), 20);
 
 function watch(shots: readonly WatchedShot[], coefficients = adult) {
@@ -50,6 +56,15 @@ describe('naming a fault', () => {
   it('never on few shots, however wild', () => {
     expect(named(shotsWith({ pauseS: 0.6 }, 5))).toEqual([]);
     expect(named(shotsWith({ pauseS: 0.6 }, 8))).toEqual(['two-part']);
+  });
+
+  it('names a stop that a poor sensor is sure of, though it is far beyond the usual spread and the sensor is off by its error', () => {
+    const random = new Random('poor sensor');
+    const stops = Array.from({ length: 15 }, (_, i): WatchedShot => {
+      const shot = coachedShot(i, { pauseS: [0.36 + random.normal(0, 0.02), i % 2 === 0 ? 0.08 : 0.25] });
+      return { shot, distanceM: 4.6 };
+    });
+    expect(named(stops)).toEqual(['two-part']);
   });
 
   it('is not hidden by one shot of which the sensor knew nothing, and not brought about by one', () => {
@@ -163,8 +178,10 @@ describe('ages', () => {
 describe('bands', () => {
   const best = (sets: number, count: number) => {
     const random = new Random('best');
-    const values = Array.from({ length: count }, () => random.normal(7, 2));
-    return { pauseS: { sets, values, standardErrors: values.map(() => 0.5) } };
+    const shots = Array.from({ length: count }, () => ({
+      ...{ value: random.normal(7, 2), standardError: 0.05, startKind: 'hold' as const },
+    }));
+    return { entryAngleDeg: { sets, shots }, pauseS: { sets, shots } };
   };
 
   it('come from the coach before the own best sets before the defaults', () => {
@@ -175,6 +192,32 @@ describe('bands', () => {
     expect(own.high! - own.target!).toBeCloseTo(2, 0);
     expect(own.low).toBeNull();
     expect(bandsFor({ pauseS: { high: 0.2 } }, best(3, 40)).pauseS).toMatchObject({ from: 'coach', high: 0.2 });
+  });
+
+  it('of one’s own have a level for each start where the start makes it, about which the spread is taken', () => {
+    const random = new Random('levels');
+    const startKind = (i: number) => (i % 2 === 0 ? ('catch' as const) : ('dribble' as const));
+    const dip = (i: number) => (i % 2 === 0 ? 0.3 : 0.15) + random.normal(0, 0.02);
+    const shots = Array.from({ length: 30 }, (_, i) => ({
+      ...{ value: dip(i), standardError: 0.01, startKind: startKind(i) },
+    }));
+    // One shot of which the sensor knew nothing makes no level.
+    shots[3] = { value: 2, standardError: 2, startKind: 'dribble' };
+    const { dipDepthM } = bandsFor({}, { dipDepthM: { sets: 2, shots } });
+    expect(dipDepthM.levels!.catch).toBeCloseTo(0.3, 1);
+    expect(dipDepthM.levels!.dribble).toBeCloseTo(0.15, 1);
+    expect(dipDepthM.levels!.hold).toBeUndefined();
+    expect(dipDepthM.high! - dipDepthM.target!).toBeCloseTo(bandTable.dipDepthM.leastHalfWidth, 5);
+    const bands = { ...bandsFor(), dipDepthM };
+    const deep = (kind: 'catch' | 'dribble' | 'hold', dipM: number) =>
+      Array.from({ length: 15 }, (_, i): WatchedShot => {
+        const shot = coachedShot(i, { dipDepthM: [dipM + random.normal(0, 0.02), 0.01] });
+        return { shot: { ...shot, startKind: kind }, distanceM: 4.6 };
+      });
+    const watchful = deriveWatch(bands, 20);
+    expect(named(deep('catch', 0.3), watchful)).toEqual([]);
+    expect(named(deep('dribble', 0.3), watchful)).toEqual(['deep-dip']);
+    expect(named(deep('hold', 0.5), watchful)).toEqual([]);
   });
 
   it('take too few best shots for none', () => {
@@ -203,6 +246,22 @@ describe('rules and drills', () => {
     for (const rule of faultRules) {
       const onlyArm = rule.parts.every(({ measure }) => measure in unseenByBall);
       expect(rule.sensors.ball === null).toBe(onlyArm);
+    }
+  });
+
+  it('say of a place on the arm that it cannot see what is not measured there', () => {
+    // What each place of the mount gives: wrist-shot.ts, `byMount`.
+    const elsewhere = {
+      forearm: ['axisTiltDeg'],
+      'back-of-hand': ['followThroughS', 'forearmElevationDeg', 'headingChangeDeg'],
+    };
+    for (const place of ['forearm', 'back-of-hand'] as const) {
+      for (const { name, parts, sensors, from = {}, seldom = [] } of faultRules) {
+        const seen = parts.filter(({ measure }) => seenByArm.includes(measure) && !elsewhere[place].includes(measure));
+        // A rule that needs all its parts needs all of them seen.
+        if (seen.length === 0) expect(sensors[place], `${name} ${place}`).toBeNull();
+        if (sensors[place] === null) expect([...seldom, ...Object.keys(from)], name).not.toContain(place);
+      }
     }
   });
 

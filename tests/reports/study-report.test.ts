@@ -1,8 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import { studyReport } from '../../src/reports/study-report.ts';
-import { studyInWords } from '../../src/reports/study-words.ts';
+import { studyInWords, studyLimitsInWords } from '../../src/reports/study-words.ts';
 import { Random } from '../../src/simulate/random.ts';
 import { analyzeStudy } from '../../src/study/analyze-study.ts';
+import { insufficient } from '../../src/study/checks.ts';
 import { reportFrame } from '../helpers/made-report.ts';
 import { makeStudy } from '../study/made-study.ts';
 
@@ -41,6 +42,18 @@ describe('a study in words', () => {
   });
 });
 
+test('a number that somebody brought along goes by its own name', () => {
+  const random = new Random('brought along');
+  const sets = Array.from({ length: 16 }, (_, i) => ({
+    ...{ player: '', day: i >> 1, condition: i % 2 === 0 ? 'hop' : 'step', attempts: 10, makes: null, outcomes: null },
+    values: { heartRate: [120 + 10 * (i % 2) + random.normal(0, 1)] },
+  }));
+  const result = analyzeStudy(sets, { margins: {}, measures: ['heartRate'], random, draws: 999 });
+  const sentences = studyInWords(result, { units: metric, margins: {} });
+  expect(sentences.at(-1)).toMatch(/^heartRate, hop against step: they differ\. hop has −(9|10)\.\d+ \(between/);
+  expect(studyLimitsInWords(result)).toContain('Some sets were not counted: they say nothing of makes.');
+});
+
 test('a report of a study says the sentences first and draws each difference', () => {
   const margins = { makes: 0.05 };
   const result = study('words differ', [0.65, 0.3], 0.05);
@@ -63,5 +76,19 @@ test('a report of a study says the sentences first and draws each difference', (
   expect(told).toContain('their names were covered');
   expect(told).toContain('Pain means stop');
   expect(told).not.toMatch(/<script|src=|url\(/);
+  expect(told).not.toContain('What it cannot answer');
+  const few = {
+    ...result,
+    notes: ['totals-only'] as const,
+    streaks: insufficient('no set has single outcomes in order'),
+  };
+  expect(studyReport({ ...base, result: few })).toMatch(
+    /What it cannot answer[\s\S]*totals without[\s\S]*Streaks: no set/,
+  );
   expect(studyReport({ ...base, audience: 'parent' })).not.toContain('Permutation p');
+  expect(studyReport({ ...base, blinded: null })).not.toMatch(/names were covered|knew them/);
+  const early = studyReport({ ...base, result: insufficient('no set has been shot'), blinded: 'still' });
+  expect(early).toContain('Nothing to say yet: no set has been shot.');
+  expect(early).toContain('covered names until the study is closed');
+  expect(early).not.toContain('<svg');
 });

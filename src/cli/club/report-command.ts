@@ -6,7 +6,10 @@ import { SeamwiseError } from '../../foundation/errors.ts';
 import { playerReport } from '../../reports/player-report.ts';
 import { type Audience, audiences } from '../../reports/report-input.ts';
 import { sessionReport } from '../../reports/session-report.ts';
+import { studyReport } from '../../reports/study-report.ts';
 import { playerReportData, type ReportRequest, sessionReportData } from '../../server/reports/report-data.ts';
+import { comparedReport } from '../../server/reports/study-report-data.ts';
+import { addCompareOptions, type CompareWords, comparedSets } from '../study/compared-sets.ts';
 import type { Surroundings } from '../surroundings.ts';
 import { readVersion } from '../version.ts';
 import { withClub } from './open-club.ts';
@@ -19,9 +22,17 @@ interface ReportWords {
   readonly player?: string;
 }
 
+interface StudyWords extends CompareWords {
+  readonly for: Audience;
+  readonly out?: string;
+  readonly csv?: string;
+}
+
 /** Adds `report` to the program. */
 export function addReportCommand(program: Command, surroundings: Surroundings): void {
-  const report = program.command('report').summary('a practice, or a player over time, as one printable HTML file');
+  const report = program
+    .command('report')
+    .summary('a practice, a player over time, or a study, as one printable HTML file');
   const reader = () => new Option('--for <reader>', 'who reads it').choices([...audiences]).default('coach');
   report
     .command('session')
@@ -49,10 +60,30 @@ export function addReportCommand(program: Command, surroundings: Surroundings): 
       withClub(surroundings, async (store) => {
         const player = await findPlayer(store, word);
         const data = await playerReportData(store, player.id, requestFor(audience));
-        const name = player.pseudonym.replace(/[^\p{L}\p{N}_-]+/gu, '-');
-        write(out ?? `${name}-${audience}.html`, playerReport(data), surroundings);
+        write(out ?? `${fileWord(player.pseudonym)}-${audience}.html`, playerReport(data), surroundings);
       }),
     );
+  const study = report
+    .command('study')
+    .summary('conditions compared: a planned study, kept sets of a condition, or a CSV file of sets')
+    .argument('[study]', 'name of a planned study, or its id')
+    .option('--csv <file>', 'sets of a file: player,day,condition,attempted,made,outcomes')
+    .addOption(reader())
+    .option('--out <file>', 'file to make; without it one in this folder, named after the study');
+  addCompareOptions(study).action(
+    async (word: string | undefined, { csv, out, for: audience, ...words }: StudyWords) => {
+      const compared = await comparedSets(
+        { ...words, file: csv, ...(word !== undefined && { study: word }) },
+        surroundings,
+      );
+      const text = studyReport(comparedReport(compared, requestFor(audience)));
+      write(out ?? `study-${fileWord(compared.name)}-${audience}.html`, text, surroundings);
+    },
+  );
+}
+
+function fileWord(name: string): string {
+  return name.replace(/[^\p{L}\p{N}_-]+/gu, '-');
 }
 
 function requestFor(audience: Audience): ReportRequest {

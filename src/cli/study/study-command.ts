@@ -4,20 +4,17 @@ import { shownMeasure } from '../../reports/shown-measure.ts';
 import { distancesOf } from '../../server/coaching/player-watch.ts';
 import { rangeOf } from '../../server/coaching/session-study-document.ts';
 import { resultDocument } from '../../server/coaching/study-document.ts';
-import { setsOfFactor, studySets } from '../../server/coaching/study-sets.ts';
 import type { StoredShot } from '../../sessions/database/shot-records.ts';
-import { shotMeasureNames } from '../../shots/shot.ts';
 import { analyzeStudy } from '../../study/analyze-study.ts';
 import { seededSource } from '../../study/seeded-source.ts';
 import { drawStudyOrder, type PlanOptions, planInWords, planMakes, planMeans } from '../../study/study-plan.ts';
-import type { StudySet } from '../../study/study-units.ts';
 import { findOne, withClub } from '../club/open-club.ts';
 import { findSession } from '../club/session-text.ts';
 import { numberWithin, wholeNumberWithin } from '../option-values.ts';
 import type { Surroundings } from '../surroundings.ts';
 import { wrapText } from '../table/text-width.ts';
 import { UsageError } from '../usage-error.ts';
-import { readStudyCsv } from './study-csv.ts';
+import { addCompareOptions, type CompareWords, collect, comparedSets } from './compared-sets.ts';
 import { studyText } from './study-text.ts';
 
 interface PlanWords {
@@ -35,12 +32,7 @@ interface PlanWords {
   readonly json?: true;
 }
 
-interface AnalyseWords {
-  readonly factor?: string;
-  readonly study?: string;
-  readonly player?: string;
-  readonly measure?: readonly string[];
-  readonly margin?: Readonly<Record<string, number>>;
+interface AnalyseWords extends CompareWords {
   readonly json?: true;
 }
 
@@ -75,20 +67,13 @@ export function addStudyCommand(program: Command, surroundings: Surroundings): v
     .action((words: PlanWords) => {
       surroundings.stdout.write(planOf(words, surroundings.widthColumns));
     });
-  study
+  const analysis = study
     .command('analyse')
     .alias('analyze')
     .summary('what a study says: sentences first, then tables, then methods')
     .argument('[file]', 'CSV of sets: player,day,condition,attempted,made,outcomes; without it the kept practices')
-    .option('--factor <name>', 'the condition that the sets were given, such as footwork')
-    .option('--study <study>', 'name of a planned study, or its id')
-    .option('--player <name>', 'sets of this player alone')
-    .option('--measure <name>', 'a measure to compare besides the makes; may be given several times', collect)
-    .option(
-      '--margin <quantity=size>',
-      'up to this difference two conditions count as the same, such as makes=0.05',
-      marginOf,
-    )
+    .option('--study <study>', 'name of a planned study, or its id');
+  addCompareOptions(analysis)
     .option('--json', 'print JSON')
     .action((file: string | undefined, words: AnalyseWords) => analyse(file, words, surroundings));
   study
@@ -171,64 +156,12 @@ function planOf(words: PlanWords, width: number): string {
 }
 
 async function analyse(file: string | undefined, words: AnalyseWords, surroundings: Surroundings): Promise<void> {
-  const { factor, study: wanted, player, measure = [], margin = {}, json } = words;
-  const sources = [file, factor, wanted].filter((one) => one !== undefined);
-  if (sources.length !== 1) {
-    throw new UsageError(
-      'expected one of: a CSV file of sets, --factor with a condition of kept sets, or --study with a planned study',
-    );
-  }
-  let sets: readonly StudySet[];
-  let measures = [...measure];
-  let margins = margin;
-  if (file !== undefined) {
-    const read = readStudyCsv(file);
-    const unknown = measure.find((name) => !read.measures.includes(name));
-    if (unknown !== undefined) {
-      throw new UsageError(
-        `${file} has no column ${JSON.stringify(unknown)}: its measures are ${read.measures.join(', ') || 'none'}`,
-      );
-    }
-    sets = player === undefined ? read.sets : read.sets.filter((set) => set.player === player);
-  } else {
-    requireMeasures(measure);
-    const found = await withClub(surroundings, async (store) => {
-      const who =
-        player === undefined ? null : findOne('player', await store.players.list(), player, (one) => one.pseudonym);
-      if (wanted !== undefined) {
-        const one = findOne('study', await store.studies.list(), wanted, ({ name }) => name);
-        const own = measures.length > 0 ? measures : one.design.measures;
-        const rows = await studySets(store, one, own);
-        return {
-          rows: who ? rows.filter((row) => row.player === who.id) : rows,
-          own,
-          margins: { ...one.design.margins, ...margin },
-        };
-      }
-      return { rows: await setsOfFactor(store, factor!, measures, who?.id ?? null), own: measures, margins: margin };
-    });
-    sets = found.rows;
-    measures = [...found.own];
-    margins = found.margins;
-  }
-  const result = analyzeStudy(sets, { margins, measures, random: seededSource('study analysis') });
+  const { sets, measures, margins, seed } = await comparedSets({ ...words, file }, surroundings);
+  const result = analyzeStudy(sets, { margins, measures, random: seededSource(seed) });
   const document = resultDocument(result, margins);
   surroundings.stdout.write(
-    json ? `${JSON.stringify(document, null, 2)}\n` : studyText(document, surroundings.widthColumns),
+    words.json ? `${JSON.stringify(document, null, 2)}\n` : studyText(document, surroundings.widthColumns),
   );
-}
-
-function requireMeasures(names: readonly string[]): void {
-  const unknown = names.find((name) => !(shotMeasureNames as readonly string[]).includes(name));
-  if (unknown !== undefined) {
-    throw new UsageError(
-      `there is no measure ${JSON.stringify(unknown)}: expected one of ${shotMeasureNames.join(', ')}`,
-    );
-  }
-}
-
-function collect(word: string, before: readonly string[] | undefined): readonly string[] {
-  return [...(before ?? []), word];
 }
 
 function percents(text: string): readonly number[] {
@@ -240,18 +173,4 @@ function percents(text: string): readonly number[] {
     throw new InvalidArgumentError('Expected two different percentages between 0 and 100, such as 44,42.');
   }
   return values;
-}
-
-function marginOf(
-  text: string,
-  before: Readonly<Record<string, number>> | undefined,
-): Readonly<Record<string, number>> {
-  const [, name, size] = /^([A-Za-z][A-Za-z0-9_-]*)=(\d*\.?\d+)$/.exec(text.trim()) ?? [];
-  const value = Number(size);
-  if (name === undefined || !(value > 0) || (name === 'makes' && value >= 1)) {
-    throw new InvalidArgumentError(
-      'Expected a quantity and a size above 0, such as makes=0.05 (makes as a share) or pauseS=0.03.',
-    );
-  }
-  return { ...before, [name]: value };
 }

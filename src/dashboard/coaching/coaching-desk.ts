@@ -1,8 +1,10 @@
 import { signal } from '@preact/signals';
 import type {
   WireDrill,
+  WireDrills,
   WireLoad,
   WirePlayerCoaching,
+  WirePlayerSet,
   WirePrescription,
   WireSessionStudy,
   WireTargets,
@@ -10,6 +12,8 @@ import type {
 import type { WirePlayer } from '../../server/wire/practice-document.ts';
 import type { ask as askService } from '../api.ts';
 import { texts } from '../texts.ts';
+
+type Method = 'POST' | 'PATCH' | 'PUT';
 
 /** What the coaching screen knows of one player. */
 export interface PlayerWork {
@@ -19,12 +23,16 @@ export interface PlayerWork {
   readonly load: WireLoad | null;
   readonly study: WireSessionStudy | null;
   readonly targets: WireTargets | null;
+  /** Sets to choose the best ones from. */
+  readonly sets: readonly WirePlayerSet[];
 }
 
 /** Players, drills, and what is seen of the player that is looked at; read anew after every change. */
 export class CoachingDesk {
   readonly players = signal<readonly WirePlayer[] | null>(null);
   readonly drills = signal<readonly WireDrill[]>([]);
+  /** Faults that a drill can be for. */
+  readonly faults = signal<WireDrills['faults']>([]);
   readonly work = signal<PlayerWork | null>(null);
   /** What went wrong last, as a sentence; null where nothing did. */
   readonly trouble = signal<string | null>(null);
@@ -42,10 +50,13 @@ export class CoachingDesk {
   async readPlayers(): Promise<void> {
     const [players, drills] = await Promise.all([
       this.#ask<{ players: WirePlayer[] }>('GET', '/api/players'),
-      this.#ask<{ drills: WireDrill[] }>('GET', '/api/drills'),
+      this.#ask<WireDrills>('GET', '/api/drills'),
     ]);
     if (players.ok) this.players.value = players.value.players;
-    if (drills.ok) this.drills.value = drills.value.drills;
+    if (drills.ok) {
+      this.drills.value = drills.value.drills;
+      this.faults.value = drills.value.faults;
+    }
     const failed = [players, drills].find(({ ok }) => !ok);
     this.trouble.value = failed && !failed.ok ? texts.failed(failed.message) : null;
   }
@@ -55,11 +66,12 @@ export class CoachingDesk {
     this.#readings += 1;
     const reading = this.#readings;
     const path = pathOf(playerId);
-    const [coaching, prescriptions, load, targets] = await Promise.all([
+    const [coaching, prescriptions, load, targets, sets] = await Promise.all([
       this.#ask<WirePlayerCoaching>('GET', `${path}/coaching`),
       this.#ask<{ prescriptions: WirePrescription[] }>('GET', `${path}/prescriptions`),
       this.#ask<WireLoad>('GET', `${path}/load`),
       this.#ask<WireTargets>('GET', `${path}/targets`),
+      this.#ask<{ sets: WirePlayerSet[] }>('GET', `${path}/sets`),
     ]);
     const sessionId = coaching.ok ? coaching.value.sessionId : null;
     const study =
@@ -67,7 +79,9 @@ export class CoachingDesk {
         ? null
         : await this.#ask<WireSessionStudy>('GET', `${path}/sessions/${encodeURIComponent(sessionId)}/study`);
     if (reading !== this.#readings) return;
-    const failed = [coaching, prescriptions, load, targets, study].find((answer) => answer !== null && !answer.ok);
+    const failed = [coaching, prescriptions, load, targets, sets, study].find(
+      (answer) => answer !== null && !answer.ok,
+    );
     this.trouble.value = failed && !failed.ok ? texts.failed(failed.message) : null;
     this.work.value = {
       playerId,
@@ -76,17 +90,28 @@ export class CoachingDesk {
       load: load.ok ? load.value : null,
       study: study?.ok ? study.value : null,
       targets: targets.ok ? targets.value : null,
+      sets: sets.ok ? sets.value.sets : [],
     };
   }
 
-  /** Asks for a change and reads what came of it. */
-  async change(playerId: string, method: 'POST' | 'PATCH' | 'PUT', path: string, body: unknown): Promise<void> {
-    if (this.isChanging.value) return;
+  /** Asks for a change and reads what came of it. @returns whether it was made. */
+  change(playerId: string, method: Method, path: string, body: unknown): Promise<boolean> {
+    return this.#change(method, path, body, () => this.read(playerId));
+  }
+
+  /** Asks for a change of the drills. @returns whether it was made. */
+  changeDrill(method: Method, path: string, body: unknown): Promise<boolean> {
+    return this.#change(method, path, body, () => this.readPlayers());
+  }
+
+  async #change(method: Method, path: string, body: unknown, read: () => Promise<void>): Promise<boolean> {
+    if (this.isChanging.value) return false;
     this.isChanging.value = true;
     try {
       const answer = await this.#ask(method, path, body);
       this.refused.value = answer.ok ? null : texts.failed(answer.message);
-      await this.read(playerId);
+      await read();
+      return answer.ok;
     } finally {
       this.isChanging.value = false;
     }

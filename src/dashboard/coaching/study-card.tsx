@@ -1,6 +1,7 @@
 import type { WireStudy, WireStudyResult } from '../../server/wire/coaching-document.ts';
 import type { WirePlayer } from '../../server/wire/practice-document.ts';
 import { texts } from '../texts.ts';
+import { ReportLinks } from './report-links.tsx';
 import { nextSet } from './study-desk.ts';
 
 interface StudyCardProps {
@@ -46,6 +47,7 @@ export function StudyCard({ study, players, result, isChanging, onStart, onResul
         )}
       </div>
       {result && <Result result={result} />}
+      <ReportLinks path={`/api/studies/${encodeURIComponent(id)}/report`} of={words.report(name)} />
     </article>
   );
 }
@@ -83,9 +85,19 @@ function Result({ result }: { readonly result: WireStudyResult }) {
           </table>
         </div>
       )}
+      {result.cannotAnswer.length > 0 && (
+        <>
+          <h5>{words.cannot}</h5>
+          <ul>
+            {result.cannotAnswer.map((line) => (
+              <li key={line}>{line}</li>
+            ))}
+          </ul>
+        </>
+      )}
       <details>
         <summary>{words.methods}</summary>
-        {[...result.cannotAnswer, ...result.methods].map((line) => (
+        {result.methods.map((line) => (
           <p class="note" key={line}>
             {line}
           </p>

@@ -1,19 +1,26 @@
 import { useState } from 'preact/hooks';
-import type { WireTargets } from '../../server/wire/coaching-document.ts';
+import type { WirePlayerSet, WireTargets } from '../../server/wire/coaching-document.ts';
 import type { ShotMeasureName } from '../../server/wire/shot-document.ts';
 import { bareNumber, type MeasureFormat } from '../measures.ts';
 import { userFormat } from '../settings/current-settings.ts';
 import { measureLabels, texts } from '../texts.ts';
+import { BestSetsForm } from './best-sets-form.tsx';
 
 type WireBand = WireTargets['bands'][number];
 
-interface TargetsPanelProps {
+interface BandFormProps {
   readonly targets: WireTargets;
   readonly onSet: (measure: string, band: { readonly low: number | null; readonly high: number | null } | null) => void;
 }
 
+interface TargetsPanelProps extends BandFormProps {
+  readonly sets: readonly WirePlayerSet[];
+  readonly isChanging: boolean;
+  readonly onBest: (setIds: readonly string[]) => void;
+}
+
 /** Between which numbers a measure of this player is left alone, where that comes from, and setting it by hand. */
-export function TargetsPanel({ targets, onSet }: TargetsPanelProps) {
+export function TargetsPanel({ targets, onSet, sets, isChanging, onBest }: TargetsPanelProps) {
   const words = texts.coaching.targets;
   const told = targets.bands.filter(({ low, high }) => low !== null || high !== null);
   return (
@@ -47,7 +54,7 @@ export function TargetsPanel({ targets, onSet }: TargetsPanelProps) {
         </table>
       </div>
       <BandForm targets={targets} onSet={onSet} />
-      <p class="note">{words.best}</p>
+      <BestSetsForm sets={sets} best={targets.bestSetIds} isChanging={isChanging} onBest={onBest} />
     </details>
   );
 }
@@ -61,7 +68,7 @@ function bandText({ measure, low, high }: WireBand): string {
   return words.between(bareNumber(low, format), show(high));
 }
 
-function BandForm({ targets, onSet }: TargetsPanelProps) {
+function BandForm({ targets, onSet }: BandFormProps) {
   const words = texts.coaching.targets;
   const [measure, setMeasure] = useState(targets.bands[0]?.measure ?? 'pickupToReleaseS');
   const [trouble, setTrouble] = useState<string | null>(null);

@@ -3,6 +3,7 @@ import type { WireDrill, WireFinding } from '../../server/wire/coaching-document
 import type { CoachingDesk, PlayerWork } from '../coaching/coaching-desk.ts';
 import { pathOf } from '../coaching/coaching-desk.ts';
 import { FindingCard } from '../coaching/finding-card.tsx';
+import { OwnDrillsPanel } from '../coaching/own-drills-panel.tsx';
 import { LoadPanel, PracticeStudyPanel } from '../coaching/practice-panels.tsx';
 import { PrescriptionCard } from '../coaching/prescription-card.tsx';
 import { RatesTable } from '../coaching/rates-table.tsx';
@@ -50,6 +51,21 @@ export function CoachingScreen({ state, desk }: CoachingScreenProps) {
         </label>
       )}
       {work && <Work work={work} state={state} desk={desk} />}
+      {players !== null && players.length > 0 && (
+        <OwnDrillsPanel
+          drills={desk.drills.value}
+          faults={desk.faults.value}
+          isChanging={desk.isChanging.value}
+          onKeep={(name, drill) =>
+            name === null
+              ? desk.changeDrill('POST', '/api/drills', drill)
+              : desk.changeDrill('PATCH', `/api/drills/${encodeURIComponent(name)}`, drill)
+          }
+          onRetire={(name) =>
+            void desk.changeDrill('PATCH', `/api/drills/${encodeURIComponent(name)}`, { retired: true })
+          }
+        />
+      )}
       {players !== null && players.length > 0 && <StudiesSection change={change} />}
     </section>
   );
@@ -57,7 +73,7 @@ export function CoachingScreen({ state, desk }: CoachingScreenProps) {
 
 function Work({ work, state, desk }: CoachingScreenProps & { readonly work: PlayerWork }) {
   const words = texts.coaching;
-  const { playerId, coaching, prescriptions, load, study, targets } = work;
+  const { playerId, coaching, prescriptions, load, study, targets, sets } = work;
   const isPracticeOn = state.sensors.length > 0;
   const prescribe = (finding: WireFinding, drill: WireDrill): void =>
     void desk.change(playerId, 'POST', `${pathOf(playerId)}/prescriptions`, { fault: finding.name, drill: drill.name });
@@ -78,7 +94,11 @@ function Work({ work, state, desk }: CoachingScreenProps & { readonly work: Play
         </section>
         {targets && (
           <TargetsPanel
+            key={playerId}
             targets={targets}
+            sets={sets}
+            isChanging={desk.isChanging.value}
+            onBest={(setIds) => void desk.change(playerId, 'PUT', `${pathOf(playerId)}/best-sets`, { setIds })}
             onSet={(measure, band) =>
               void desk.change(playerId, 'PUT', `${pathOf(playerId)}/targets/${encodeURIComponent(measure)}`, { band })
             }

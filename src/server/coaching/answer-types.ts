@@ -5,6 +5,7 @@ import type {
   findingSchema,
   loadSchema,
   playerCoachingSchema,
+  playerSetSchema,
   prescriptionSchema,
   sessionStudySchema,
   studyResultSchema,
@@ -14,6 +15,7 @@ import type {
 
 /** The documents of coaching as the routes make them; whoever receives them takes them as read-only (`Wire…`). */
 export type PlayerCoachingAnswer = Type.Static<typeof playerCoachingSchema>;
+export type PlayerSetAnswer = Type.Static<typeof playerSetSchema>;
 export type FindingAnswer = Type.Static<typeof findingSchema>;
 export type DrillAnswer = Type.Static<typeof drillSchema>;
 export type BlockAnswer = Type.Static<typeof blockSchema>;

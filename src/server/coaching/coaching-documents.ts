@@ -7,8 +7,9 @@ import { type FaultFinding, readWatch } from '../../coaching/fault-watch.ts';
 import { describeFault } from '../../coaching/fault-words.ts';
 import { implausibleMeasures } from '../../coaching/plausibility.ts';
 import type { ClubStore } from '../../sessions/database/club-store.ts';
+import type { ShotSetLine } from '../../sessions/database/coaching-records.ts';
 import type { Player } from '../../sessions/database/player-records.ts';
-import type { DrillAnswer, FindingAnswer, PlayerCoachingAnswer } from './answer-types.ts';
+import type { DrillAnswer, FindingAnswer, PlayerCoachingAnswer, PlayerSetAnswer } from './answer-types.ts';
 import { ageYearsOf, placesOf, stageOf, watchPractice } from './player-watch.ts';
 
 /** What a finding comes to in a word. */
@@ -117,4 +118,16 @@ export function drillDocument(drill: Drill): DrillAnswer {
 
 export function bandDocuments(bands: Bands) {
   return bandedMeasures.map((measure) => ({ measure, ...bands[measure] }));
+}
+
+export function playerSetDocument({ set, shots, makes, misses }: ShotSetLine): PlayerSetAnswer {
+  const total =
+    set.total_made === null || set.total_attempted === null
+      ? null
+      : { makes: set.total_made, attempts: set.total_attempted };
+  return {
+    ...{ id: set.id, sessionId: set.session_id, kind: set.kind, name: set.name, spot: set.spot },
+    ...{ distanceM: set.distance_m, startedS: set.started_s, shots },
+    made: makes + misses > 0 ? { makes, attempts: makes + misses } : total,
+  };
 }

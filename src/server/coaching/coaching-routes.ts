@@ -6,17 +6,24 @@ import type { ClubStore } from '../../sessions/database/club-store.ts';
 import { seededSource } from '../../study/seeded-source.ts';
 import { actorOf, answered, bySchema, closed, type PracticeRouteOptions } from '../practice/practice-answers.ts';
 import { sessionOf } from '../practice/session-routes.ts';
-import { loadSchema, playerCoachingSchema, sessionStudySchema, targetsSchema } from '../wire/coaching-document.ts';
+import {
+  loadSchema,
+  playerCoachingSchema,
+  playerSetSchema,
+  sessionStudySchema,
+  targetsSchema,
+} from '../wire/coaching-document.ts';
 import { visiblePlayer } from './coaching-asker.ts';
-import { bandDocuments, playerCoachingDocument } from './coaching-documents.ts';
+import { bandDocuments, playerCoachingDocument, playerSetDocument } from './coaching-documents.ts';
 import { loadDocument } from './load-document.ts';
 import { ownTimeZone } from './local-day.ts';
-import { bandsOf, isBanded } from './player-watch.ts';
+import { bandsOf, isBanded, newestSeer } from './player-watch.ts';
 import { sessionStudyDocument } from './session-study-document.ts';
 
 const coach = { access: 'coach' } as const;
 const playerAccess = { access: 'player' } as const;
 const id = Type.String({ maxLength: 60 });
+const setsToChooseFrom = 60;
 const playerParams = Type.Object({ playerId: id });
 const orNull = <Schema extends Type.TSchema>(schema: Schema) => Type.Union([schema, Type.Null()]);
 
@@ -75,7 +82,12 @@ export function addCoachingRoutes(server: FastifyInstance, options: PracticeRout
         params: playerParams,
         querystring: Type.Object(
           {
-            seenBy: Type.Enum(['ball', 'arm'], { default: 'ball', description: 'whose best shots make own bands' }),
+            seenBy: Type.Optional(
+              Type.Enum(['ball', 'arm'], {
+                description:
+                  'whose best shots make own bands; left out: the sensor that saw most of the newest practice',
+              }),
+            ),
           },
           closed,
         ),
@@ -127,7 +139,25 @@ export function addCoachingRoutes(server: FastifyInstance, options: PracticeRout
         }
         const told = band && { target: band.target ?? null, low: band.low ?? null, high: band.high ?? null };
         await store.coaching.setTarget(actorOf(request, by), playerId, measure, told);
-        return targetsDocument(store, playerId, 'ball');
+        return targetsDocument(store, playerId);
+      }),
+  );
+
+  typed.get(
+    '/api/players/:playerId/sets',
+    {
+      config: playerAccess,
+      schema: {
+        summary: 'the last sets that a player shot, newest first, to choose the best ones from',
+        params: playerParams,
+        response: { 200: Type.Object({ sets: Type.Array(playerSetSchema) }) },
+      },
+    },
+    async (request, reply) =>
+      answered(options, reply, async ({ store }) => {
+        const player = await visiblePlayer(store, request, request.params.playerId);
+        const sets = await store.coaching.setsShotBy(player.id, setsToChooseFrom);
+        return { sets: sets.map(playerSetDocument) };
       }),
   );
 
@@ -146,7 +176,7 @@ export function addCoachingRoutes(server: FastifyInstance, options: PracticeRout
       answered(options, reply, async ({ store }) => {
         const { setIds, by } = request.body;
         await store.coaching.setBestSets(actorOf(request, by), request.params.playerId, setIds);
-        return targetsDocument(store, request.params.playerId, 'ball');
+        return targetsDocument(store, request.params.playerId);
       }),
   );
 
@@ -203,10 +233,10 @@ export function addCoachingRoutes(server: FastifyInstance, options: PracticeRout
   );
 }
 
-async function targetsDocument(store: ClubStore, playerId: string, seer: 'ball' | 'arm') {
+async function targetsDocument(store: ClubStore, playerId: string, seenBy?: 'ball' | 'arm') {
   return {
     playerId,
-    bands: bandDocuments(await bandsOf(store, playerId, seer)),
+    bands: bandDocuments(await bandsOf(store, playerId, seenBy ?? (await newestSeer(store, playerId)))),
     bestSetIds: await store.coaching.bestSets(playerId),
   };
 }

@@ -3,26 +3,27 @@ import type { FastifyInstance } from 'fastify';
 import Type from 'typebox';
 import { type Drill, drillLibrary } from '../../coaching/drills.ts';
 import { faultNames } from '../../coaching/fault-names.ts';
+import { faultRules } from '../../coaching/fault-rules.ts';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import type { ClubStore } from '../../sessions/database/club-store.ts';
 import { requireNumber, requireText } from '../../sessions/database/store-context.ts';
 import { shotMeasureNames } from '../../shots/shot.ts';
 import { actorOf, answered, bySchema, closed, type PracticeRouteOptions } from '../practice/practice-answers.ts';
-import { drillSchema } from '../wire/coaching-document.ts';
+import { drillSchema, drillsSchema } from '../wire/coaching-document.ts';
 import { drillDocument } from './coaching-documents.ts';
 
 const coach = { access: 'coach' } as const;
 const playerAccess = { access: 'player' } as const;
 const id = Type.String({ maxLength: 60 });
 const word = (most: number, least = 0) => Type.String({ minLength: least, maxLength: most });
-const words = (most: number) => Type.Array(word(600, 1), { maxItems: most });
+const lines = (most: number) => Type.Array(word(600, 1), { maxItems: most });
 
 const ownDrillBody = {
   title: word(80, 1),
   forFaults: Type.Array(Type.Enum([...faultNames]), { minItems: 1, maxItems: faultNames.length }),
   purpose: word(600, 1),
   setUp: word(600),
-  steps: words(12),
+  steps: lines(12),
   dose: Type.Object(
     {
       sets: Type.Integer({ minimum: 1, maximum: 20 }),
@@ -31,9 +32,9 @@ const ownDrillBody = {
     },
     closed,
   ),
-  progressions: words(12),
+  progressions: lines(12),
   fromAge: Type.Number({ minimum: 0, maximum: 120 }),
-  cautions: words(12),
+  cautions: lines(12),
   moves: Type.Object(
     {
       measure: Type.Enum([...shotMeasureNames]),
@@ -56,12 +57,15 @@ export function addDrillRoutes(server: FastifyInstance, options: PracticeRouteOp
     {
       config: playerAccess,
       schema: {
-        summary: 'drills of the library, and the coach’s own ones that are in use',
-        response: { 200: Type.Object({ drills: Type.Array(drillSchema) }) },
+        summary: 'drills of the library, and the coach’s own ones that are in use; the faults that a drill can be for',
+        response: { 200: drillsSchema },
       },
     },
     async (_request, reply) =>
-      answered(options, reply, async ({ store }) => ({ drills: (await allDrills(store)).map(drillDocument) })),
+      answered(options, reply, async ({ store }) => ({
+        drills: (await allDrills(store)).map(drillDocument),
+        faults: faultRules.map(({ name, words }) => ({ name, title: words })),
+      })),
   );
 
   typed.post(

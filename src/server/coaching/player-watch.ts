@@ -1,12 +1,6 @@
 import { type AgeStage, stageOfAge } from '../../coaching/age-stages.ts';
-import {
-  type BandedMeasure,
-  type Bands,
-  type BestSets,
-  bandedMeasures,
-  bandsFor,
-  type CoachBand,
-} from '../../coaching/bands.ts';
+import { type BandedMeasure, type Bands, bandedMeasures, bandsFor, type CoachBand } from '../../coaching/bands.ts';
+import { bestSetsOf } from '../../coaching/best-sets.ts';
 import type { SensorPlace } from '../../coaching/fault-rules.ts';
 import {
   deriveWatch,
@@ -15,7 +9,6 @@ import {
   type WatchCoefficients,
   type WatchState,
 } from '../../coaching/fault-watch.ts';
-import { plausibility } from '../../coaching/plausibility.ts';
 import type { ClubStore } from '../../sessions/database/club-store.ts';
 import type { Player } from '../../sessions/database/player-records.ts';
 import type { StoredShot } from '../../sessions/database/shot-records.ts';
@@ -45,6 +38,18 @@ export function seerOf(shot: Shot): 'ball' | 'arm' {
   if (timesOf !== undefined) return timesOf === 'ball' ? 'ball' : 'arm';
   const flight = shot.measures.launchSpeedMps;
   return flight.value === null && flight.reason === 'not-observable-from-wrist' ? 'arm' : 'ball';
+}
+
+/** The kind of sensor that most of these shots are of; the ball where they are as many, or none. */
+export function mostlySeenBy(shots: readonly StoredShot[]): 'ball' | 'arm' {
+  const balls = shots.filter(({ result }) => seerOf(result.shot) === 'ball').length;
+  return 2 * balls >= shots.length ? 'ball' : 'arm';
+}
+
+/** The kind of sensor that saw most of the player's newest practice. */
+export async function newestSeer(store: ClubStore, playerId: string): Promise<'ball' | 'arm'> {
+  const sessionId = await store.shots.newestSessionOf(playerId);
+  return mostlySeenBy(sessionId === null ? [] : await store.shots.all({ sessionId, playerId }));
 }
 
 /** Where the sensors of these shots sat, as far as they said so. */
@@ -92,29 +97,6 @@ export function isBanded(measure: string): measure is BandedMeasure {
   return (bandedMeasures as readonly string[]).includes(measure);
 }
 
-function bestSetsOf(sets: readonly (readonly Shot[])[]): Partial<Record<BandedMeasure, BestSets>> {
-  const found: Partial<Record<BandedMeasure, BestSets>> = {};
-  for (const measure of bandedMeasures) {
-    const values: number[] = [];
-    const standardErrors: number[] = [];
-    let withIt = 0;
-    for (const shots of sets) {
-      const known = shots.flatMap((shot) => {
-        const given = shot.measures[measure];
-        if (given == null || given.value === null || given.flags?.includes('uncalibrated') === true) return [];
-        return plausibility(measure, given.value, given.standardError) === 'impossible' ? [] : [given];
-      });
-      if (known.length > 0) withIt++;
-      for (const { value, standardError } of known) {
-        values.push(value);
-        standardErrors.push(standardError);
-      }
-    }
-    if (values.length > 0) found[measure] = { sets: withIt, values, standardErrors };
-  }
-  return found;
-}
-
 /** A player's practice as the watch has seen it so far. */
 export interface WatchedPractice {
   readonly coefficients: WatchCoefficients;
@@ -126,9 +108,7 @@ export interface WatchedPractice {
 export async function watchPractice(store: ClubStore, player: Player, sessionId: string): Promise<WatchedPractice> {
   const shots = await store.shots.all({ sessionId, playerId: player.id });
   const distances = await distancesOf(store, sessionId);
-  const balls = shots.filter(({ result }) => seerOf(result.shot) === 'ball').length;
-  const seer = 2 * balls >= shots.length ? 'ball' : 'arm';
-  const coefficients = deriveWatch(await bandsOf(store, player.id, seer), ageYearsOf(player));
+  const coefficients = deriveWatch(await bandsOf(store, player.id, mostlySeenBy(shots)), ageYearsOf(player));
   let state = initialWatch;
   for (const shot of shots) state = stepStored(coefficients, state, shot, distances);
   return { coefficients, state, shots };

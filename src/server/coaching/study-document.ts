@@ -1,9 +1,10 @@
-import { shownQuantity, studyInWords } from '../../reports/study-words.ts';
+import { shownQuantity, studyInWords, studyLimitsInWords } from '../../reports/study-words.ts';
 import type { ClubStore } from '../../sessions/database/club-store.ts';
 import type { Study } from '../../sessions/database/study-records.ts';
-import { analyzeStudy, type StudyResult, studyNotes } from '../../study/analyze-study.ts';
-import { isInsufficient } from '../../study/checks.ts';
+import { analyzeStudy, type StudyResult } from '../../study/analyze-study.ts';
+import { type Insufficient, insufficient, isInsufficient } from '../../study/checks.ts';
 import { seededSource } from '../../study/seeded-source.ts';
+import type { StudySet } from '../../study/study-units.ts';
 import type { StudyResultAnswer } from './answer-types.ts';
 import { studySets } from './study-sets.ts';
 
@@ -17,38 +18,46 @@ export const studyMethods: readonly string[] = [
   'Streaks after three makes and three misses, the bias of finite runs taken out by permutation within runs.',
 ];
 
-/** What the sets of a study say so far. Conditions go by what stands with the sets: labels while the study is blinded. */
-export async function studyResultDocument(store: ClubStore, study: Study): Promise<StudyResultAnswer> {
-  const sets = await studySets(store, study, study.design.measures);
-  const conditions = new Set(sets.map(({ condition }) => condition));
-  if (conditions.size < 2) {
-    const sentence =
-      conditions.size === 0
-        ? 'Nothing to say yet: no set of the study has been shot or counted.'
-        : `Nothing to say yet: only "${[...conditions][0]}" has been shot, and a study compares conditions.`;
-    return { ...emptyResult(study.id), sentences: [sentence] };
-  }
-  const { margins, measures } = study.design;
-  const result = analyzeStudy(sets, { margins, measures, random: seededSource(`${study.seed} analysis`) });
-  return { studyId: study.id, ...resultDocument(result, margins) };
+/** Seed of what is dealt anew in a study: whoever asks, the same sets give the same numbers. */
+export function analysisSeed(study: Pick<Study, 'seed'>): string {
+  return `${study.seed} analysis`;
 }
 
-function emptyResult(studyId: string): StudyResultAnswer {
-  return { studyId, sentences: [], makes: [], comparisons: [], methods: [...studyMethods], cannotAnswer: [] };
+/** @returns what the sets say, or why there is nothing to say yet. */
+export function judgeSets(
+  sets: readonly StudySet[],
+  asked: {
+    readonly margins: Readonly<Record<string, number>>;
+    readonly measures: readonly string[];
+    readonly seed: string;
+  },
+): StudyResult | Insufficient {
+  const [only, ...others] = new Set(sets.map(({ condition }) => condition));
+  if (only === undefined) return insufficient('no set of the study has been shot or counted');
+  if (others.length === 0) return insufficient(`only “${only}” has been shot, and a study compares conditions`);
+  return analyzeStudy(sets, { ...asked, random: seededSource(asked.seed) });
+}
+
+/** What the sets of a study say so far. Conditions go by what stands with the sets: labels while the study is blinded. */
+export async function studyResultDocument(store: ClubStore, study: Study): Promise<StudyResultAnswer> {
+  const { margins, measures } = study.design;
+  const sets = await studySets(store, study, measures);
+  const result = judgeSets(sets, { margins, measures, seed: analysisSeed(study) });
+  return { studyId: study.id, ...resultDocument(result, margins) };
 }
 
 /** Tables and sentences of a result. */
 export function resultDocument(
-  result: StudyResult,
+  result: StudyResult | Insufficient,
   margins: Readonly<Record<string, number>>,
 ): Omit<StudyResultAnswer, 'studyId'> {
-  const cannotAnswer = result.notes.map((note) => `${studyNotes[note][0]!.toUpperCase()}${studyNotes[note].slice(1)}.`);
-  if (isInsufficient(result.streaks)) {
-    cannotAnswer.push(`Streaks: ${result.streaks.reason}.`);
+  if (isInsufficient(result)) {
+    const sentences = [`Nothing to say yet: ${result.reason}.`];
+    return { sentences, makes: [], comparisons: [], methods: [...studyMethods], cannotAnswer: [] };
   }
-  const all = studyInWords(result, { units, margins });
+  const sentences = studyInWords(result, { units, margins });
   return {
-    sentences: all.filter((sentence) => !cannotAnswer.includes(sentence)),
+    sentences,
     makes: result.makes.map(({ score, exact, ...row }) => ({
       ...row,
       score95: [score[0], score[1]],
@@ -65,10 +74,10 @@ export function resultDocument(
         interval95: told === null ? null : ([told.interval[0], told.interval[1]] as [number, number]),
         p: isInsufficient(permutation) ? null : permutation.pTwoSided,
         sameWithin: margins[name] ?? null,
-        sentence: all.find((sentence) => sentence.startsWith(`${label}:`)) ?? label,
+        sentence: sentences.find((sentence) => sentence.startsWith(`${label}:`)) ?? label,
       };
     }),
     methods: [...studyMethods],
-    cannotAnswer,
+    cannotAnswer: studyLimitsInWords(result),
   };
 }

@@ -23,21 +23,24 @@ export async function studySets(store: ClubStore, study: Study, measures: readon
   return found;
 }
 
-/** Kept sets that were given a level of a condition, whatever they were shot for. */
+/** Kept sets that were given a level of a condition, whatever they were shot for, and whether any of them was simulated. */
 export async function setsOfFactor(
   store: ClubStore,
   factor: string,
   measures: readonly string[],
   playerId: string | null,
-): Promise<StudySet[]> {
+): Promise<{ readonly sets: readonly StudySet[]; readonly simulated: boolean }> {
   const found: StudySet[] = [];
+  let simulated = false;
   for (const { factors, ...set } of await store.sessions.setsWithFactor(factor)) {
     const level = factors.find((one) => one.factor === factor)?.level;
     if (level === undefined || (playerId !== null && set.player_id !== playerId)) continue;
     const one = await studySet(store, set, level, measures);
-    if (one !== null) found.push(one);
+    if (one === null) continue;
+    found.push(one);
+    simulated ||= (await store.sessions.get(set.session_id)).simulated !== 0;
   }
-  return found;
+  return { sets: found, simulated };
 }
 
 /** @returns null for a set in which nothing was shot or counted. */

@@ -21,7 +21,7 @@ import type { StoredShot } from '../../sessions/database/shot-records.ts';
 import { measureDefinitions } from '../../shots/measure-definitions.ts';
 import { type ShotMeasureName, shotMeasureNames } from '../../shots/shot.ts';
 import { loadDocument } from '../coaching/load-document.ts';
-import { ageYearsOf, bandsOf, placesOf, seerOf, watchPractice } from '../coaching/player-watch.ts';
+import { ageYearsOf, bandsOf, mostlySeenBy, placesOf, watchPractice } from '../coaching/player-watch.ts';
 import { proofInput } from '../coaching/proof-documents.ts';
 
 export interface ReportRequest {
@@ -161,11 +161,6 @@ function madeOf(shots: readonly StoredShot[], sets: readonly SetWithFactors[]) {
     makes: totals.reduce((sum, { total_made }) => sum + (total_made ?? 0), 0),
     attempts: totals.reduce((sum, { total_attempted }) => sum + (total_attempted ?? 0), 0),
   };
-}
-
-function mostlySeenBy(shots: readonly StoredShot[]): 'ball' | 'arm' {
-  const balls = shots.filter(({ result }) => seerOf(result.shot) === 'ball').length;
-  return 2 * balls >= shots.length ? 'ball' : 'arm';
 }
 
 async function proofsOf(store: ClubStore, player: Player): Promise<readonly ReportProof[]> {

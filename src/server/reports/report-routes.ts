@@ -4,9 +4,11 @@ import Type from 'typebox';
 import { playerReport } from '../../reports/player-report.ts';
 import { audiences } from '../../reports/report-input.ts';
 import { sessionReport } from '../../reports/session-report.ts';
+import { studyReport } from '../../reports/study-report.ts';
 import { answered, closed, type PracticeRouteOptions } from '../practice/practice-answers.ts';
 import { sessionOf } from '../practice/session-routes.ts';
 import { playerReportData, sessionReportData } from './report-data.ts';
+import { studyReportData } from './study-report-data.ts';
 
 const coach = { access: 'coach' } as const;
 
@@ -75,6 +77,29 @@ export function addReportRoutes(server: FastifyInstance, options: PracticeRouteO
           timeZone: ownTimeZone(),
         });
         return document(reply, playerReport(data), save ? `player-${data.player.pseudonym}-${audience}` : null);
+      }),
+  );
+
+  typed.get(
+    '/api/studies/:studyId/report',
+    {
+      config: coach,
+      schema: {
+        summary: 'a study as one printable HTML document: sentences, drawings, what it cannot answer, methods',
+        params: Type.Object({ studyId: Type.String({ maxLength: 60 }) }),
+        querystring: Type.Object(forWhom, closed),
+      },
+    },
+    async (request, reply) =>
+      answered(options, reply, async ({ store }) => {
+        const { for: audience, save } = request.query;
+        const data = await studyReportData(store, request.params.studyId, {
+          audience,
+          programVersion,
+          madeS: options.nowS(),
+          timeZone: ownTimeZone(),
+        });
+        return document(reply, studyReport(data), save ? `study-${data.name}-${audience}` : null);
       }),
   );
 }

@@ -59,6 +59,13 @@ export const drillSchema = Type.Object({
 });
 export type WireDrill = Frozen<Type.Static<typeof drillSchema>>;
 
+/** Drills, and the faults that a drill can be for, in words. */
+export const drillsSchema = Type.Object({
+  drills: Type.Array(drillSchema),
+  faults: Type.Array(Type.Object({ name: text, title: text })),
+});
+export type WireDrills = Frozen<Type.Static<typeof drillsSchema>>;
+
 export const findingPartSchema = Type.Object({
   measure: text,
   kind: Type.Enum(['level', 'contrast', 'drift']),
@@ -126,6 +133,21 @@ export const targetsSchema = Type.Object({
   bestSetIds: Type.Array(id),
 });
 export type WireTargets = Frozen<Type.Static<typeof targetsSchema>>;
+
+/** A set that a player shot, to choose the best ones from. */
+export const playerSetSchema = Type.Object({
+  id,
+  sessionId: id,
+  kind: text,
+  name: text,
+  spot: text,
+  distanceM: orNull(number),
+  startedS: instant,
+  shots: Type.Integer(),
+  /** Of the player's shots that were counted one by one, else the total that was noted; null where nobody counted. */
+  made: orNull(Type.Object({ makes: Type.Integer(), attempts: Type.Integer() })),
+});
+export type WirePlayerSet = Frozen<Type.Static<typeof playerSetSchema>>;
 
 export const blockSchema = Type.Object({
   id,

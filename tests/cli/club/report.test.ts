@@ -53,3 +53,36 @@ test('a file that is there is not written over, and wrong words are told', async
   });
   expect(await run('report', 'player', 'Nobody')).toMatchObject({ code: 2 });
 });
+
+test('a study as well: of a file with totals alone, which says what totals cannot tell', async () => {
+  const csv = path.join(dataFolder, 'sets.csv');
+  const rows = Array.from(
+    { length: 16 },
+    (_, i) => `${i >> 1},${i % 2 === 0 ? 'hop' : 'one-two'},25,${i % 2 === 0 ? 15 + (i % 3) : 9}`,
+  );
+  writeFileSync(csv, `day,condition,attempted,made\n${rows.join('\n')}\n`);
+  const file = path.join(dataFolder, 'study.html');
+  const made = await run(
+    'report',
+    'study',
+    '--csv',
+    csv,
+    '--margin',
+    'makes=0.05',
+    '--for',
+    'researcher',
+    '--out',
+    file,
+  );
+  expect(made).toEqual({ code: 0, stdout: `${file}\n`, stderr: '' });
+  const told = readFileSync(file, 'utf8');
+  expect(told).toContain('Makes, hop against one-two: they differ');
+  expect(told).toContain('What it cannot answer');
+  expect(told).toContain('totals without single outcomes');
+  expect(told).toContain('8 days, both');
+  expect(await run('report', 'study', 'None')).toMatchObject({
+    code: 2,
+    stderr: expect.stringContaining('there is no study'),
+  });
+  expect(await run('report', 'study')).toMatchObject({ code: 2, stderr: expect.stringContaining('expected one of') });
+});

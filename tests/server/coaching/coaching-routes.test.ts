@@ -354,7 +354,19 @@ describe('a study', () => {
     expect(result.comparisons).toMatchObject([{ quantity: 'makes', design: 'within-days', units: 6 }]);
     expect(result.cannotAnswer.join(' ')).toContain('totals without single outcomes');
     expect(result.methods.length).toBeGreaterThan(2);
+    const report = (audience: string) =>
+      server.inject({
+        url: `/api/studies/${made.id}/report?for=${audience}`,
+        headers: { host: '127.0.0.1:8650' },
+      });
+    const covered = await report('researcher');
+    expect(covered.headers['content-security-policy']).toContain("default-src 'none'");
+    expect(covered.body).toContain('Makes, A against B: ');
+    expect(covered.body).toContain('covered names until the study is closed');
+    expect(covered.body).toContain('totals without single outcomes');
+    expect(covered.body).not.toContain('one-two');
     const closed = await done('POST', `/api/studies/${made.id}/close`, {});
+    expect((await report('parent')).body).toContain('Makes, hop against one-two: ');
     expect(closed.levels).toEqual(['hop', 'one-two']);
     const opened = await done('GET', `/api/studies/${made.id}/result`);
     expect(opened.sentences[0]).toMatch(/^Makes, hop against one-two: /);
