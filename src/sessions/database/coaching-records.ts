@@ -5,7 +5,15 @@ import type { LoadEntryTable, PlayerTargetTable } from './coaching-tables.ts';
 import type { EditLog } from './edit-log.ts';
 import { newId } from './new-id.ts';
 import type { PlayerRecords } from './player-records.ts';
-import { type Actor, missing, requireNumber, requireText, requireWhole, type StoreContext } from './store-context.ts';
+import {
+  type Actor,
+  type Connection,
+  missing,
+  requireNumber,
+  requireText,
+  requireWhole,
+  type StoreContext,
+} from './store-context.ts';
 import type { ShotSetTable } from './tables.ts';
 
 export type PlayerTarget = Selectable<PlayerTargetTable>;
@@ -45,9 +53,9 @@ export class CoachingRecords {
     this.#players = players;
   }
 
-  async targets(playerId: string): Promise<PlayerTarget[]> {
-    const { db, clubId } = this.#context;
-    const rows = db.selectFrom('player_target').selectAll().where('player_id', '=', playerId);
+  async targets(playerId: string, connection: Connection = this.#context.db): Promise<PlayerTarget[]> {
+    const { clubId } = this.#context;
+    const rows = connection.selectFrom('player_target').selectAll().where('player_id', '=', playerId);
     return rows.where('club_id', '=', clubId).orderBy('measure').execute();
   }
 
@@ -55,9 +63,9 @@ export class CoachingRecords {
   async setTarget(actor: Actor, playerId: string, measure: string, words: TargetWords | null): Promise<void> {
     const { pseudonym } = await this.#players.get(playerId);
     const name = requireText('measure', measure, { least: 1, most: 60 });
-    const known = (await this.targets(playerId)).find((row) => row.measure === name);
     const row = words === null ? null : checkedTarget(name, words);
     await this.#edits.make(actor, `target of ${pseudonym}: ${name}`, async (batch) => {
+      const known = (await this.targets(playerId, batch.trx)).find((each) => each.measure === name);
       if (row === null) {
         if (known) await batch.remove('player_target', known.id);
       } else if (known) await batch.change('player_target', known.id, row);
@@ -108,9 +116,9 @@ export class CoachingRecords {
       const set = db.selectFrom('shot_set').select('id').where('id', '=', setId).where('club_id', '=', clubId);
       if (!(await set.executeTakeFirst())) throw missing('set', setId);
     }
-    const all = db.selectFrom('best_set').selectAll().where('player_id', '=', playerId).where('club_id', '=', clubId);
-    const before = await all.execute();
     await this.#edits.make(actor, `best sets of ${pseudonym}`, async (batch) => {
+      const all = batch.trx.selectFrom('best_set').selectAll().where('player_id', '=', playerId);
+      const before = await all.where('club_id', '=', clubId).execute();
       for (const row of before) if (!wanted.includes(row.set_id)) await batch.remove('best_set', row.id);
       for (const setId of wanted) {
         if (before.some(({ set_id }) => set_id === setId)) continue;
@@ -158,9 +166,9 @@ export class CoachingRecords {
   }
 
   /** @returns what was told by hand, oldest day first. */
-  async loadEntries(playerId: string): Promise<LoadEntry[]> {
-    const { db, clubId } = this.#context;
-    const rows = db.selectFrom('load_entry').selectAll().where('player_id', '=', playerId);
+  async loadEntries(playerId: string, connection: Connection = this.#context.db): Promise<LoadEntry[]> {
+    const { clubId } = this.#context;
+    const rows = connection.selectFrom('load_entry').selectAll().where('player_id', '=', playerId);
     return rows.where('club_id', '=', clubId).orderBy('date').execute();
   }
 
@@ -174,12 +182,12 @@ export class CoachingRecords {
     const { clubId, nowS } = this.#context;
     const { pseudonym } = await this.#players.get(playerId);
     requireDate(date);
-    const known = (await this.loadEntries(playerId)).find((row) => row.date === date);
     const row = words && {
       shots: requireWhole('shots of the day', words.shots, 0, 10_000),
       minutes: requireNumber('minutes of the day', words.minutes, 0, 1440),
     };
     await this.#edits.make(actor, `load of ${pseudonym} on ${date}`, async (batch) => {
+      const known = (await this.loadEntries(playerId, batch.trx)).find((each) => each.date === date);
       if (row === null) {
         if (known) await batch.remove('load_entry', known.id);
       } else if (known) await batch.change('load_entry', known.id, row);
