@@ -57,7 +57,8 @@ export function sessionWith(fault: string | null, strength: number, shots: numbe
       case 'tired-drift':
         return { ...plain, habit: { launchDropDeg: (size * i) / 50 } };
       case 'out-of-range':
-        return i % 2 === 0 ? { ...plain, distanceM: far, habit: { liftS: size } } : plain;
+        // From far and near in pairs, so that each distance sees both starts.
+        return i % 4 < 2 ? { ...plain, distanceM: far, habit: { liftS: size } } : plain;
       default:
         throw new RangeError(`no session is known for ${fault}`);
     }

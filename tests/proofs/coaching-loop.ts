@@ -1,10 +1,10 @@
-import { type BandedMeasure, type Bands, type BestSets, bandedMeasures, bandsFor } from '../../src/coaching/bands.ts';
+import { type Bands, bandsFor } from '../../src/coaching/bands.ts';
+import { bestSetsOf } from '../../src/coaching/best-sets.ts';
 import { judgeDrill, type ProofBlock, type Verdict } from '../../src/coaching/drill-proof.ts';
 import { drillLibrary } from '../../src/coaching/drills.ts';
 import type { FaultName } from '../../src/coaching/fault-names.ts';
 import { ruleOf, type SensorPlace } from '../../src/coaching/fault-rules.ts';
 import { deriveWatch, initialWatch, stepWatch } from '../../src/coaching/fault-watch.ts';
-import type { Shot } from '../../src/shots/shot.ts';
 import type { SpinReference } from '../../src/shots/wrist/backspin.ts';
 import type { ShotHabit } from '../../src/simulate/arm/steady-shooter.ts';
 import { Random } from '../../src/simulate/random.ts';
@@ -26,8 +26,10 @@ const bestSetShots = 14;
 const distanceM = 4.6;
 
 /**
- * Strengths that no motion of a hand reaches: the path of a wrist off one plane, over its length, ends near 0.09 for any loop (see
- * the simulated shooter), so that the two stronger ones cannot be built in.
+ * Strengths that no motion reaches. The path of a wrist off its best upright plane, RMS over its length, comes to 0.118 at most, for four fifths
+ * of a circle that lie flat (an arc of angle 2a and radius r: spread along its axis r² (1/2 + sin 2a / 4a - sin² a / a²) over the
+ * length 2ar, largest at a = 2.55), and to less for a hand that also rises. A clean shot has 0.015 to 0.03 already, so that 0.12 more is none,
+ * and 0.08 more an arc without a rise. Even 0.05 more is a hand that goes 21 to 28 degrees upward on average.
  */
 const notBuildable = (fault: string, strength: number) => fault === 'off-line-push' && strength > 0;
 
@@ -36,6 +38,16 @@ interface Named {
   readonly at: number | null;
   readonly others: readonly FaultName[];
   readonly shots: number;
+}
+
+/** How often a fault of one strength was named, of all, and of those that the rule claims this sensor to see. */
+interface Cell {
+  found: number;
+  of: number;
+  claimed: number;
+  foundOfClaimed: number;
+  readonly atShot: number[];
+  readonly others: Map<string, number>;
 }
 
 interface Player {
@@ -70,7 +82,7 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
   });
   const goals: Goal[] = [];
   const rows: Record<string, unknown>[] = [];
-  const tally = new Map<string, { found: number; of: number; atShot: number[]; others: Map<string, number> }>();
+  const tally = new Map<string, Cell>();
   let cleanNamed = 0;
   let cleanSessions = 0;
   const cleanList: string[] = [];
@@ -99,10 +111,21 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
         say(`${player.name}: ${fault} ${strength} ${JSON.stringify(named)}`);
         for (const seer of asked) {
           const key = `${fault}|${strength}|${placeWord(player, seer)}`;
-          const cell = tally.get(key) ?? { found: 0, of: 0, atShot: [], others: new Map<string, number>() };
+          const cell = tally.get(key) ?? {
+            found: 0,
+            of: 0,
+            claimed: 0,
+            foundOfClaimed: 0,
+            atShot: [],
+            others: new Map(),
+          };
           const { at = null, others = [] } = named[seer] ?? {};
           cell.of++;
           if (at !== null) cell.found++;
+          if (claims(fault as FaultName, strength, player, seer, known)) {
+            cell.claimed++;
+            if (at !== null) cell.foundOfClaimed++;
+          }
           if (at !== null) cell.atShot.push(at);
           for (const other of others) cell.others.set(other, (cell.others.get(other) ?? 0) + 1);
           tally.set(key, cell);
@@ -122,16 +145,17 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
         rows.push({ fault, place, seen: 'not built into what this sensor could see' });
         continue;
       }
+      // Of what the rule claims that this sensor sees.
       let [found, of] = [0, 0];
       for (const strength of [0, 1, 2]) {
         const cell = tally.get(`${fault}|${strength}|${place}`);
         const size = `${strengths[strength]} ${unit}`;
         if (notBuildable(fault, strength)) rows.push({ fault, place, size, seen: 'not built: no motion reaches it' });
         if (!cell) continue;
-        found += cell.found;
-        of += cell.of;
+        found += cell.foundOfClaimed;
+        of += cell.claimed;
         rows.push({
-          ...{ fault, place, size, named: cell.found, of: cell.of, atShot: cell.atShot },
+          ...{ fault, place, size, named: cell.found, of: cell.of, claimed: cell.claimed, atShot: cell.atShot },
           alsoNamed: Object.fromEntries(cell.others),
         });
       }
@@ -167,6 +191,27 @@ function sees(fault: FaultName, { place }: Player, seer: Seer): boolean {
   return seer === 'ball' ? sensors.ball !== null : seer === 'wrist' ? arm : arm || sensors.ball !== null;
 }
 
+/**
+ * Whether the rule says of one of the sensors that it sees a fault of this strength: not where it says that the sensor sees it seldom, or from
+ * a larger change of the player's own level on, or that it finds no shot there. What is not claimed is counted beside.
+ */
+function claims(fault: FaultName, strength: number, player: Player, seer: Seer, known: Known): boolean {
+  const rule = ruleOf(fault);
+  const row = faultStrengths.find((one) => one.fault === fault)!;
+  const size = row.strengths[strength]!;
+  const { measure } = rule.parts[0]!;
+  const arm = player.place === 'wrist-forearm' ? 'forearm' : 'back-of-hand';
+  const places: readonly SensorPlace[] = seer === 'ball' ? ['ball'] : seer === 'wrist' ? [arm] : ['ball', arm];
+  return places.some((place) => {
+    if (rule.sensors[place] === null || rule.seldom?.includes(place)) return false;
+    if (place !== 'ball' && onlyInBall.includes(fault)) return false;
+    if (size < (rule.noShotBelow?.[place] ?? 0)) return false;
+    const { levels, target } = known.bands[place === 'ball' ? 'ball' : 'wrist'][measure];
+    const own = Math.abs(levels?.catch ?? target ?? 0);
+    return (row.how === 'added' ? size : Math.abs(size - own)) >= (rule.from?.[place] ?? 0);
+  });
+}
+
 function placeWord({ place }: Player, seer: Seer): string {
   const arm = place === 'wrist-forearm' ? 'forearm' : 'back-of-hand';
   return seer === 'ball' ? 'ball' : seer === 'wrist' ? arm : `ball and ${arm}`;
@@ -174,14 +219,14 @@ function placeWord({ place }: Player, seer: Seer): string {
 
 /** Two sets of clean shots give the bands; what both sensors saw of them the reference shots. */
 function learn(player: Player): Known {
-  const seen: SeenShots = { ball: [], wrist: [], both: [] };
-  for (const set of [1, 2]) {
-    const last = playAll(player, `best set ${set}`, sessionWith(null, 0, bestSetShots, player.side), 'ball and wrist');
-    for (const seer of seers) seen[seer].push(...last[seer]);
-  }
-  const bands = Object.fromEntries(seers.map((seer) => [seer, bandsFor({}, bestSetsOf(seen[seer]))]));
+  const sets = [1, 2].map((set) =>
+    playAll(player, `best set ${set}`, sessionWith(null, 0, bestSetShots, player.side), 'ball and wrist'),
+  );
+  const bands = Object.fromEntries(
+    seers.map((seer) => [seer, bandsFor({}, bestSetsOf(sets.map((seen) => seen[seer])))]),
+  );
   const references: SpinReference[] = [];
-  for (const { measures } of seen.both) {
+  for (const { measures } of sets.flatMap(({ both }) => both)) {
     const { backspinRps, snapPeakDegps } = measures;
     if (backspinRps.value === null || snapPeakDegps.value === null) continue;
     references.push({
@@ -193,24 +238,6 @@ function learn(player: Player): Known {
     });
   }
   return { bands: bands as Known['bands'], references: references.slice(0, 12) };
-}
-
-function bestSetsOf(shots: readonly Shot[]): Partial<Record<BandedMeasure, BestSets>> {
-  return Object.fromEntries(
-    bandedMeasures.map((measure) => {
-      const given = shots
-        .map((shot) => shot.measures[measure])
-        .filter((one) => one.value !== null && one.flags?.includes('uncalibrated') !== true);
-      return [
-        measure,
-        {
-          sets: 2,
-          values: given.map((one) => one.value!),
-          standardErrors: given.map((one) => (one.value === null ? 0 : one.standardError)),
-        },
-      ];
-    }),
-  );
 }
 
 /** Plays until every sensor asked has named the fault, or all shots are shot. */

@@ -90,6 +90,11 @@ const widestLoopM = 0.36;
 const pushShare = 0.78;
 /** A ball that was held is not swung up from a drop: its way up takes this much longer from its last rest. */
 const heldRiseS = 0.065;
+/**
+ * A slower way up begins slower, and what lies within a centimetre of its lowest point is no lift yet: so much longer it has to last to be
+ * longer by what is meant, off a dribble and off a pass (from the simulator's truth, lifts longer by 0.15 to 0.4 s).
+ */
+const slowBeginS = { dribble: 0.045, pass: 0.075 } as const;
 /** Hands that take a pass give way by about this much. */
 const passGiveM = 0.14;
 
@@ -138,7 +143,11 @@ export function steadyShot(
     dipHeightM: lowM,
     dipSideM: 0.5 * shooter.pickupSideM + own.boundedNormal(0, 0.02),
     gatherS: (held ? 0.35 : shooter.gatherS) + (habit.gatherS ?? 0) + own.boundedNormal(0, 0.02),
-    liftS: shooter.liftS + (held ? heldRiseS : 0) + (habit.liftS ?? 0) + own.boundedNormal(0, 0.02),
+    liftS:
+      shooter.liftS +
+      (held ? heldRiseS : habit.liftS === undefined ? 0 : passed ? slowBeginS.pass : slowBeginS.dribble) +
+      (habit.liftS ?? 0) +
+      own.boundedNormal(0, 0.02),
     setDropM: habit.sidePushMps === undefined ? player.setDropM * own.between(1.15, 1.3) : strayDropM,
     fadeS: own.between(0.01, 0.025),
     sidePushMps2: own.boundedNormal(0, 1),
