@@ -3,7 +3,6 @@ import type { Command } from 'commander';
 import { systemClock } from '../../devices/system-clock.ts';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import { serviceUsing } from '../../server/folder-lock.ts';
-import { moveClub } from '../../sessions/database/postgres/move-club.ts';
 import { isPostgresAddress } from '../../sessions/database/postgres/postgres-address.ts';
 import type { Surroundings } from '../surroundings.ts';
 import { UsageError } from '../usage-error.ts';
@@ -30,6 +29,8 @@ export function addMoveCommand(hub: Command, surroundings: Surroundings): void {
       if (user) {
         throw new SeamwiseError('data-folder-in-use', `the service at ${user} uses ${folder}: stop it, then move`);
       }
+      // Other commands need no client of PostgreSQL.
+      const { moveClub } = await import('../../sessions/database/postgres/move-club.ts');
       const { clubId, tables } = await moveClub({
         file,
         address: to,

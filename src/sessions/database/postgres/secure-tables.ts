@@ -47,6 +47,8 @@ export async function secureTables(db: Kysely<never>): Promise<void> {
     );
   }
   const schema = (await sql<{ name: string }>`select quote_ident(current_schema()) as name`.execute(db)).rows[0]?.name;
+  // Before version 15 everybody may make tables in the schema `public`.
+  await run(`revoke create on schema ${schema} from public`);
   await run(`grant usage on schema ${schema} to ${clubsRole}, ${hubRole}`);
   await compareByBytes(db);
   const tables = await sql<TableNow>`
