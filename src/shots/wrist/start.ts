@@ -3,6 +3,7 @@ import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { NullReason } from '../../foundation/measured.ts';
 import { dot, norm, vecAt } from '../../signal/vec3.ts';
 import type { StartKind } from '../shot.ts';
+import { type HandBefore, hardestMps2, lastOfBall, lookBeforeLift } from './ball-blows.ts';
 import { findImpacts, type Impact } from './impacts.ts';
 import type { Motion, Strapdown } from './strapdown.ts';
 import type { WristParams } from './wrist-params.ts';
@@ -47,20 +48,21 @@ export function findStart(path: Strapdown, motion: Motion, releaseS: number, par
       params,
     );
   const speedMps = (i: number): number => norm(motion.velocityMps(i));
-  const about: About = { path, speed, speedMps, dropM: (i) => height(i) - (lowestFrom[i] as number), releaseS };
+  const hand: HandBefore = { path, heightM: height, riseMps: speed, speedMps, releaseS };
+  const lift = lookBeforeLift(hand);
   const blows = blowsBy(params.impactWindowS);
   const held = heldStart(path, motion, end, params);
-  const { likely, none } = lastOfBall(about, blows);
+  const { likely, none } = lastOfBall(hand, lift, blows);
   const best = likely.reduce((most, p, k) => (p > (likely[most] ?? 0) ? k : most), 0);
   const chosen = blows[best];
   if (!chosen || none >= (likely[best] as number)) {
     // What is felt slowly may be a soft touch: not enough to be told as the pickup, but a rival.
     const soft = blowsBy(softTouchS);
-    return withRivals(path, motion, held, soft, lastOfBall(about, soft).likely, params);
+    return withRivals(path, held, soft, lastOfBall(hand, lift, soft).likely, heldShare(lift.slowS), params);
   }
   if (waitsLow(path, (i) => height(i) - top, chosen, end, params)) return held;
-  const lift = lastLowest(height, chosen.start, end);
-  if (path.timeOf(lift) - path.timeOf(chosen.start) >= params.holdS) return held;
+  const low = lastLowest(height, chosen.start, end);
+  if (path.timeOf(low) - path.timeOf(chosen.start) >= params.holdS) return held;
   const stepS = chosen.start > 0 ? path.timeOf(chosen.start) - path.timeOf(chosen.start - 1) : 0.02;
   const ownS = Math.hypot(params.pickupSpreadS, 0.3 * stepS);
   // The first sample that feels the blow comes up to one step after it began; as long before a hand that reaches for the ball brakes.
@@ -116,34 +118,36 @@ function normalShare(z: number): number {
 }
 
 /**
- * A hand that goes faster than this shortly before the rest may have gone for the ball, and has beyond the second speed; the ball then
- * came so much earlier. From two simulated arms.
+ * A ball that came softly is not felt above the wrist, but the hand had to go and get it: one that was slow for shorter than this before the lift
+ * has more likely done so than held the ball. It then came so much earlier than the last rest.
  */
-const fetched = { mps: 1.3, spreadMps: 0.25, surelyMps: 1.9, earlierS: 0.4, fromS: 1.2, toS: 0.1 } as const;
+const fetched = { slowS: 0.72, perS: 4.3, earlierS: 0.4 } as const;
+
+/** @returns how likely a hand that felt no ball has held it. */
+function heldShare(slowS: number): number {
+  return 1 / (1 + Math.exp(-fetched.perS * (slowS - fetched.slowS)));
+}
 
 /** @returns a held start whose error knows of the blows, and the soft touches, that may have been the pickup. */
 function withRivals(
   path: Strapdown,
-  motion: Motion,
   held: WristStart,
   blows: readonly Impact[],
   likely: readonly number[],
+  heldLikely: number,
   params: WristParams,
 ): WristStart {
   const { pickupS } = held;
+  if (heldLikely < 0.5) return { kind: 'unknown', pickupS: null, errorS: 0, reason: 'no-previous-flight' };
   if (pickupS === null) return held;
-  const movedMps = movedBefore(path, motion, pickupS);
-  if (movedMps > fetched.surelyMps) return { kind: 'unknown', pickupS: null, errorS: 0, reason: 'no-previous-flight' };
-  // A ball that came softly is not felt above the wrist, but the hand had to go and get it.
-  const came = 1 / (1 + Math.exp((fetched.mps - movedMps) / fetched.spreadMps));
   const some = likely.reduce((sum, share) => sum + share, 0);
   const ways: Way[] = blows.map(({ start }, k) => ({
     timeS: path.timeOf(start),
     share: likely[k] as number,
     sdS: params.pickupSpreadS,
   }));
-  ways.push({ timeS: pickupS, share: (1 - some) * (1 - came), sdS: held.errorS });
-  ways.push({ timeS: pickupS - fetched.earlierS, share: (1 - some) * came, sdS: fetched.earlierS / 2 });
+  ways.push({ timeS: pickupS, share: (1 - some) * heldLikely, sdS: held.errorS });
+  ways.push({ timeS: pickupS - fetched.earlierS, share: (1 - some) * (1 - heldLikely), sdS: fetched.earlierS / 2 });
   return { ...held, errorS: errorOf(ways, pickupS) };
 }
 
@@ -157,138 +161,6 @@ const leastPickupS = 0.3;
 const leastLiftM = 0.2;
 const leastDipM = 0.3;
 
-/**
- * How a blow of the ball differs from a jerk of the hand, as log odds. Logistic regression over some thousand blows of a simulated
- * arm; by common sense a ball strikes harder, on a hand that neither rises nor turns, after which the hand often goes down but
- * not up at once, not long before release, and is not the echo of a harder blow before; a dribbled one comes in the rhythm of the dribble.
- */
-const odds = {
-  usual: -2.38,
-  /** By the logarithm of the size over 15 m/s², and of the size over the hardest. */
-  bySize: 2.51,
-  byHardest: 0.49,
-  usualMps2: 15,
-  /** Harder ones are no more likely the ball's. */
-  mostMps2: 80,
-  /** For each m/s beyond these of a hand that rises. */
-  rising: -1.25,
-  risingFromMps: 0.3,
-  falling: -0.4,
-  fallingFromMps: 0.7,
-  /** For each m/s of its speed. */
-  bySpeed: 0.73,
-  /** For each second beyond these of the time before release. */
-  soon: -21.5,
-  soonS: 0.6,
-  early: -8,
-  earlyS: 1.3,
-  /** For each m that the hand is lower later on. */
-  byDrop: 2.48,
-  /** For each s that it lasts. */
-  byLength: 14,
-  /** For each rad/s of the turn rate where it begins. */
-  byRate: -0.3,
-  /** For each m/s of the quickest rise within this time after it began. */
-  byRise: -0.54,
-  riseS: 0.4,
-  /** By the logarithm of the hardest within this time before over its own. */
-  byBefore: -1.58,
-  beforeS: 1,
-  leastBefore: 0.3,
-  /** A harder push in time for the ball to come back from the floor, and any two blows before in the rhythm of a dribble. */
-  returned: 1.68,
-  returnS: [0.45, 0.75],
-  returnShare: 1.5,
-  rhythm: 2.22,
-  rhythmS: [0.35, 0.9],
-} as const;
-
-/** What blows are judged by. */
-interface About {
-  readonly path: Strapdown;
-  /** Upward speed of the hand. */
-  readonly speed: (i: number) => number;
-  /** Speed of the hand. */
-  readonly speedMps: (i: number) => number;
-  /** How much lower the hand is later on, before release. */
-  readonly dropM: (i: number) => number;
-  readonly releaseS: number;
-}
-
-/** @returns for each blow how likely it is the last of the ball, and how likely none is the ball's. */
-function lastOfBall(
-  { path, speed, speedMps, dropM, releaseS }: About,
-  blows: readonly Impact[],
-): { readonly likely: readonly number[]; readonly none: number } {
-  const sizeOf = ({ sizeMps2 }: Impact): number => Math.min(odds.mostMps2, sizeMps2);
-  const hardest = blows.reduce((most, blow) => Math.max(most, sizeOf(blow)), 0);
-  const likely: number[] = [];
-  let none = 1;
-  for (let k = blows.length - 1; k >= 0; k--) {
-    const blow = blows[k] as Impact;
-    const { start, peak, end } = blow;
-    const size = sizeOf(blow);
-    const startS = path.timeOf(start);
-    const beforeS = releaseS - startS;
-    let riseMps = speed(peak);
-    for (let i = peak; i <= path.reference && path.timeOf(i) - startS < odds.riseS; i++) {
-      riseMps = Math.max(riseMps, speed(i));
-    }
-    let before = 0;
-    for (let j = k - 1; j >= 0 && startS - path.timeOf((blows[j] as Impact).start) < odds.beforeS; j--) {
-      before = Math.max(before, sizeOf(blows[j] as Impact));
-    }
-    const log =
-      odds.usual +
-      odds.bySize * Math.log(size / odds.usualMps2) +
-      odds.byHardest * Math.log(size / hardest) +
-      odds.rising * Math.max(0, speed(start) - odds.risingFromMps) +
-      odds.falling * Math.max(0, -speed(start) - odds.fallingFromMps) +
-      odds.bySpeed * speedMps(start) +
-      odds.soon * Math.max(0, odds.soonS - beforeS) +
-      odds.early * Math.max(0, beforeS - odds.earlyS) +
-      odds.byDrop * dropM(start) +
-      odds.byLength * (path.timeOf(Math.min(end, path.block.length - 1)) - startS) +
-      odds.byRate * norm(path.rateInSensor(start)) +
-      odds.byRise * riseMps +
-      odds.byBefore * Math.log(Math.max(odds.leastBefore, before / size)) +
-      (isReturned(path, blows, k) ? odds.returned : 0) +
-      (isInRhythm(path, blows, k) ? odds.rhythm : 0);
-    const own = 1 / (1 + Math.exp(-log));
-    likely[k] = own * none;
-    none *= 1 - own;
-  }
-  return { likely, none };
-}
-
-/** @returns whether a blow comes when the ball of a harder one, a push to the floor, would be back. */
-function isReturned(path: Strapdown, blows: readonly Impact[], k: number): boolean {
-  const { sizeMps2 } = blows[k] as Impact;
-  const size = odds.returnShare * Math.min(odds.mostMps2, sizeMps2);
-  return apart(path, blows, k, odds.returnS).some((j) => Math.min(odds.mostMps2, (blows[j] as Impact).sizeMps2) > size);
-}
-
-/** @returns whether two blows before a blow are as far apart as those of a dribble. */
-function isInRhythm(path: Strapdown, blows: readonly Impact[], k: number): boolean {
-  return apart(path, blows, k, odds.rhythmS).some((j) => apart(path, blows, j, odds.rhythmS).length > 0);
-}
-
-/** @returns blows that came before blow `k` by a time between two, s. */
-function apart(
-  path: Strapdown,
-  blows: readonly Impact[],
-  k: number,
-  [leastS, mostS]: readonly [number, number],
-): number[] {
-  const startS = path.timeOf((blows[k] as Impact).start);
-  const found: number[] = [];
-  for (let j = k - 1; j >= 0; j--) {
-    const beforeS = startS - path.timeOf((blows[j] as Impact).start);
-    if (beforeS > leastS && beforeS < mostS) found.push(j);
-  }
-  return found;
-}
-
 const dribble = { toS: 0.2, travelM: 0.2, share: 0.2 } as const;
 
 /** @returns whether the hand went up and down, struck, shortly before the ball came: one that waits for a pass is still. */
@@ -301,7 +173,7 @@ function cameFromDribble(
 ): boolean {
   const struck = blows.some((other) => {
     const beforeS = path.timeOf(start) - path.timeOf(other.start);
-    const share = other.sizeMps2 / Math.min(odds.mostMps2, sizeMps2);
+    const share = other.sizeMps2 / Math.min(hardestMps2, sizeMps2);
     return beforeS > dribble.toS && beforeS < params.dribbleS && share > dribble.share;
   });
   if (!struck) return false;
@@ -341,7 +213,7 @@ function withoutRinging(path: Strapdown, blows: readonly Impact[], { ringS }: Wr
     const rings =
       before !== undefined &&
       path.timeOf(blow.start) - lastS < ringS &&
-      before.sizeMps2 >= ringShare * Math.min(odds.mostMps2, blow.sizeMps2);
+      before.sizeMps2 >= ringShare * Math.min(hardestMps2, blow.sizeMps2);
     lastS = path.timeOf(blow.start);
     if (rings) parted[parted.length - 1] = { ...before, sizeMps2: Math.max(before.sizeMps2, blow.sizeMps2) };
     else parted.push(blow);
@@ -434,12 +306,3 @@ function heldStart(path: Strapdown, motion: Motion, end: number, params: WristPa
 
 /** Moments less likely than this are not looked for. */
 const leastLikely = 0.001;
-
-/** @returns greatest speed of the hand in the time before a rest in which a held ball is only carried about. */
-function movedBefore(path: Strapdown, motion: Motion, restS: number): number {
-  let most = 0;
-  for (let i = 0; i < path.block.length && path.timeOf(i) < restS - fetched.toS; i++) {
-    if (path.timeOf(i) > restS - fetched.fromS) most = Math.max(most, norm(motion.velocityMps(i)));
-  }
-  return most;
-}
