@@ -75,6 +75,7 @@ export async function moveClub({
     throw inWords(error, shown);
   } finally {
     await target.destroy();
+    await server.leave();
   }
 }
 

@@ -45,11 +45,13 @@ export async function openPostgresEngine(address: string, nowS: () => number, cl
     );
   } catch (error) {
     await login.destroy();
+    await server.leave();
     throw inWords(error, shown);
   }
   waitMs = patienceMs;
+  let isClosed = false;
   const notes = new QueryNotes();
-  const db = server.another(clubRole(club), () => waitMs, notes);
+  const db = server.kysely(clubRole(club), () => waitMs, notes);
   return {
     kind: 'postgres',
     clubId: club,
@@ -76,8 +78,11 @@ export async function openPostgresEngine(address: string, nowS: () => number, cl
       return plans;
     },
     async close() {
+      if (isClosed) return;
+      isClosed = true;
       await db.destroy();
       await login.destroy();
+      await server.leave();
     },
   };
 }
@@ -170,6 +175,7 @@ export async function addPostgresClub(address: string, nowS: number, name: strin
     throw inWords(error, server.address.shown);
   } finally {
     await login.destroy();
+    await server.leave();
   }
 }
 

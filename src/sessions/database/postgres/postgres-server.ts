@@ -64,19 +64,14 @@ export class PostgresServer {
       dialect: new PostgresDialect({
         pool: {
           connect: () => this.#connect(role, patienceMs()) as never,
-          end: () => this.leave(),
+          // Kysely ends only what was used; who came by `at` leaves by `leave`.
+          end: async () => {},
         },
       }),
       // SQLite takes an empty list.
       plugins: [new HandleEmptyInListsPlugin({ strategy: replaceWithNoncontingentExpression })],
       ...(notes && { log: ({ query }) => notes.take(query) }),
     });
-  }
-
-  /** As another user of the same connections; `destroy` of the kysely ends it. */
-  another(role: string | null, patienceMs: () => number, notes?: QueryNotes): Kysely<Tables> {
-    this.#users += 1;
-    return this.kysely(role, patienceMs, notes);
   }
 
   async #connect(role: string | null, patienceMs: number): Promise<RoleClient> {

@@ -126,7 +126,7 @@ describe.skipIf(!hasPostgres)(`changes of several processes at once${hasPostgres
         : store.shots.assign(coach, [ids[at > 6 ? at - 1 : at] ?? ''], playerId),
     );
     const withdrawn = (await first().edits.latest(100)).find(({ action }) => action.includes('withdraws'));
-    // Ids are given before a change has its turn; a transaction has its number once it writes.
+    // Ids of several processes need not rise in the order of the changes; a transaction has its number once it writes.
     const order = await first()
       .context.db.selectFrom('edit')
       .select(['group_id', 'action'])

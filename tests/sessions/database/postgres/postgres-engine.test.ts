@@ -53,6 +53,19 @@ describe.skipIf(!hasPostgres)(`a database of PostgreSQL${skipped}`, () => {
     await second.close();
   });
 
+  it('leaves no connection behind, whether it was used or not', async () => {
+    const database = await cluster.createDatabase();
+    const address = cluster.address(database);
+    const [unused, used] = [await open(address), await open(`${address}?connections=3`)];
+    await used.players.list();
+    await Promise.all([unused.close(), used.close()]);
+    await unused.close();
+    await expect(open(address, 'no such club')).rejects.toMatchObject({ code: 'store-missing' });
+    const left = `select count(*)::int as n from pg_stat_activity where datname = '${database}' and pid <> pg_backend_pid()`;
+    // The server notices the end of a connection a moment later.
+    await expect.poll(async () => (await cluster.run(database, left))[0]?.rows).toEqual([{ n: 0 }]);
+  });
+
   it('opened by many at once is made once, with one club', async () => {
     const database = await cluster.createDatabase();
     const stores = await Promise.all(

@@ -9,7 +9,6 @@ import {
   noPostgres,
   type PostgresCluster,
   removeCluster,
-  sharedCluster,
   startCluster,
 } from '../../../helpers/postgres-cluster.ts';
 import { coach, madeResult, withPlayer } from '../opened-store.ts';
@@ -21,10 +20,13 @@ describe.skipIf(!hasPostgres)(`a backup by pg_dump${hasPostgres ? '' : ` (${noPo
   let first: PostgresCluster;
   let second: PostgresCluster;
   beforeAll(async () => {
-    first = await sharedCluster();
+    // Servers of their own: roles are those of a whole server.
+    first = await startCluster();
     second = await startCluster();
   });
-  afterAll(() => removeCluster(second));
+  afterAll(async () => {
+    for (const cluster of [first, second]) if (cluster) await removeCluster(cluster);
+  });
 
   async function filled(address: string, clubId: string) {
     const store = await ClubStore.open({ address, clubId, nowS: () => nowS });
