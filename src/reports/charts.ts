@@ -1,3 +1,4 @@
+import { median } from '../study/descriptive.ts';
 import { html, type Markup } from './html.ts';
 import { plainNumber } from './plain-number.ts';
 
@@ -31,9 +32,11 @@ export function rowChart({ points, low, high, leastSpan, decimals, unit, inWords
   if (ends.length === 0) return html``;
   const edges = [low, high].filter((edge) => edge !== null);
   const values = points.flatMap((point) => (point === null ? [] : [point.value]));
-  // One wild error bar must not flatten all the rest: bars run out of the frame, values never.
-  const reach = Math.max(leastSpan, 1.6 * (Math.max(...values, ...edges) - Math.min(...values, ...edges)));
-  const middle = (Math.max(...values, ...edges) + Math.min(...values, ...edges)) / 2;
+  const [lowest, highest] = [Math.min(...values, ...edges), Math.max(...values, ...edges)];
+  // One wild error bar must not flatten all the rest: it runs out of the frame; usual ones do not, and values never.
+  const usualBar = median(points.flatMap((point) => (point === null ? [] : [point.high - point.low])));
+  const reach = Math.max(leastSpan, 1.6 * (highest - lowest), 1.1 * (highest - lowest + usualBar));
+  const middle = (highest + lowest) / 2;
   const [from, to] = [middle - reach / 2, middle + reach / 2];
   const y = (value: number) =>
     size.top + ((to - Math.min(to, Math.max(from, value))) / (to - from)) * (size.height - size.top - size.bottom);

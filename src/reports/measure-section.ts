@@ -46,6 +46,9 @@ const leastSpan: Readonly<Partial<Record<ShotMeasureName, number>>> = {
   headingChangeDeg: 15,
 };
 
+/** Fewer numbers than these are no drawing: the table holds them. */
+const fewestDrawn = 3;
+
 export interface MeasureSummary {
   readonly measure: ShownMeasure;
   readonly name: ShotMeasureName;
@@ -109,14 +112,14 @@ export function measureSection({ shots, bands, units, player, audience, definiti
   const bandOf = (name: ShotMeasureName) =>
     player === null ? null : ((bands as Partial<Record<ShotMeasureName, Band>>)[name] ?? null);
   return html`<section><h2>What the sensors measured</h2>
-${wideTable('What was measured', html`<table><caption>Over ${shots.length} shots</caption><thead><tr><th>Measure</th><th class="n">Median</th><th class="n">90 % interval</th><th class="n">Player’s own spread</th><th class="n">Sensor, one shot</th><th class="n">Shots</th><th>Left alone</th></tr></thead><tbody>${known.map((one) => summaryRow(one, bandOf(one.name), audience === 'researcher' ? 2 : 0))}</tbody></table>`)}
+<div class="keep">${wideTable('What was measured', html`<table><caption>Over ${shots.length} shots</caption><thead><tr><th>Measure</th><th class="n">Median</th><th class="n">90 % interval</th><th class="n">Player’s own spread</th><th class="n">Sensor, one shot</th><th class="n">Shots</th><th>Left alone</th></tr></thead><tbody>${known.map((one) => summaryRow(one, bandOf(one.name), audience === 'researcher' ? 2 : 0))}</tbody></table>`)}</div>
 <p class="soft">The interval is that of the median, as if shots did not hang together: neighbouring shots do, so it is somewhat too short. The player’s own spread is
 what is left after the sensor’s error is taken out, with its 90 % interval below. The sensor’s error is one standard error of a single shot. “Left alone” is the band beyond which a fault may begin.${evenedText(
     known.map(({ name }) => name),
     bandOf,
   )}</p>
 ${missing.length > 0 && html`<p>Not told: ${joined(missing)}</p>`}
-${known.filter(({ name }) => name in leastSpan).map((one) => measureChart(one, shots, bandOf(one.name)))}</section>`;
+${known.filter(({ name, values }) => name in leastSpan && values.length >= fewestDrawn).map((one) => measureChart(one, shots, bandOf(one.name)))}</section>`;
 }
 
 /** @returns a sentence on bands that go by the start of a shot, where there are any. */

@@ -99,11 +99,11 @@ ${audience !== 'parent' && html`${wideTable('Makes', html`<table class="wide"><t
 <p class="soft">Bars are what so few shots leave open: practices whose bars overlap are not told apart.</p></section>`;
 }
 
-function overTimeSection({ days, bands, units, timeZone }: PlayerReportInput): Markup {
+function overTimeSection({ days, bands, units, timeZone, audience }: PlayerReportInput): Markup {
   const parts = bandedMeasures.flatMap((name) => {
     const points = days.map((day) => dayPoint(day.values[name]?.values ?? []));
     return points.some((point) => point !== null)
-      ? [measurePart(name, bands[name], points, units, days, timeZone)]
+      ? [measurePart(name, bands[name], points, { units, days, timeZone, audience })]
       : [];
   });
   return html`<section><h2>Practice by practice</h2>${parts.length === 0 ? html`<p>No measure was known in any practice.</p>` : parts}</section>`;
@@ -127,9 +127,7 @@ function measurePart(
   name: BandedMeasure,
   band: Band,
   points: readonly (DayPoint | null)[],
-  units: PlayerReportInput['units'],
-  days: PlayerReportInput['days'],
-  timeZone: string,
+  { units, days, timeZone, audience }: Pick<PlayerReportInput, 'units' | 'days' | 'timeZone' | 'audience'>,
 ): Markup {
   const measure = shownMeasure(name, units);
   const { scale } = measure;
@@ -154,8 +152,15 @@ function measurePart(
       ? html`<tr><td>${shortDay(days[i]!.startedS, timeZone)}</td><td class="n">–</td><td class="n">–</td><td class="n">0</td></tr>`
       : html`<tr><td>${shortDay(days[i]!.startedS, timeZone)}</td><td class="n">${withUnit(point.middle, measure)}</td><td class="n">${numberText(point.interval[0], measure)} to ${numberText(point.interval[1], measure)}</td><td class="n">${point.count}</td></tr>`,
   );
-  return html`<div class="measure"><h3>${measure.label}</h3><p class="soft">Left alone: ${bandText(band, measure)} (${band.source}).</p>${chart}
-${wideTable('Practice by practice', html`<table class="wide"><thead><tr><th>Practice</th><th class="n">Median</th><th class="n">90 % interval</th><th class="n">Shots</th></tr></thead><tbody>${rows}</tbody></table>`)}</div>`;
+  const first = points.find((point) => point !== null);
+  const last = points.findLast((point) => point !== null);
+  const ends = first && last && html` From ${withUnit(first.middle, measure)} to ${withUnit(last.middle, measure)}.`;
+  const bandEnds =
+    band.low === null && band.high === null ? '' : `Left alone: ${bandText(band, measure)} (${band.source}).`;
+  const told = html`<div class="measure"><h3>${measure.label}</h3><p class="soft">${bandEnds}${ends}</p>${chart}</div>`;
+  // A coach reads the drawing; who checks it needs the numbers.
+  if (audience !== 'researcher') return told;
+  return html`${told}${wideTable('Practice by practice', html`<table class="wide"><thead><tr><th>Practice</th><th class="n">Median</th><th class="n">90 % interval</th><th class="n">Shots</th></tr></thead><tbody>${rows}</tbody></table>`)}`;
 }
 
 function loadSection({ load }: PlayerReportInput): Markup {

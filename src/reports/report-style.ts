@@ -35,8 +35,8 @@ svg text{font-family:inherit;font-size:11px}
 .drill{display:flex;gap:1rem;flex-wrap:wrap;align-items:flex-start}
 .drill>div{flex:1 1 16rem}
 .drill-picture{flex:none}
-.care,.measure,.finding,.drill,tr,svg{break-inside:avoid}
 h2,h3{break-after:avoid}
 footer{margin-top:2rem;border-top:1px solid #d8d3c8;padding-top:.5rem}
-@media print{body{max-width:none;padding:0;font-size:11pt}.scroll{overflow:visible}@page{size:A4;margin:16mm}.notice{print-color-adjust:exact}svg{print-color-adjust:exact}}
+.keep,.care,.measure,.finding,.drill,tr,svg{break-inside:avoid}
+@media print{body{max-width:none;padding:0;font-size:10.5pt;line-height:1.4}h2{margin-top:1.2rem}footer{margin-top:1rem}.scroll{overflow:visible}@page{size:A4;margin:16mm}.notice{print-color-adjust:exact}svg{print-color-adjust:exact}}
 `.trim();

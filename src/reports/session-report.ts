@@ -131,7 +131,7 @@ function shotTable({ shots, units, timeZone }: SessionReportInput): Markup {
     .filter(({ name }) => shots.some(({ shot }) => shot.measures[name].value !== null));
   return html`<section><h2>Shot by shot</h2>${wideTable(
     'Shot by shot',
-    html`<table class="wide"><thead><tr><th class="n">Shot</th><th>At</th><th>Start</th><th>Met</th><th>Result</th>${columns.map(({ measure }) => html`<th class="n">${measure.label},${unitText(measure)}</th>`)}</tr></thead><tbody>${shots.map(
+    html`<table class="wide"><thead><tr><th class="n">Shot</th><th>At</th><th>Start</th><th>Met</th><th>Result</th>${columns.map(({ measure }) => html`<th class="n">${measure.label}, ${unitText(measure).trim()}</th>`)}</tr></thead><tbody>${shots.map(
       ({ atS, outcome, shot }, i) =>
         html`<tr><td class="n">${i + 1}</td><td>${clockText(atS, timeZone)}</td><td>${shot.startKind}</td><td>${shot.contactKind}</td><td>${outcome === 'unknown' ? '–' : outcome}</td>${columns.map(
           ({ name, measure }) => {

@@ -5,7 +5,7 @@ import { html, type Markup } from './html.ts';
 import { plainNumber } from './plain-number.ts';
 import type { ReportFrame } from './report-input.ts';
 import { cautionSection, counted, percent, reportPage, wideTable } from './report-page.ts';
-import { numbered, pText, shownQuantity, studyInWords, studyLimitsInWords } from './study-words.ts';
+import { numbered, pText, shownQuantity, studyInPlainWords, studyInWords, studyLimitsInWords } from './study-words.ts';
 
 export interface StudyReportInput extends ReportFrame {
   readonly name: string;
@@ -27,7 +27,8 @@ export function studyReport(input: StudyReportInput): string {
   const { name, players, days, sets, shots, simulated, blinded, result, units, margins, audience } = input;
   const facts = [counted(players, 'player'), counted(days, 'day'), counted(sets, 'set'), counted(shots, 'shot')];
   const isOpen = isInsufficient(result);
-  const sentences = isOpen ? [`Nothing to say yet: ${result.reason}.`] : studyInWords(result, { units, margins });
+  const inWords = audience === 'parent' ? studyInPlainWords : studyInWords;
+  const sentences = isOpen ? [`Nothing to say yet: ${result.reason}.`] : inWords(result, { units, margins });
   const limits = isOpen ? [] : studyLimitsInWords(result);
   return reportPage(input, name, facts, [
     simulated
@@ -39,13 +40,13 @@ export function studyReport(input: StudyReportInput): string {
     limits.length === 0
       ? html``
       : html`<section><h2>What it cannot answer</h2><ul>${limits.map((text) => html`<li>${text}</li>`)}</ul></section>`,
-    ...(isOpen ? [] : [makeSection(result), ...differenceSections(input, result)]),
+    ...(isOpen ? [] : [makeSection(result, audience), ...differenceSections(input, result)]),
     isOpen || audience === 'parent' ? html`` : methodSection(input, result),
     cautionSection(),
   ]);
 }
 
-function makeSection({ makes }: StudyResult): Markup {
+function makeSection({ makes }: StudyResult, audience: StudyReportInput['audience']): Markup {
   if (makes.length === 0) return html``;
   const rows: IntervalRow[] = makes.map(({ condition, makes: made, attempts, score }) => ({
     label: condition,
@@ -59,7 +60,10 @@ function makeSection({ makes }: StudyResult): Markup {
     { from: 0, to: 1, zone: null, zero: false },
     'Makes of each condition with 95 % score intervals, from none to all',
   );
-  return html`<section><h2>Makes</h2><div class="measure">${chart}</div>${wideTable(
+  if (audience === 'parent') {
+    return html`<section class="keep"><h2>Makes</h2><div class="measure">${chart}</div><p class="soft">Bars are what so few shots leave open.</p></section>`;
+  }
+  return html`<section class="keep"><h2>Makes</h2><div class="measure">${chart}</div>${wideTable(
     'Makes',
     html`<table><thead><tr><th>Condition</th><th class="n">Sets</th><th class="n">Made</th><th class="n">Score interval, 95 %</th><th class="n">Exact interval, 95 %</th></tr></thead><tbody>${makes.map(
       ({ condition, sets, makes: made, attempts, score, exact }) =>
@@ -97,7 +101,7 @@ function differenceSections({ units, margins, audience }: StudyReportInput, resu
       { from: -reach, to: reach, zone: margin === undefined ? null : [-margin, margin], zero: true },
       `${shown.label}: differences with 95 % intervals about zero`,
     );
-    return html`<section><h2>${shown.label}: the differences</h2><div class="measure">${chart}</div>
+    return html`<section class="keep"><h2>${shown.label}: the differences</h2><div class="measure">${chart}</div>
 ${margin !== undefined && html`<p class="soft">Within the shaded zone a difference counts as none.</p>`}${audience !== 'parent' && testTable(comparisons, shown)}</section>`;
   });
 }
@@ -145,6 +149,6 @@ function methodSection({ factor, blinded }: StudyReportInput, result: StudyResul
 away. Difference: paired or Welch’s t interval. The answer “differ” stands on the permutation test (labels dealt anew within days; Phipson and Smyth 2010) adjusted over all comparisons (Holm 1979), “the same” on two one-sided tests (Schuirmann 1987) within the margin that was set. Over
 players: random effects with Hartung and Knapp’s interval. Streaks: against rearrangements of the same shots (Miller and Sanjurjo 2018).</p>${
     independent != null &&
-    html`<p class="soft">As if all shots were independent, for the first pair of makes: 95 % interval of the difference ${spanned(independent.interval)} (Newcombe 1998), Fisher’s exact test p ${pText(independent.fisher.pTwoSided)}.</p>`
+    html`<p class="soft">As if all shots were independent, for the first pair of makes: 95 % interval of the difference ${plainNumber(100 * independent.interval[0], 1)} to ${plainNumber(100 * independent.interval[1], 1)} points (Newcombe 1998), Fisher’s exact test p ${pText(independent.fisher.pTwoSided)}.</p>`
   }</section>`;
 }

@@ -38,6 +38,33 @@ export function studyInWords(
   return sentences;
 }
 
+/** What a study says to somebody who does not coach: the answers, without what they were tested by. */
+export function studyInPlainWords(
+  { comparisons }: StudyResult,
+  { units, margins }: { readonly units: ReportUnits; readonly margins: Readonly<Record<string, number>> },
+): string[] {
+  return comparisons.map(({ quantity, one, two, difference, answer }) => {
+    const shown = shownQuantity(quantity, units);
+    const isMakes = quantity.kind === 'makes';
+    if (isInsufficient(difference)) return `${shown.label}, ${one} or ${two}: too little was shot to say anything.`;
+    const unit = isMakes ? ' of 100' : shown.unit;
+    const plain = (value: number) => plainNumber(shown.scale * value, isMakes ? 0 : shown.decimals);
+    const [low, high] = difference.interval;
+    const margin = margins[isMakes ? 'makes' : quantity.name];
+    if (answer === 'same')
+      return `${shown.label}: ${one} and ${two} are the same, within ${plain(margin ?? 0)}${unit}.`;
+    if (answer === 'open') {
+      return `${shown.label}, ${one} or ${two}: nobody can tell yet. The difference may be anything between ${plain(low)} and ${plain(high)}${unit}.`;
+    }
+    const [more, less] = difference.difference > 0 ? [one, two] : [two, one];
+    const size = Math.abs(difference.difference);
+    const [from, to] = difference.difference > 0 ? [low, high] : [-high, -low];
+    const what = isMakes ? `more go in with ${more} than with ${less}` : `more with ${more} than with ${less}`;
+    const little = answer === 'differ-within-margin' ? ', too little to matter' : '';
+    return `${shown.label}: ${what}, about ${plain(size)}${unit} (${plain(from)} to ${plain(to)})${little}.`;
+  });
+}
+
 /** What a study cannot answer with the sets that it has. */
 export function studyLimitsInWords({ notes, streaks }: StudyResult): string[] {
   const limits = notes.map((note) => `${studyNotes[note][0]!.toUpperCase()}${studyNotes[note].slice(1)}.`);
@@ -62,7 +89,7 @@ function comparisonInWords(
   const within = margin === undefined ? '' : `${numbered(margin, shown)}${shown.unit}`;
   switch (answer) {
     case 'differ':
-      return `${name}: they differ. ${one} has ${told}${shown.unit} (${range}; ${from}${p}).`;
+      return `${name}: they differ. With ${one} it is ${told}${shown.unit} (${range}; ${from}${p}).`;
     case 'differ-within-margin':
       return `${name}: they differ, by less than the ${within} that would matter: ${told}${shown.unit} (${range}; ${from}${p}).`;
     case 'same':
