@@ -6,7 +6,7 @@ import { standardGravityMps2 } from '../../foundation/constants.ts';
 import { type ImuBlock, sampleFlag } from '../../foundation/imu-block.ts';
 import type { Gaussian } from '../../signal/gaussian.ts';
 import { type Quaternion, rotate } from '../../signal/rotation.ts';
-import { add, dot, norm, scale, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
+import { add, cross, dot, norm, scale, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
 import { type Edge, locateEdge } from './edges.ts';
 import type { QuietRun } from './quiet-runs.ts';
 import type { Solution } from './shot-solution.ts';
@@ -38,8 +38,8 @@ export interface Thrown {
   readonly dropM: number;
 }
 
-/** Force left over in a real free flight seen from a walk with an uncertain bias, m/s². */
-const freeForceMps2 = 1.8;
+/** Force left over in a real free flight besides what bias and offset leave in doubt, m/s²: drag at a speed that is off, per m/s. */
+const freeForce = { leastMps2: 0.5, perSpeed: 0.08 } as const;
 /** Scatter within it: noise and tremor, drag at a speed that is off (per m/s), a turning offset that is off. */
 const freeScatter = { forceMps2: 0.3, perSpeed: 0.06, offsetM: 0.001 } as const;
 /**
@@ -73,6 +73,8 @@ const nearFloorM = 0.6;
 const leastBounceMps = 1.5;
 /** From the hands' first touch to release a shot takes at least this long, s. */
 const shortestHandsS = 0.25;
+/** Hands that met the ball have slowed its turning after the first, and do not let it go before the second of these, s. */
+const stillTurns = { fromS: 0.09, untilS: 0.16 } as const;
 /** Just before the hand: time kept away from it, and time over which what is left over is averaged, s. */
 const arrivalWindow = { guardS: 0.012, meanS: 0.06 } as const;
 /** Rims of a run that may still feel the touch that ends it, s, as far as that leaves half of it. */
@@ -219,9 +221,9 @@ export function findArrival(search: ArrivalSearch): ArrivalFlight | null {
     const { fromS, leastS, slackMps2 } = surelyFree;
     const slack = slackMps2 * Math.min(1, Math.max(0, (longS - fromS) / (leastS - fromS)));
     const doubt = Math.max(2 * offsetDoubtM * rate * rate, sensorDoubt * forceDoubt(search.joint, rateVector));
-    if (norm(mean) > freeForceMps2 + slack + doubt) continue;
     const k = from - Math.floor((run.start + run.end) / 2);
     const speed = k >= 0 && k < solution.walk.length ? norm(vecAt(solution.walk.velocityMps, k)) : 0;
+    if (norm(mean) > freeForce.leastMps2 + freeForce.perSpeed * speed + slack + doubt) continue;
     const allowed = freeScatter.forceMps2 + freeScatter.perSpeed * speed + freeScatter.offsetM * rate * rate;
     if (scatterLeftOver(solution, aero, from, run) > allowed + slack) continue;
     const earlier = runs.slice(0, r);
@@ -239,9 +241,43 @@ export function findArrival(search: ArrivalSearch): ArrivalFlight | null {
       const end: Edge = { timeS: null, reason, outside: Math.min(lost.behind, from) };
       return { run, end, seen: false, startLost, bounced: true, rhythm, thrown: run };
     }
+    const hidden = hiddenEnd(search, run);
+    if (hidden) return { run, end: hidden, seen: false, startLost, bounced: true, rhythm, thrown: run };
     return { run, end: arrivalEnd(search, run), seen: true, startLost, bounced, rhythm, thrown: apart };
   }
   return null;
+}
+
+/**
+ * Where what ended a flight cannot have been the hands: the ball still turns faster than the gyroscope can say when hands would have
+ * stopped it, or it came up from the floor as only a bounce makes it. When it came to the hands after that was not seen.
+ */
+function hiddenEnd({ block, solution, from, floorM }: ArrivalSearch, run: QuietRun): Edge | null {
+  const { timeS, flags } = block;
+  const endS = timeS[run.end - 1] as number;
+  let hard = false;
+  let settled = -1;
+  for (let i = run.end; i < from && (timeS[i] as number) - endS < stillTurns.untilS; i++) {
+    const sinceS = (timeS[i] as number) - endS;
+    const flag = flags[i] as number;
+    if (sinceS > stillTurns.fromS && (flag & sampleFlag.gyroClipped) !== 0) {
+      return { timeS: null, reason: 'clipped', outside: i };
+    }
+    if (sinceS > bounce.longestS) {
+      if (settled < 0) settled = i;
+      continue;
+    }
+    hard ||= (flag & sampleFlag.accelClipped) !== 0 || norm(vecAt(block.accelMps2, i)) > bounce.hardestMps2;
+  }
+  if (!hard || settled < 0 || !risesFromFloor(solution, from, settled, floorM)) return null;
+  // A way that lost itself may seem to rise, but not to fall before.
+  const fell = from - (run.end - 1);
+  const fallMps = fell < solution.walk.length ? -dot(vecAt(solution.walk.velocityMps, fell), solution.axes.up) : 0;
+  if (fallMps < leastBounceMps) return null;
+  const clipped = (flags.subarray(run.end, settled) as Uint8Array).some(
+    (flag) => (flag & sampleFlag.accelClipped) !== 0,
+  );
+  return { timeS: null, reason: clipped ? 'clipped' : 'no-previous-flight', outside: settled };
 }
 
 /** Whether samples are missing at or just before sample `start`. */
@@ -302,6 +338,7 @@ function arrivalEnd(search: ArrivalSearch, run: QuietRun): Edge {
     noiseMps2: Math.max(noiseMps2, 0.06, Math.min(1, Math.sqrt(scatter))),
     stepS,
     filterDelayS,
+    byHand: true,
   };
   const edge = locateEdge(series, Math.max(0, inner - first - 1), 1);
   if (!edge) return { timeS: null, reason: 'no-previous-flight', outside: last };
@@ -446,6 +483,59 @@ export function thrownBefore(
   const fallS = (block.timeS[thrown.end - 1] as number) - (block.timeS[thrown.start] as number);
   const riseMps = standardGravityMps2 * fallS - velocity[2] / restitution;
   return { levelMps: level, riseMps, dropM: (standardGravityMps2 * fallS * fallS) / 2 - riseMps * fallS };
+}
+
+/**
+ * A ball that grips the floor leaves it all but rolling: its skin there keeps this share of the speed it came with, to the other side, and
+ * so much of it either way (see `touchParameters.grip`); one sigma of the rest, m/s. It grips where friction had to give no more than this
+ * share of the push upward.
+ */
+const rolls = { kept: 0.05, spread: 0.12, sway: 0.06, gripShare: 0.3 } as const;
+
+/** How a ball rolled as it left the floor, in the frozen frame. */
+export interface FloorRoll {
+  /** Sample just after the bounce. */
+  readonly sample: number;
+  readonly radiusM: number;
+  /** Expected velocity of the ball's skin where it left the floor, m/s, and one sigma of either level part. */
+  readonly skinMps: Vec3;
+  readonly standardDeviationMps: number;
+}
+
+/** How the ball must have rolled off the floor into the flight that came to the hands; null where that was not seen or it slid. */
+export function rollOffFloor(search: ArrivalSearch, arrival: ArrivalFlight, radiusM: number): FloorRoll | null {
+  const { block, solution, from, floorM } = search;
+  const { run, thrown } = arrival;
+  if (!arrival.seen || !arrival.bounced || !thrown || arrival.startLost) return null;
+  const sample = run.start + 1;
+  const after = from - sample;
+  const before = from - (thrown.end - 2);
+  const { walk, axes } = solution;
+  if (after < 0 || before >= walk.length || !risesFromFloor(solution, from, sample, floorM)) return null;
+  for (let i = thrown.end - 2; i < sample; i++) {
+    if (((block.flags[i] as number) & (sampleFlag.gyroClipped | sampleFlag.gapBefore)) !== 0) return null;
+  }
+  // The push along the floor that turned the hollow ball (2/3 m R²) by Δω was 2/3 R up × Δω.
+  const turned = subtract(vecAt(walk.spinRadps, after), vecAt(walk.spinRadps, before));
+  const push = scale(cross(turned, axes.up), -(2 / 3) * radiusM);
+  const riseMps = dot(vecAt(walk.velocityMps, after), axes.up);
+  if (norm(push) > rolls.gripShare * riseMps * (1 + 1 / restitution)) return null;
+  // It changed the skin's speed by 5/2 of that, from u to -e u.
+  const skin = scale(push, 2.5 / (1 + rolls.kept));
+  return {
+    sample,
+    radiusM,
+    skinMps: scale(skin, rolls.kept),
+    standardDeviationMps: Math.hypot(rolls.sway, rolls.spread * norm(skin)),
+  };
+}
+
+/** What the skin's velocity where the ball left the floor is off from that of a ball that rolls so, m/s. */
+export function offRolling({ walk, axes }: Solution, from: number, roll: FloorRoll): Vec3 | null {
+  const k = from - roll.sample;
+  if (k < 0 || k >= walk.length) return null;
+  const along = scale(cross(vecAt(walk.spinRadps, k), axes.up), -roll.radiusM);
+  return subtract(add(vecAt(walk.velocityMps, k), along), roll.skinMps);
 }
 
 /** Time between two flights not covered by flights between them, s. */

@@ -22,11 +22,14 @@ import {
   findArrival,
   handsVelocity,
   leftOverInRoom,
+  offRolling,
+  rollOffFloor,
   roseFromFloor,
   thrownBefore,
 } from './arrival.ts';
 import { heightAt, judgeStart, type PathPhases, phaseLimits, type RoomPath, readPhases } from './before-release.ts';
 import { type BallCalibration, calibrationPriors, learnFlight, learnNoise } from './calibration.ts';
+import { type CalmHold, findCalmHold, restOf, weightDoubt } from './calm-hold.ts';
 import { type FlightVerdict, judgeFlight, leastRiseM } from './classify.ts';
 import { type FlightStudy, lookOn, studyFlight } from './flight-study.ts';
 import { type Impact, type ImpactRebound, judgeContact, maybeFirm, measureImpact } from './impact.ts';
@@ -48,6 +51,7 @@ import {
   jointPrior,
   type PathEvidence,
   type PathKnowledge,
+  type PathRow,
   readNumbers,
   type ShotNumbers,
   type Solution,
@@ -58,7 +62,7 @@ import {
   solve,
   spreadOf,
 } from './shot-solution.ts';
-import { carryStill, findStillMoment, type StillMoment } from './still-moments.ts';
+import { carryStill, findStillMoment, middleOf, type StillMoment, stillDoubt } from './still-moments.ts';
 import { readTouch, type TouchReading } from './touch-reading.ts';
 
 /** Everything the analysis of one flight may look at. Runs and samples are counted within the block. */
@@ -120,7 +124,13 @@ const dragPerSpeed = 0.2;
 /** The same along the floor, m/s. */
 const walkingMps = 0.4;
 /** A player whose ball seems slower than this along the floor while it is still stands and sways with so much, m/s. */
-const standingMps = { upTo: 0.4, sway: 0.1 } as const;
+const standingMps = { upTo: 0.4, sway: 0.06 } as const;
+
+/** A path that is off by more than this where the ball left the floor, m/s, lost its way before. */
+const mostOffRollingMps = 2.5;
+
+/** For no longer than this a ball floats in hands that stop lifting it, s. */
+const floatsS = 0.15;
 
 /** A small child lets go of the ball this high above the floor at least, m. */
 const lowestReleaseM = 1;
@@ -204,7 +214,12 @@ export function* studyRun(context: FlightContext): RestingWork<StudiedFlight | R
   const lastFlight = context.before[context.before.length - 1];
   const handsFrom = Math.max(horizon, lastFlight ? lastFlight.end : 0, lastClipped(block, horizon, run.start));
   const still = findStillMoment(block, handsFrom, run.start, stepS);
-  const rest = still ? (toS: number) => carryStill(block, still, toS, context.calibration) : null;
+  const calm = findCalmHold(block, carriedFrom(context, horizon), run.start, stepS, context.calibration);
+  // The longer of the two tells gravity better, unless its hands tremble.
+  const [stillMps2, calmMps2] = [still ? stillDoubt(still) : Infinity, calm ? weightDoubt(calm) : Infinity];
+  const resting = stillMps2 <= calmMps2 ? still : calm;
+  const doubtMps2 = Math.min(stillMps2, calmMps2);
+  const rest = resting ? (toS: number) => carryStill(block, resting, doubtMps2, toS, context.calibration) : null;
   const end = endKnowledge(context);
   const study = yield* studyFlight({ ...context, rest, end }, run);
   if (!study) return reject('not-flight', 'the motion could not be explained as a free flight');
@@ -249,7 +264,7 @@ export function* studyRun(context: FlightContext): RestingWork<StudiedFlight | R
   let arrival = findArrival(search);
   yield;
   if (context.stage === 'final') {
-    const knowledge = pathKnowledge(context, task, arrival, still, solution);
+    const knowledge = pathKnowledge(context, task, { arrival, still, calm }, solution, search);
     yield;
     ({ joint, solution } = yield* sharpen(task, joint, solution, knowledge));
   }
@@ -276,7 +291,7 @@ export function* studyRun(context: FlightContext): RestingWork<StudiedFlight | R
     arrivalS,
     fromS,
     startKind,
-    rested: still !== null,
+    rested: resting !== null,
     ledToRing: end !== null && end(study) !== null,
     way: null,
   };
@@ -481,6 +496,16 @@ function tellRun(studied: StudiedFlight, context: FlightContext, study: FlightSt
   return { kind: 'shot', shot: assembleShot(parts), calibration };
 }
 
+/** First sample since which an attitude can be carried to the flight: no axis of the gyroscope was at its end and the ball was not struck. */
+function carriedFrom({ block, before, run }: FlightContext, horizon: number): number {
+  const flown = before.filter((r) => (block.timeS[r.end - 1] as number) - (block.timeS[r.start] as number) > floatsS);
+  let from = Math.max(horizon, flown[flown.length - 1]?.end ?? 0);
+  for (let i = from; i < run.start; i++) {
+    if (((block.flags[i] as number) & sampleFlag.gyroClipped) !== 0) from = i + 1;
+  }
+  return from;
+}
+
 /** One past the last sample before `to` at which a sensor axis was at its end. */
 function lastClipped(block: ImuBlock, from: number, to: number): number {
   for (let i = to - 1; i >= from; i--) {
@@ -593,17 +618,28 @@ function readingOf(
   );
 }
 
+/** How the ball came to the hands, and when they held it still or at least calmly. */
+interface HandsEvidence {
+  readonly arrival: ArrivalFlight | null;
+  readonly still: StillMoment | null;
+  readonly calm: CalmHold | null;
+}
+
 /** What the way before release must show: a free flight free of force, a still moment without speed. */
 function pathKnowledge(
   context: FlightContext,
   task: SolutionTask,
-  arrival: ArrivalFlight | null,
-  still: StillMoment | null,
+  { arrival, still, calm: calmBefore }: HandsEvidence,
   base: Solution,
+  search: ArrivalSearch,
 ): PathEvidence {
+  // A walk through a flight and what ended it tells no speed.
+  const calmly = calmBefore && calmBefore.start > (arrival ? lastBefore(arrival) : -1) ? calmBefore : null;
   const stillHeight = still ? heightAtSample(task, base, Math.floor((still.start + still.end) / 2)) : 0;
-  // High above the low point a still ball may ride on a jump: no anchor there.
-  const anchored = still !== null && stillHeight < -phaseLimits.restBelowM + 0.15;
+  // High above the low point a still ball may ride on a jump: no anchor there, unless it is held for longer than any jump lasts.
+  const within = still !== null && calmly !== null && calmly.start <= middleOf(still) && middleOf(still) <= calmly.end;
+  const anchored = still !== null && (within || stillHeight < -phaseLimits.restBelowM + 0.15);
+  const calm = anchored ? null : calmly;
   const { block } = context;
   const midS = (start: number, end: number) => block.timeS[Math.floor((start + end) / 2)] as number;
   /** One sigma along an axis of the velocity that the samples after an instant leave in doubt. */
@@ -618,23 +654,52 @@ function pathKnowledge(
   const stands = seeming !== null && Math.hypot(dot(seeming, forward), dot(seeming, left)) < standingMps.upTo;
   const levelMps = stands ? standingMps.sway : walkingMps;
   const resting = anchored && still ? hidden(midS(still.start, still.end)) : null;
-  const stretches = [...(arrival?.seen ? [arrival.run] : []), ...(resting && still ? [still] : [])];
+  const seemingRoll = arrival && rollOffFloor(search, arrival, context.ball.diameterM / 2);
+  const seemingOff = seemingRoll && offRolling(base, task.from, seemingRoll);
+  const roll = seemingOff && norm(seemingOff) < mostOffRollingMps ? seemingRoll : null;
+  const rolling = roll && hidden(block.timeS[roll.sample] as number);
+  const hiddenSince = calm && hidden(midS(calm.start, calm.end));
+  const stretches = [
+    ...(arrival?.seen ? [arrival.run] : []),
+    ...(resting && still ? [still] : []),
+    ...(calm ? [calm.start, calm.end].map((at) => ({ start: at, end: at + 1 })) : []),
+  ];
   const rowsOf: PathKnowledge = (solution) => {
-    const rows: { value: number; standardDeviation: number }[] = [];
+    const rows: PathRow[] = [];
     if (arrival?.seen) {
       const means = leftOverInRoom(solution, context.aero, task.from, arrival.run);
       const standardDeviation = Math.hypot(freeMps2, dragPerSpeed * arrivingMps);
-      for (const mean of means ?? []) for (const value of mean) rows.push({ value, standardDeviation });
+      for (const mean of means ?? []) for (const value of mean) rows.push({ value, standardDeviation, sure: false });
+    }
+    const off = roll && offRolling(solution, task.from, roll);
+    if (off && roll && rolling) {
+      for (const axis of ['forward', 'left'] as const) {
+        const standardDeviation = Math.hypot(roll.standardDeviationMps, rolling(base.axes[axis]));
+        rows.push({ value: dot(off, solution.axes[axis]), standardDeviation, sure: false });
+      }
+    }
+    if (calm && hiddenSince) {
+      for (const { value, standardDeviation, axis } of restOf(solution, task.from, calm)) {
+        rows.push({
+          value,
+          standardDeviation: Math.hypot(standardDeviation, hiddenSince(base.axes[axis])),
+          sure: true,
+        });
+      }
     }
     if (resting && still) {
       const v = meanVelocity(task, solution, still);
       if (v) {
         const { axes } = solution;
         const sway = stillSpeedMps + 0.05 * still.scatterMps2;
-        rows.push({ value: dot(v, axes.up), standardDeviation: Math.hypot(sway, resting(up)) });
+        rows.push({ value: dot(v, axes.up), standardDeviation: Math.hypot(sway, resting(up)), sure: true });
         // A player may walk with the ball held still: level speed is only loosely zero, unless it seems to be.
-        rows.push({ value: dot(v, axes.forward), standardDeviation: Math.hypot(levelMps, resting(forward)) });
-        rows.push({ value: dot(v, axes.left), standardDeviation: Math.hypot(levelMps, resting(left)) });
+        rows.push({
+          value: dot(v, axes.forward),
+          standardDeviation: Math.hypot(levelMps, resting(forward)),
+          sure: true,
+        });
+        rows.push({ value: dot(v, axes.left), standardDeviation: Math.hypot(levelMps, resting(left)), sure: true });
       }
     }
     return rows;

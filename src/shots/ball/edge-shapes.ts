@@ -18,6 +18,8 @@ export interface EdgeSamples {
   /** Noise of one of them. */
   readonly noiseMps2: number;
   readonly filterDelayS: number;
+  /** Whether a hand met the ball: it may push hard and yet not at once. */
+  readonly byHand?: boolean;
 }
 
 export interface EdgeInstant {
@@ -120,6 +122,14 @@ function parabola(t: number, delayS: number): number {
   return t * t - 2 * delayS * t + delayS * delayS * (1 + Math.exp(-x) * (Math.sin(x) - Math.cos(x)));
 }
 
+/** Answer of the filter to t³. */
+function cubic(t: number, delayS: number): number {
+  if (t <= 0) return 0;
+  if (delayS === 0) return t * t * t;
+  const x = t / delayS;
+  return t * t * t - 3 * delayS * t * t + 3 * delayS * delayS * t - 3 * delayS ** 3 * Math.exp(-x) * Math.sin(x);
+}
+
 /** Forces that begin at 0. */
 function onsetShapes(delayS: number): Shape[] {
   const shapes: Shape[] = [];
@@ -143,6 +153,24 @@ function onsetShapes(delayS: number): Shape[] {
       at: (x) => parabola(x, delayS) / (length * length),
       toShare: (share) => Math.sqrt(share) * length,
       weight: 1,
+    });
+  }
+  // What gives way and stiffens at once, as hands and foam do, hardly pushes at first, and levels off as gently.
+  for (const length of [0.005, 0.01, 0.016, 0.025]) {
+    shapes.push({
+      lengthS: length,
+      at: (x) =>
+        (2 / length ** 2) * (parabola(x, delayS) - 2 * parabola(x - length / 2, delayS) + parabola(x - length, delayS)),
+      toShare: (share) => length * Math.sqrt(share / 2),
+      weight: 0.75,
+    });
+    shapes.push({
+      lengthS: length,
+      at: (x) =>
+        (4 / length ** 3) * (cubic(x, delayS) - cubic(x - length, delayS)) -
+        (12 / length ** 2) * parabola(x - length / 2, delayS),
+      toShare: (share) => length * Math.cbrt(share / 4),
+      weight: 0.75,
     });
   }
   return shapes;
@@ -246,7 +274,7 @@ export function estimateEdge(
   // Iron, wood and floor are done in a hundredth; only net and hands take longer.
   const clipped = atLeast.some(Boolean);
   const beyond = kind === 'onset' && clipped;
-  const hard = kind === 'onset' && (largest > hardTouch.forceMps2 || beyond);
+  const hard = kind === 'onset' && !samples.byHand && (largest > hardTouch.forceMps2 || beyond);
   for (const shape of shapesFor(kind, filterDelayS)) {
     if (hard && shape.lengthS > hardTouch.lengthS) continue;
     const rarity = -2 * Math.log(shape.weight);

@@ -42,6 +42,8 @@ export interface EdgeSeries {
   readonly noiseMps2: number;
   readonly stepS: number;
   readonly filterDelayS: number;
+  /** Whether it is a hand that meets the ball: it may push hard and yet not at once. */
+  readonly byHand?: boolean;
   /** Whether the ball turns otherwise after sample `i` than before: a graze does that, a tick inside the ball does not. */
   readonly turns?: (i: number) => boolean;
   /** Whether the force from sample `i` on pushes one way, as a brush does and a tick does not. */
@@ -162,6 +164,7 @@ export function sharpenEdge(series: EdgeSeries, { outside: i }: RoughEdge, direc
       atLeast: chosen.map((j) => direction === 1 && ((flags[j] as number) & sampleFlag.accelClipped) !== 0),
       noiseMps2,
       filterDelayS: series.filterDelayS,
+      byHand: series.byHand === true,
     },
     Math.min(tIn, tOut) - 0.6 * stepS - tailS,
     Math.max(tIn, tOut) + 0.1 * stepS,

@@ -1,4 +1,5 @@
 // Longer than most: the ways that are drawn, what narrows them and what is read off them share one set of draws.
+import type { ImuBlock } from '../../foundation/imu-block.ts';
 import type { RestingWork } from '../../foundation/resting-work.ts';
 import { add, cross, dot, scale, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
 import { type PathPhases, type RoomPath, readPhases, roomPath } from './before-release.ts';
@@ -14,6 +15,8 @@ export interface PathEstimate {
   readonly value: number;
   readonly standardError: number;
   readonly interval90: readonly [number, number];
+  /** Whether the ways fall into two groups far apart. */
+  readonly twoPeaked: boolean;
 }
 
 /** The numbers of the way before release, times in s of the recording, lengths in m. */
@@ -32,6 +35,8 @@ export interface PathStudy {
   readonly hiddenPushMps: number;
   /** Vertical speed at the pickup, m/s. */
   readonly pickupRiseMps: number;
+  /** Shares of the possible ways whose lift and whose last low rest lie among missing samples. */
+  readonly hiddenShare: { readonly lift: number; readonly lowRest: number };
 }
 
 /** What a path study needs beside the solution. */
@@ -58,6 +63,8 @@ const coarsestS = 0.0051;
 const knotSteps = 3;
 /** So many draws are a piece of work. */
 const drawsAtOnce = 32;
+/** Ways on either side of an empty stretch this long, in standard deviations, with this share of them at least on each, are two groups. */
+const apart = { sigmas: 0.9, share: 0.03 } as const;
 /** Share of the possible ways that must have a low rest. */
 const restShare = 0.6;
 
@@ -127,7 +134,27 @@ export function* studyPath(path: PathTask): RestingWork<PathStudy> {
     lowRest: rests.length < restShare * draws.length ? null : estimate(rests),
     hiddenPushMps: hiddenPush(path, best),
     pickupRiseMps: riseAt(base, pickupS),
+    hiddenShare: {
+      lift: shareInGaps(
+        path,
+        draws.map((draw) => draw.liftS),
+      ),
+      lowRest: shareInGaps(path, rests),
+    },
   };
+}
+
+/** Share of the instants at which samples are missing. */
+function shareInGaps({ task: { block, from }, stepS }: PathTask, instants: readonly number[]): number {
+  const inGap = instants.filter((timeS) => isMissing(block, from, stepS, timeS));
+  return inGap.length / Math.max(1, instants.length);
+}
+
+/** Whether samples are missing at an instant before sample `from`. */
+function isMissing({ timeS: timesS, length }: ImuBlock, from: number, stepS: number, timeS: number): boolean {
+  let i = from;
+  while (i > 0 && (timesS[i] as number) > timeS) i--;
+  return i + 1 < length && (timesS[i + 1] as number) - (timesS[i] as number) > gapRatio * stepS;
 }
 
 function estimate(values: number[]): PathEstimate {
@@ -142,7 +169,18 @@ function estimate(values: number[]): PathEstimate {
     value: mean,
     standardError: Math.sqrt(square),
     interval90: [at(0.05), at(0.95)],
+    twoPeaked: widestGap(values) > apart.sigmas * Math.sqrt(square),
   };
+}
+
+/** Longest empty stretch between sorted values with some of them on both sides. */
+function widestGap(values: readonly number[]): number {
+  const rim = Math.ceil(apart.share * values.length);
+  let widest = 0;
+  for (let i = rim; i < values.length - rim; i++) {
+    widest = Math.max(widest, (values[i] as number) - (values[i - 1] as number));
+  }
+  return widest;
 }
 
 /** Every `stride`-th entry of a path, counted from release. */

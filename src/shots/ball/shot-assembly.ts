@@ -2,7 +2,13 @@
 import { leastSpeedMps } from '../../flight/arc.ts';
 import { airOf } from '../../flight/flight-model.ts';
 import { normal90, standardGravityMps2 } from '../../foundation/constants.ts';
-import { type Measured, measured, type NullReason, notMeasured } from '../../foundation/measured.ts';
+import {
+  type Measured,
+  type MeasuredValue,
+  measured,
+  type NullReason,
+  notMeasured,
+} from '../../foundation/measured.ts';
 import type { Gaussian } from '../../signal/gaussian.ts';
 import { norm, vecAt } from '../../signal/vec3.ts';
 import {
@@ -16,7 +22,7 @@ import {
 import type { ArrivalFlight } from './arrival.ts';
 import type { FlightContext } from './ball-shot.ts';
 import type { RingExpectation } from './classify.ts';
-import { type Edge, edgeParameters } from './edges.ts';
+import type { Edge } from './edges.ts';
 import type { FlightStudy } from './flight-study.ts';
 import type { Impact } from './impact.ts';
 import type { PathEstimate, PathStudy } from './path-study.ts';
@@ -104,6 +110,11 @@ export function assembleShot(parts: ShotParts): Shot {
     if (reason || a.timeS === null || b.timeS === null) return notMeasured(reason ?? 'no-contact');
     return measured(b.timeS - a.timeS, Math.hypot(a.errorS, b.errorS));
   };
+  const held = parts.startKind === 'hold';
+  const since = (start: PathEstimate | null, from: Instant, to: Instant): Measured => {
+    const plainly = between(from, to);
+    return start === null || plainly.value === null ? plainly : spanSince(start, plainly, to);
+  };
   const late = (make: () => Measured): Measured => (early ? notMeasured('too-early') : make());
   const clipped = parts.study.fit.data.rateClipped.some(Boolean);
   const plain = (name: ShotNumberName, factor: number, flags?: readonly string[]): Measured =>
@@ -121,8 +132,8 @@ export function assembleShot(parts: ShotParts): Shot {
   const spin = spinMeasures(parts, plain, clipped);
   const measures: Shot['measures'] = {
     ...unseenByBall,
-    pickupToReleaseS: between(pickup, release),
-    liftToReleaseS: between(lift, release),
+    pickupToReleaseS: held ? since(way.lowRest, pickup, release) : between(pickup, release),
+    liftToReleaseS: since(held ? way.lowRest : way.lift, lift, release),
     pauseS: path(() => lopsided(way.pause, 0.5 * parts.context.stepS)),
     dipDepthM: late(() => {
       if (parts.startKind === 'hold') return notMeasured('no-pickup-event');
@@ -191,6 +202,16 @@ function lopsided(estimate: PathEstimate, floor: number): Measured {
   return measured(value, error, skew ? { interval90: [low, high] } : {});
 }
 
+/** A time from an instant read off many possible ways, which may fall into two groups: its interval then holds both. */
+function spanSince(start: PathEstimate, plainly: MeasuredValue, { errorS }: Instant): Measured {
+  if (!start.twoPeaked) return plainly;
+  const { value, standardError } = plainly;
+  const endS = normal90 * errorS;
+  const low = value - Math.hypot(Math.max(0, start.interval90[1] - start.value), endS);
+  const high = value + Math.hypot(Math.max(0, start.value - start.interval90[0]), endS);
+  return measured(value, standardError, { interval90: [low, high], flags: ['either-low'] });
+}
+
 /** The excursion: a mean over both sides where the path swings out about as far to either. */
 function sidePath({ side, otherSideShare }: PathStudy): Measured {
   const { value, standardError, interval90 } = side;
@@ -224,21 +245,15 @@ function touchInGap(parts: ShotParts): Instant {
   return { timeS: (before + after) / 2, errorS: (after - before) / Math.sqrt(12), reason: null };
 }
 
-/** Whether samples are missing at an instant. */
-function inGap(parts: ShotParts, timeS: number): boolean {
-  const { block, stepS } = parts.context;
-  let i = parts.task.from;
-  while (i > 0 && (block.timeS[i] as number) > timeS) i--;
-  if (i + 1 >= block.length) return false;
-  return (block.timeS[i + 1] as number) - (block.timeS[i] as number) > edgeParameters.gapRatio * stepS;
-}
+/** From this share of possible ways on that have an event among missing samples it is told as lying there. */
+const hiddenShare = 0.8;
 
 function findPickup(parts: ShotParts): Instant {
   if (parts.startKind === 'hold') {
     const { lowRest } = parts.path;
     const lost = parts.release?.timeS === null;
     if (!lowRest) return missing(lost ? 'gap' : 'no-low-rest');
-    if (inGap(parts, lowRest.value)) return missing('gap');
+    if (parts.path.hiddenShare.lowRest > hiddenShare) return missing('gap');
     const errorS = Math.hypot(lowRest.standardError, 0.3 * parts.context.stepS);
     if (parts.stage === 'early' && errorS > earlyTimeErrorS) return missing('too-early');
     // A rest that moves this much with the path's own doubt may as well not have been low.
@@ -253,7 +268,8 @@ function findLift(parts: ShotParts, pickup: Instant): Instant {
   if (parts.stage === 'early') return missing('too-early');
   if (parts.arrivalS === null) return missing('no-previous-flight');
   const { value, standardError } = parts.path.lift;
-  if (inGap(parts, value) || (parts.release?.timeS === null && standardError > doubtfulLiftS)) return missing('gap');
+  const hidden = parts.path.hiddenShare.lift > hiddenShare;
+  if (hidden || (parts.release?.timeS === null && standardError > doubtfulLiftS)) return missing('gap');
   return {
     timeS: value,
     errorS: Math.hypot(standardError, 0.25 * parts.context.stepS),

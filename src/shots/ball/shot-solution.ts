@@ -334,12 +334,30 @@ export function jointPrior(study: FlightStudy): Gaussian {
 }
 
 /** Things known of the way before release: each row is a value that should be zero, with its standard deviation. */
-export type PathKnowledge = (
-  solution: Solution,
-) => readonly { readonly value: number; readonly standardDeviation: number }[];
+export type PathKnowledge = (solution: Solution) => readonly PathRow[];
+
+export interface PathRow {
+  readonly value: number;
+  readonly standardDeviation: number;
+  /** Whether it holds whatever the flight says: gravity and a ball that goes nowhere. Another row may rest on a flight that was none. */
+  readonly sure: boolean;
+}
 
 /** Standard deviations beyond which knowledge of the path contradicts the flight. */
 const believable = 8;
+/**
+ * Where what is sure contradicts the flight, its air was another than the fit allows for: its covariance then is taken for larger by as much as
+ * makes the contradiction one of so many standard deviations, `lifted`, but at most by the square of `most`.
+ */
+const contradiction = { lifted: 2.5, most: 8 } as const;
+
+/** @returns the same with the covariance of the flight's own parameters larger by a factor. */
+function loosened({ mean, covariance }: Gaussian, factor: number): Gaussian {
+  const wider = covariance.clone();
+  const n = flightParameter.count;
+  for (let p = 0; p < n; p++) for (let q = 0; q < n; q++) wider.set(p, q, factor * covariance.get(p, q));
+  return { mean, covariance: wider };
+}
 
 /** So many shifts of the solution are a piece of work. */
 const shiftsAtOnce = 7;
@@ -351,7 +369,7 @@ const bent = { sigmas: 1, mostSteps: 2 } as const;
 const looseSigmas = 3;
 
 /** Sum of the squares of what is known, in units of its standard deviations; NaN where a row is none. */
-function squaresOf(rows: ReturnType<PathKnowledge>): number {
+function squaresOf(rows: readonly PathRow[]): number {
   return rows.reduce((sum, { value, standardDeviation }) => sum + (value / standardDeviation) ** 2, 0);
 }
 
@@ -375,46 +393,58 @@ export function* sharpen(
   first: Solution,
   { rows: knowledge, stretches }: PathEvidence,
 ): RestingWork<{ readonly joint: Gaussian; readonly solution: Solution }> {
-  const unchanged = { joint: prior, solution: first };
+  let known = prior;
+  let unchanged = { joint: prior, solution: first };
   let around = [...prior.mean];
   let solution = first;
   let rows = knowledge(first);
   if (rows.length === 0) return unchanged;
-  const noise = rows.map((row) => row.standardDeviation ** 2);
+  let kept: readonly boolean[] = rows.map(() => true);
+  const keptOf = <T>(all: readonly T[]) => all.filter((_, r) => kept[r]);
+  let noise = rows.map((row) => row.standardDeviation ** 2);
   const parts = stretches.map(({ start, end }) => ({ first: task.from - end, last: task.from - start + 1 }));
   const reach = Math.max(...parts.map((part) => part.last)) + 1;
   const like = walkLike(first.walk);
   let sharper = prior;
   for (let step = 0; step < bent.mostSteps; step++) {
-    const design = Matrix.zeros(rows.length, jointCount);
+    let design = Matrix.zeros(rows.length, jointCount);
     const slopes = walkSlopes(task.block, task.from, solution.walk, reach, solution.start);
     const shifted = [...around];
     for (let p = 0; p < jointCount; p++) {
       if (p % shiftsAtOnce === 0) yield;
       const h = 0.3 * Math.sqrt(prior.covariance.get(p, p));
       shifted[p] = (around[p] as number) + h;
-      const moved = knowledge(solveNear(task, solution, slopes, shifted, parts, like));
+      const moved = keptOf(knowledge(solveNear(task, solution, slopes, shifted, parts, like)));
       shifted[p] = around[p] as number;
       for (const [r, row] of rows.entries()) design.set(r, p, ((moved[r]?.value ?? row.value) - row.value) / h);
     }
     if (!Number.isFinite(design.sum())) return unchanged;
-    const along = (r: number, place: readonly number[]) =>
-      place.reduce((sum, value, p) => sum + design.get(r, p) * value, 0);
     if (step === 0) {
       const expected = design.mmul(prior.covariance).mmul(design.transpose());
-      // A row far outside what the flight allows speaks of something else than it claims: then nothing is believed.
-      const beyond = (value: number, r: number) =>
-        Math.abs(value) > believable * Math.sqrt(expected.get(r, r) + (noise[r] as number));
-      if (rows.some((row, r) => beyond(row.value, r))) return unchanged;
+      const off = rows.map(({ value }, r) => Math.abs(value) / Math.sqrt(expected.get(r, r) + (noise[r] as number)));
+      // A row far outside what the flight allows speaks of something else than it claims: then none like it is believed.
+      if (rows.some(({ sure }, r) => !sure && (off[r] as number) > believable)) kept = rows.map(({ sure }) => sure);
+      const worst = Math.max(0, ...keptOf(off));
+      if (worst > believable) {
+        known = loosened(prior, Math.min(contradiction.most, worst / contradiction.lifted) ** 2);
+        unchanged = { joint: known, solution: first };
+        if (worst > contradiction.lifted * contradiction.most) return unchanged;
+      }
+      design = new Matrix(keptOf(design.to2DArray()));
+      rows = keptOf(rows);
+      noise = keptOf(noise);
+      if (rows.length === 0) return unchanged;
     }
+    const along = (r: number, place: readonly number[]) =>
+      place.reduce((sum, value, p) => sum + design.get(r, p) * value, 0);
     sharper = condition(
-      prior,
+      known,
       design,
       rows.map((row, r) => along(r, around) - row.value),
       noise,
     );
     solution = solve(task, sharper.mean);
-    const after = knowledge(solution);
+    const after = keptOf(knowledge(solution));
     // Where the flight is hardly known a straight step can lead anywhere: what does not explain the way better is no knowledge.
     if (!(squaresOf(after) <= Math.max(squaresOf(rows), looseSigmas ** 2 * rows.length))) return unchanged;
     const off = (value: number, r: number) =>

@@ -1,8 +1,8 @@
 import type { RestReference } from '../../flight/flight-fit.ts';
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { ImuBlock } from '../../foundation/imu-block.ts';
-import { conjugate, multiply, type Quaternion, stepRotation } from '../../signal/rotation.ts';
-import { norm, type Vec3 } from '../../signal/vec3.ts';
+import { conjugate, multiply, type Quaternion, rotate, stepRotation } from '../../signal/rotation.ts';
+import { add, norm, scale, type Vec3 } from '../../signal/vec3.ts';
 import { type BallCalibration, gyroMeans } from './calibration.ts';
 
 /** A stretch in which the ball hardly moves: the accelerometer reads gravity and its bias. */
@@ -54,14 +54,27 @@ function describe(block: ImuBlock, start: number, end: number): StillMoment | nu
   return { start, end, forceMps2: f, rateRadps: w, scatterMps2 };
 }
 
+/** Middle sample of a stretch. */
+export function middleOf({ start, end }: { readonly start: number; readonly end: number }): number {
+  return Math.floor((start + end) / 2);
+}
+
+/** One sigma of gravity as a still moment tells it, m/s². */
+export function stillDoubt({ scatterMps2 }: StillMoment): number {
+  return 0.06 + 0.4 * scatterMps2;
+}
+
 /**
- * Carries a still moment to a later instant by the gyroscope.
+ * Carries the weight of a ball that somebody holds to a later instant by the gyroscope.
  *
+ * @param held stretch and mean force, in the sensor's axes at its middle.
+ * @param doubtMps2 one sigma of that force as gravity's.
  * @param toS instant of the frozen frame.
  */
 export function carryStill(
   block: ImuBlock,
-  still: StillMoment,
+  held: { readonly start: number; readonly end: number; readonly forceMps2: Vec3 },
+  doubtMps2: number,
   toS: number,
   calibration: BallCalibration,
 ): RestReference | null {
@@ -73,26 +86,27 @@ export function carryStill(
     (gyro[3 * i + 1] as number) * (1 + gain[1]) + biasRadps[1],
     (gyro[3 * i + 2] as number) * (1 + gain[2]) + biasRadps[2],
   ];
-  const middle = Math.floor((still.start + still.end) / 2);
+  const middle = middleOf(held);
   let q: Quaternion = [1, 0, 0, 0];
-  let turned = 0;
+  // Errors of scale follow the turns on the whole: to and fro they cancel.
+  let turns: Vec3 = [0, 0, 0];
   let i = middle;
   for (; i + 1 < block.length && (block.timeS[i + 1] as number) <= toS; i++) {
     const h = (block.timeS[i + 1] as number) - (block.timeS[i] as number);
     q = multiply(q, stepRotation(rate(i), rate(i + 1), h));
-    turned += norm(rate(i)) * h;
+    turns = add(turns, scale(rotate(q, rate(i)), h));
   }
   const rest = toS - (block.timeS[i] as number);
   q = multiply(q, stepRotation(rate(i), rate(i), rest));
+  const turned = norm(turns);
   const elapsedS = toS - (block.timeS[middle] as number);
   const variance = calibration.gyro.covariance;
   const drift =
     Math.sqrt((turned * Math.sqrt(variance.get(0, 0))) ** 2 + (elapsedS * Math.sqrt(variance.get(3, 3))) ** 2) +
     0.003 * turned;
-  const tremor = 0.06 + 0.4 * still.scatterMps2;
   return {
-    forceMps2: still.forceMps2,
+    forceMps2: held.forceMps2,
     restToReference: conjugate(q),
-    standardDeviationMps2: Math.hypot(tremor, standardGravityMps2 * drift),
+    standardDeviationMps2: Math.hypot(doubtMps2, standardGravityMps2 * drift),
   };
 }

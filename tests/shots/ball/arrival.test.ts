@@ -2,7 +2,14 @@ import { describe, expect, it } from 'vitest';
 import { aeroPreset, ballPresets } from '../../../src/flight/ball-presets.ts';
 import type { ImuBlock } from '../../../src/foundation/imu-block.ts';
 import { sampleFlag } from '../../../src/foundation/imu-block.ts';
-import { type ArrivalSearch, bouncedBefore, findArrival, handsVelocity } from '../../../src/shots/ball/arrival.ts';
+import {
+  type ArrivalSearch,
+  bouncedBefore,
+  findArrival,
+  handsVelocity,
+  offRolling,
+  rollOffFloor,
+} from '../../../src/shots/ball/arrival.ts';
 import { jointCount, type Solution } from '../../../src/shots/ball/shot-solution.ts';
 import { independent } from '../../../src/signal/gaussian.ts';
 
@@ -111,6 +118,90 @@ describe('a blow that ends a flight and lets the ball go for a moment', () => {
   it('names the gap where the way up was lost', () => {
     const arrival = findArrival(struck({ heightM: -1.9, riseMps: 3.5, gap: true }));
     expect(arrival).toMatchObject({ seen: false, bounced: true, end: { timeS: null, reason: 'gap' } });
+  });
+});
+
+describe('what ends a flight and is no hand', () => {
+  const at = (search: ArrivalSearch, change: (search: ArrivalSearch) => void) => {
+    change(search);
+    return findArrival(search);
+  };
+
+  it('is told as clipped where the ball turns on beyond the range of the gyroscope', () => {
+    const arrival = at(struck({ heightM: -1.2, riseMps: 0.3 }), ({ block }) => {
+      for (let i = 100; i < 125; i++) block.flags[i] = sampleFlag.gyroClipped;
+    });
+    expect(arrival).toMatchObject({ seen: false, end: { timeS: null, reason: 'clipped' } });
+  });
+
+  it('is a hand where the range is left for the blow alone', () => {
+    const arrival = at(struck({ heightM: -1.2, riseMps: 0.3 }), ({ block }) => {
+      for (let i = 100; i < 105; i++) block.flags[i] = sampleFlag.gyroClipped;
+    });
+    expect(arrival).toMatchObject({ seen: true });
+  });
+
+  it('is the floor where the ball rises from it at once, however it is then touched', () => {
+    const bounces = (fallMps: number) =>
+      at(struck({ heightM: -1.9, riseMps: 3.5 }), ({ block, solution, from }) => {
+        // No free stretch behind the blow.
+        for (let i = 104; i < 130; i++) block.accelMps2[3 * i + 2] = 30;
+        for (let i = 0; i < 100; i++) solution.walk.velocityMps[3 * (from - i) + 2] = -fallMps;
+      });
+    expect(bounces(4)).toMatchObject({
+      seen: false,
+      bounced: true,
+      end: { timeS: null, reason: 'no-previous-flight' },
+    });
+    // A way that only seems to rise lost itself.
+    expect(bounces(-1)).toMatchObject({ seen: true });
+  });
+});
+
+describe('a ball that nearly floats in the hands for a moment', () => {
+  const left = (mps2: number) => {
+    const search = struck({ heightM: -0.9, riseMps: 0.3 });
+    const { forceMps2 } = search.solution.walk;
+    for (let i = 55; i < 100; i++) forceMps2[3 * (search.from - i) + 2] = mps2;
+    return findArrival({ ...search, runs: [{ start: 68, end: 100 }] });
+  };
+
+  it('is no flight: more force is left than air and sensor explain', () => {
+    expect(left(1.5)).toBeNull();
+    expect(left(0.2)).not.toBeNull();
+  });
+});
+
+describe('a ball that comes off the floor', () => {
+  const radiusM = 0.12;
+  /** It hits the floor at sample 60 with spin, m/s to either axis before and after as friction makes them. */
+  const rolling = (before: { x: number; spinY: number }, after: { x: number; spinY: number }) => {
+    const search = struck({ heightM: -1.9, riseMps: 3.5 });
+    const { walk } = search.solution;
+    for (let k = 0; k < walk.length; k++) {
+      const now = search.from - k <= 60 ? before : after;
+      walk.velocityMps[3 * k] = now.x;
+      walk.spinRadps[3 * k + 1] = now.spinY;
+    }
+    const run = { start: 62, end: 100 };
+    const end = { timeS: 0.5, standardErrorS: 0.001, outside: 100 };
+    const thrown = { start: 30, end: 60 };
+    const arrival = { run, end, seen: true, startLost: false, bounced: true, rhythm: false, thrown };
+    const roll = rollOffFloor(search, arrival, radiusM);
+    return { roll, off: roll && offRolling(search.solution, search.from, roll) };
+  };
+
+  it('rolls: a hollow ball that gripped keeps hardly any speed of its skin', () => {
+    // Without spin at 1 m/s: angular momentum about the point of touch leaves 3/5 of it, rolling.
+    const { off } = rolling({ x: 1, spinY: 0 }, { x: 0.6, spinY: 0.6 / radiusM });
+    expect(off?.[0]).toBeGreaterThan(-0.06);
+    expect(off?.[0]).toBeLessThan(0.06);
+    const { off: wrong } = rolling({ x: 1, spinY: 0 }, { x: 0.9, spinY: 0.6 / radiusM });
+    expect(wrong?.[0]).toBeCloseTo((off?.[0] ?? 0) + 0.3, 6);
+  });
+
+  it('says nothing where friction could not make it roll', () => {
+    expect(rolling({ x: 9, spinY: 0 }, { x: 5, spinY: 5 / radiusM }).roll).toBeNull();
   });
 });
 

@@ -32,6 +32,37 @@ describe('an instant seen through the filter', () => {
   const places = [0, 0.13, 0.29, 0.41, 0.57, 0.68, 0.83, 0.97];
 
   it.each([
+    ['8 ms', 0.008, 300],
+    ['16 ms', 0.016, 300],
+  ])(
+    'of hands that give way at first and stop the ball hard within %s is found within its error',
+    (_, lengthS, level) => {
+      const sum = 0;
+      let squares = 0;
+      for (const place of places) {
+        const edgeS = place * stepS;
+        // Rises as gently as it levels off: 10 x³ - 15 x⁴ + 6 x⁵.
+        const share = (t: number) => clamp((t - edgeS) / lengthS);
+        const force = (t: number) => level * share(t) ** 3 * (10 - 15 * share(t) + 6 * share(t) ** 2);
+        const timeS = grid(-3, 4);
+        const found = estimateEdge(
+          'onset',
+          { timeS, forceMps2: filtered(force, timeS, -0.05), noiseMps2: 0.05, filterDelayS: delayS, byHand: true },
+          -1.6 * stepS,
+          2.1 * stepS,
+          stepS,
+          0.5,
+        );
+        if (!found) throw new Error('expected an instant');
+        const errorS = found.timeS - delayS - (edgeS + lengthS * Math.cbrt(0.05 / level));
+        squares += (errorS / found.standardErrorS) ** 2 / places.length;
+      }
+      expect(Math.abs(sum)).toBeLessThan(0.001);
+      expect(squares).toBeLessThan(1);
+    },
+  );
+
+  it.each([
     ['in 2 ms', 0.002, 200],
     ['in 10 ms', 0.01, 150],
     ['in 20 ms', 0.02, 80],
