@@ -9,6 +9,8 @@ import type { DeviceSockets } from './access/device-sockets.ts';
 
 const sensorParams = Type.Object({ sensorId: Type.String({ pattern: '^[0-9a-f]{32}$' }) });
 
+const mostWaitingBytes = 256 * 1024;
+
 /**
  * Adds `POST /api/sensors/:sensorId/identify`, which makes a sensor show itself, and, where sensors are connected by a
  * page, the WebSocket `GET /api/sensor-feed` on which that page hands over what its sensors send.
@@ -40,7 +42,11 @@ export function addSensorRoutes(
   if (!(source instanceof BrowserSensors)) return;
   typed.get('/api/sensor-feed', { websocket: true, config: { access: 'player' } }, (socket, request) => {
     const forget = sockets.add(request.asker?.device ?? null, socket);
-    const feed = source.connectPage((text) => socket.send(text));
+    const feed = source.connectPage((text) => {
+      // Answers to one that asks and does not read must not pile up; an honest page comes back by itself.
+      if (socket.bufferedAmount > mostWaitingBytes) socket.terminate();
+      else socket.send(text);
+    });
     socket.on('message', (data: Buffer, isBinary: boolean) => {
       const problem = isBinary ? feed.takePacket(new Uint8Array(data)) : feed.takeText(data.toString('utf8'));
       if (problem === null) return;

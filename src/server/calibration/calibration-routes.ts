@@ -7,6 +7,7 @@ import type { SensorCalibrationStore } from '../../sessions/sensor-calibrations.
 import { CalibrationGuide, checkPositions, type GuideEvent, turnsWanted } from '../../signal/calibration-guide.ts';
 import { sides } from '../../signal/six-positions.ts';
 import type { DeviceSockets } from '../access/device-sockets.ts';
+import { LatestSender } from '../latest-sender.ts';
 import type { CalibrationDocument, FirstMinuteDocument, SensorGoneDocument } from '../wire/calibration-document.ts';
 import type { SensorTapListener, SensorTaps, TappedSensor } from './sensor-taps.ts';
 import { storedCalibration } from './stored-calibration.ts';
@@ -63,8 +64,9 @@ function askerOf(request: FastifyRequest) {
 function followFirstMinute(
   sensorId: string,
   socket: WebSocket,
-  { taps }: CalibrationRouteOptions,
+  { taps, nowS }: CalibrationRouteOptions,
 ): TappedSensor | null {
+  const sender = new LatestSender(socket, nowS);
   let told = '';
   let guide: FirstMinute | null = null;
   const tell = (): void => {
@@ -75,7 +77,7 @@ function followFirstMinute(
     if (mark === told) return;
     told = mark;
     const document: FirstMinuteDocument = { v: 1, kind: 'first-minute', share, ...rest };
-    socket.send(JSON.stringify(document));
+    sender.send(JSON.stringify(document));
   };
   const tapped = tapOrEnd(taps, sensorId, socket, (block) => {
     guide?.push(block);
@@ -94,6 +96,7 @@ function followCalibration(
   socket: WebSocket,
   { taps, calibrations, nowS, logger }: CalibrationRouteOptions,
 ): TappedSensor | null {
+  const sender = new LatestSender(socket, nowS);
   let guide: CalibrationGuide | null = null;
   let state: Pick<CalibrationDocument, 'sidesMissing' | 'checksLeft' | 'turnsLeft' | 'last'> = {
     sidesMissing: sides,
@@ -104,7 +107,7 @@ function followCalibration(
   const tell = (more: Pick<CalibrationDocument, 'kept' | 'notKept'> = {}): void => {
     if (guide === null) return;
     const document: CalibrationDocument = { v: 1, kind: 'calibration', step: guide.step, ...state, ...more };
-    socket.send(JSON.stringify(document));
+    sender.send(JSON.stringify(document));
   };
   const take = (event: GuideEvent): void => {
     state = { ...state, ...stateAfter(event) };
