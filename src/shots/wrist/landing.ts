@@ -7,8 +7,8 @@ import type { Motion, Strapdown } from './strapdown.ts';
 import type { WristParams } from './wrist-params.ts';
 
 const look = { fromS: 0.06, toS: 0.8, freeS: 0.04 } as const;
-/** An arm held still in the air feels far less than half of gravity. */
-const freeMps2 = 4.5;
+/** An arm held still in the air feels far less than half of gravity, in a body that turns there up to three quarters of it. */
+const freeMps2 = 7;
 
 /** A jump as the arm feels it. */
 export interface Jump {

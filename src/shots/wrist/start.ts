@@ -3,7 +3,7 @@ import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { NullReason } from '../../foundation/measured.ts';
 import { dot, norm, vecAt } from '../../signal/vec3.ts';
 import type { StartKind } from '../shot.ts';
-import { type HandBefore, hardestMps2, lastOfBall, lookBeforeLift } from './ball-blows.ts';
+import { type HandBefore, hardestMps2, lastOfBall, lookBeforeLift, wasDribbled } from './ball-blows.ts';
 import { findImpacts, type Impact } from './impacts.ts';
 import type { Motion, Strapdown } from './strapdown.ts';
 import type { WristParams } from './wrist-params.ts';
@@ -69,7 +69,7 @@ export function findStart(path: Strapdown, motion: Motion, releaseS: number, par
   const began = ({ start }: Impact): number => path.timeOf(start);
   const ways: Way[] = blows.map((blow, k) => ({ timeS: began(blow), share: likely[k] as number, sdS: ownS }));
   if (held.pickupS !== null) ways.push({ timeS: held.pickupS, share: none, sdS: held.errorS });
-  const dribbled = cameFromDribble(path, height, findImpacts(block, params), chosen, params);
+  const dribbled = wasDribbled(hand, blows, best);
   return {
     kind: dribbled ? 'dribble' : 'catch',
     pickupS: began(chosen),
@@ -160,33 +160,6 @@ const longestLiftS = 1.2;
 const leastPickupS = 0.3;
 const leastLiftM = 0.2;
 const leastDipM = 0.3;
-
-const dribble = { toS: 0.2, travelM: 0.2, share: 0.2 } as const;
-
-/** @returns whether the hand went up and down, struck, shortly before the ball came: one that waits for a pass is still. */
-function cameFromDribble(
-  path: Strapdown,
-  height: (i: number) => number,
-  blows: readonly Impact[],
-  { start, sizeMps2 }: Impact,
-  params: WristParams,
-): boolean {
-  const struck = blows.some((other) => {
-    const beforeS = path.timeOf(start) - path.timeOf(other.start);
-    const share = other.sizeMps2 / Math.min(hardestMps2, sizeMps2);
-    return beforeS > dribble.toS && beforeS < params.dribbleS && share > dribble.share;
-  });
-  if (!struck) return false;
-  let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
-  for (let i = start; i >= 0; i--) {
-    const beforeS = path.timeOf(start) - path.timeOf(i);
-    if (beforeS > params.dribbleS) break;
-    if (beforeS < dribble.toS) continue;
-    low = Math.min(low, height(i));
-    high = Math.max(high, height(i));
-  }
-  return high - low > dribble.travelM;
-}
 
 const set = { belowM: 0.45, riseM: 0.3, backS: 1, dipM: 0.1 } as const;
 

@@ -176,16 +176,6 @@ export const wristParams = {
     large: 'movement just before the pickup is taken for it',
     source: 'skin and strap swing at 10 to 30 Hz and are still within two swings',
   },
-  dribbleS: {
-    default: 1,
-    unit: 's',
-    min: 0.2,
-    max: 3,
-    meaning: 'longest time between two blows of one dribble',
-    small: 'slow dribbles count as catches',
-    large: 'catches after other play count as dribbles',
-    source: 'a ball dribbled from 1 m takes 0.6 to 0.9 s',
-  },
   pickupSpreadS: {
     default: 0.018,
     unit: 's',

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { type HandBefore, lastOfBall, lookBeforeLift } from '../../../src/shots/wrist/ball-blows.ts';
+import { type HandBefore, lastOfBall, lookBeforeLift, wasDribbled } from '../../../src/shots/wrist/ball-blows.ts';
 import type { Impact } from '../../../src/shots/wrist/impacts.ts';
 import type { Strapdown } from '../../../src/shots/wrist/strapdown.ts';
 
@@ -83,6 +83,11 @@ describe('which blow on the hand was the last of the ball', () => {
     const { likely, none } = judge(dribbled, [blowAt(2, 20), blowAt(2.6, 15), blowAt(2.9, 10)]);
     expect(likely.reduce((sum, share) => sum + share, none)).toBeCloseTo(1, 9);
     expect(judge(held, [])).toEqual({ likely: [], none: 1 });
+  });
+
+  it('tells a dribble by the push down and the blow before, a catch by a hand that waited', () => {
+    expect(wasDribbled(dribbled, [blowAt(2, 40), blowAt(2.6, 12)], 1)).toBe(true);
+    expect(wasDribbled(held, [blowAt(1.9, 6), blowAt(2.6, 30)], 1)).toBe(false);
   });
 
   it('knows how long the hand was slow before the lift', () => {
