@@ -101,7 +101,11 @@ export class CoachingDesk {
 
   /** Asks for a change of the drills. @returns whether it was made. */
   changeDrill(method: Method, path: string, body: unknown): Promise<boolean> {
-    return this.#change(method, path, body, () => this.readPlayers());
+    return this.#change(method, path, body, async () => {
+      const playerId = this.work.value?.playerId;
+      // What is seen of a player names the drills for it.
+      await Promise.all([this.readPlayers(), playerId === undefined ? undefined : this.read(playerId)]);
+    });
   }
 
   async #change(method: Method, path: string, body: unknown, read: () => Promise<void>): Promise<boolean> {

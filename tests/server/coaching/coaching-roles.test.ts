@@ -70,7 +70,7 @@ async function as(role: PairedRole, options: InjectOptions) {
 }
 
 const paths = (playerId: string) =>
-  ['coaching', 'prescriptions', 'load', 'targets'].map((part) => `/api/players/${playerId}/${part}`);
+  ['coaching', 'prescriptions', 'load', 'targets', 'sets'].map((part) => `/api/players/${playerId}/${part}`);
 
 it('a viewer learns nothing of anybody', async () => {
   for (const url of [...paths(grown), '/api/drills', '/api/studies']) {

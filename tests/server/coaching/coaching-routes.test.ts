@@ -154,6 +154,12 @@ describe('what is seen of a player', () => {
       await done('PATCH', `/api/sets/${id}`, { ended: true });
     }
     expect(named((await done('GET', `/api/players/${playerId}/coaching`)).findings)).toContain('side-flick');
+    await done('PATCH', `/api/sets/${sets[1]}`, { total: { made: 7, attempted: 11 } });
+    const listed = await done('GET', `/api/players/${playerId}/sets`);
+    expect(listed.sets).toMatchObject([
+      { id: sets[1], shots: 11, made: { makes: 7, attempts: 11 } },
+      { id: sets[0], shots: 11, made: null },
+    ]);
     const own = await done('PUT', `/api/players/${playerId}/best-sets`, { setIds: sets });
     expect(own.bands.find(({ measure }: { measure: string }) => measure === 'axisTiltDeg')).toMatchObject({
       from: 'own-best-sets',
@@ -366,7 +372,8 @@ describe('a study', () => {
     expect(covered.body).toContain('totals without single outcomes');
     expect(covered.body).not.toContain('one-two');
     const closed = await done('POST', `/api/studies/${made.id}/close`, {});
-    expect((await report('parent')).body).toContain('Makes, hop against one-two: ');
+    expect((await report('parent')).body).toMatch(/class="lead">Makes[^<]*(hop|one-two)[^<]*(one-two|hop)/);
+    expect((await report('coach')).body).toContain('Makes, hop against one-two: ');
     expect(closed.levels).toEqual(['hop', 'one-two']);
     const opened = await done('GET', `/api/studies/${made.id}/result`);
     expect(opened.sentences[0]).toMatch(/^Makes, hop against one-two: /);
