@@ -5,7 +5,7 @@ import type { QueryNotes } from '../query-notes.ts';
 import type { Tables } from '../tables.ts';
 import { noteShotTimes } from './missing-part.ts';
 import { type PostgresAddress, readPostgresAddress } from './postgres-address.ts';
-import { inWords, isLost } from './postgres-trouble.ts';
+import { inWords, isLost, isStalePlan } from './postgres-trouble.ts';
 
 /** A connection that was idle for longer is asked whether it still is one, ms. */
 const trustedIdleMs = 1000;
@@ -102,10 +102,20 @@ export class PostgresServer {
   }
 
   #roleClient(client: pg.PoolClient): RoleClient {
+    let isStale = false;
     return {
       query: async (text, values) => {
+        const name = statementName(text, values);
         try {
-          return await client.query(text, [...values]);
+          if (name === null) return await client.query(text, [...values]);
+          try {
+            return await client.query({ name, text, values: [...values] });
+          } catch (error) {
+            if (!isStalePlan(error)) throw error;
+            isStale = true;
+            // Within a transaction this fails too, and the whole of it is done anew on another connection.
+            return await client.query(text, [...values]).catch(() => Promise.reject(error));
+          }
         } catch (error) {
           noteShotTimes(error, text, values);
           throw inWords(error, this.address.shown);
@@ -113,10 +123,25 @@ export class PostgresServer {
       },
       release: (broken) => {
         this.#usedMs.set(client, performance.now());
-        client.release(broken);
+        client.release(broken || isStale);
       },
     };
   }
+}
+
+/** Texts of queries that a connection keeps planned: to plan one over many parts takes longer than to carry it out. */
+const statements = new Map<string, string>();
+const mostStatements = 300;
+/** Longer lists vary in length, each a text of its own. */
+const mostValues = 40;
+
+function statementName(text: string, values: readonly unknown[]): string | null {
+  if (values.length === 0 || values.length > mostValues) return null;
+  const known = statements.get(text);
+  if (known !== undefined || statements.size >= mostStatements) return known ?? null;
+  const name = `seamwise_${statements.size}`;
+  statements.set(text, name);
+  return name;
 }
 
 /** PostgreSQL's whole numbers of 64 bits and its decimals come as text by default; ours all fit into a number. */

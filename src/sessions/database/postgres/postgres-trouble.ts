@@ -37,7 +37,13 @@ export function isLost(error: unknown): boolean {
 /** @returns whether two changes stood in each other's way, and the same will work when it is done anew. */
 export function isCollision(error: unknown): boolean {
   // Appendix A: serialization failure, deadlock.
-  return ['40001', '40P01'].includes(String((error as Told).code));
+  return ['40001', '40P01'].includes(String((error as Told).code)) || isStalePlan(error);
+}
+
+/** @returns whether a newer program has changed a table since the connection planned its query. */
+export function isStalePlan(error: unknown): boolean {
+  const { code, message } = error as Told;
+  return code === '0A000' && typeof message === 'string' && message.includes('cached plan');
 }
 
 /**

@@ -75,6 +75,21 @@ describe.skipIf(!hasPostgres)(`a database of PostgreSQL${skipped}`, () => {
     await Promise.all(stores.map((store) => store.close()));
   });
 
+  it('goes on while a newer program adds a column', async () => {
+    const database = await cluster.createDatabase();
+    const store = await open(`${cluster.address(database)}?connections=2`);
+    const { playerId } = await withPlayer(store);
+    const rename = (notes: string) => store.players.change(coach, playerId, { notes });
+    // A query is planned for good after some times.
+    for (let time = 0; time < 8; time++) await rename(`time ${time}`);
+    await cluster.run(database, 'alter table player add column shirt text');
+    await rename('after');
+    expect(await store.players.list()).toMatchObject([{ notes: 'after', shirt: null }]);
+    await cluster.run(database, 'alter table player add column shorts text');
+    expect(await store.players.list()).toMatchObject([{ notes: 'after', shorts: null }]);
+    await store.close();
+  });
+
   it('gives numbers as numbers and texts as they came', async () => {
     const store = await open(await newAddress());
     const { sessionId, playerId } = await withPlayer(store);
