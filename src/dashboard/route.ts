@@ -1,7 +1,7 @@
 /** The screens of the page, by the part of its address behind "#". */
 export const screens = ['court', 'bench', 'coaching', 'live', 'sessions', 'devices', 'settings'] as const;
 /** Screens that others lead to. */
-export const asides = ['cautions', 'start', 'help', 'compare', 'import', 'export'] as const;
+export const asides = ['cautions', 'start', 'help', 'compare', 'import', 'export', 'live-signals'] as const;
 export type Screen = (typeof screens)[number];
 
 export type Route =

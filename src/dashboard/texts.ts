@@ -26,6 +26,7 @@ export const texts = catalogue('page', {
     waiting: 'Waiting for the first shot',
     inFlight: 'in flight',
     bands: { inside: 'as usual', above: 'more than usual', below: 'less than usual', unsure: 'at the edge of usual' },
+    bandFurther: (side: string) => `further ${side} than usual`,
     bandUnknown: (missing: number) =>
       missing === 1 ? 'usual range after 1 more shot' : `usual range after ${missing} more shots`,
     bandRange: (low: string, high: string, count: number) => `usual ${low} to ${high}, of ${count} shots`,
@@ -71,6 +72,7 @@ export const texts = catalogue('page', {
     totalOf: (name: string, made: number, attempted: number) => `${name}: ${made} of ${attempted}`,
     import: 'Import recordings',
     export: 'Export for research',
+    liveSignals: 'Signals as they come',
   },
   pictures: {
     flight: 'The flight from the side; the band holds it with 90 %',

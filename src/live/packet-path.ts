@@ -3,13 +3,21 @@ import type { SensorNotification } from '../foundation/sensor-notification.ts';
 import type { Preparation } from '../shots/shot.ts';
 import type { ChainSummary } from './notification-chain.ts';
 import type { SensorSetup } from './sensor-setup.ts';
-import { type PacketChain, type PathEvent, type SensorStateChange, SensorStreams } from './sensor-streams.ts';
+import {
+  type PacketChain,
+  type PathEvent,
+  type SensorStateChange,
+  SensorStreams,
+  type StreamBlock,
+} from './sensor-streams.ts';
 
 export interface PacketPathOptions {
   readonly notifications: Observable<SensorNotification>;
   readonly states: Observable<SensorStateChange>;
   /** Makes the chain of a new stream from the description's bytes; may throw where those make no sense. */
   readonly openChain: (sensorId: string, description: Uint8Array, setup: SensorSetup) => PacketChain;
+  /** Told the samples of all sensors, before what was found in them. */
+  readonly onBlock?: (block: StreamBlock) => void;
 }
 
 type Input =
@@ -26,13 +34,13 @@ export class PacketPath {
   readonly events: Observable<PathEvent>;
   readonly #sensors = new Map<string, SensorStreams>();
 
-  constructor({ notifications, states, openChain }: PacketPathOptions) {
+  constructor({ notifications, states, openChain, onBlock }: PacketPathOptions) {
     const changes = states.pipe(map((change): Input => ({ kind: 'change', sensorId: change.sensorId, change })));
     const packets = notifications.pipe(map((packet): Input => ({ kind: 'packet', sensorId: packet.sensorId, packet })));
     this.events = merge(changes, packets).pipe(
       groupBy((input) => input.sensorId),
       mergeMap((inputs) => {
-        const streams = new SensorStreams(inputs.key, openChain);
+        const streams = new SensorStreams(inputs.key, openChain, onBlock);
         this.#sensors.set(inputs.key, streams);
         const last = defer(() => of(streams.end()));
         return concat(inputs.pipe(map((input) => takeInput(streams, input))), last).pipe(mergeMap((events) => events));

@@ -1,3 +1,4 @@
+import type { ImuBlock } from '../foundation/imu-block.ts';
 import type { Preparation, ShotEvent } from '../shots/shot.ts';
 import type { ChainEvent, ChainSummary } from './notification-chain.ts';
 import { noSetup, type SensorSetup } from './sensor-setup.ts';
@@ -39,10 +40,16 @@ export type PathEvent = PathEventHead &
     | { readonly kind: 'fault'; readonly message: string }
   );
 
+/** Samples as the analysis has them: calibrated, in the recording time in which its shots are told. */
+export interface StreamBlock extends PathEventHead {
+  readonly block: ImuBlock;
+}
+
 /** The streams of one sensor, one after another: opens their chains, feeds them and survives their faults. */
 export class SensorStreams {
   readonly #sensorId: string;
   readonly #openChain: (sensorId: string, description: Uint8Array, setup: SensorSetup) => PacketChain;
+  readonly #onBlock: ((block: StreamBlock) => void) | null;
   #chain: PacketChain | null = null;
   /** Of the stream that ended last. */
   #lastSummary: ChainSummary | null = null;
@@ -54,7 +61,9 @@ export class SensorStreams {
   constructor(
     sensorId: string,
     openChain: (sensorId: string, description: Uint8Array, setup: SensorSetup) => PacketChain,
+    onBlock: ((block: StreamBlock) => void) | null = null,
   ) {
+    this.#onBlock = onBlock;
     this.#sensorId = sensorId;
     this.#openChain = openChain;
   }
@@ -129,7 +138,10 @@ export class SensorStreams {
   #wrap(events: readonly ChainEvent[]): PathEvent[] {
     const wrapped: PathEvent[] = [];
     for (const event of events) {
-      if (event.kind === 'block') continue;
+      if (event.kind === 'block') {
+        this.#onBlock?.({ ...this.#head(), block: event.block });
+        continue;
+      }
       const head = this.#head();
       if (event.kind === 'shot' || event.kind === 'rejected') wrapped.push({ ...head, kind: 'analysis', event });
       else wrapped.push({ ...head, kind: 'stream', event });

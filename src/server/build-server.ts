@@ -32,6 +32,8 @@ import { strictValidation } from './practice/strict-validation.ts';
 import { addReportRoutes } from './reports/report-routes.ts';
 import { addImportRoutes } from './research/import-routes.ts';
 import { addJobRoutes } from './research/job-routes.ts';
+import { addLiveSignalRoutes } from './research/live-signal-routes.ts';
+import type { LiveSignals } from './research/live-signals.ts';
 import type { ResearchDesk } from './research/research-desk.ts';
 import { addSignalRoutes } from './research/signal-routes.ts';
 import { addScreenRoutes } from './screen-routes.ts';
@@ -52,6 +54,8 @@ export interface ServerOptions {
   readonly practice?: PracticeRouteOptions;
   /** What researchers work with, asked when the data are open. */
   readonly research?: () => ResearchDesk;
+  /** Samples of the sensors as they come; without it no page can watch them. */
+  readonly liveSignals?: LiveSignals;
   /** Folder with the built page. */
   readonly pageFolder: string;
   /** Port that a request without a socket is taken to come in on; only tests have such. */
@@ -210,6 +214,7 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
     const taps = new SensorTaps(options.source);
     addCalibrationRoutes(server, { taps, calibrations: options.calibrations, sockets, nowS: practice.nowS, logger });
   }
+  if (options.liveSignals) addLiveSignalRoutes(server, options.liveSignals, sockets);
   addRoleRoute(server);
   if (options.lan) addAccessRoutes(server, { ...options.lan, sockets, secure: options.tls !== undefined });
   addApiRoutes(server, { hub, sockets, maxClientCount });

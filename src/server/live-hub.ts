@@ -251,7 +251,7 @@ export class LiveHub {
 
   #shotDocument(seq: number, published: PublishedEvent, shot: Shot): ShotDocument {
     const { runId, simulated } = this.#options;
-    const { sensorId, hostTimeS } = published;
+    const { sensorId, streamIndex, hostTimeS } = published;
     const stream = streamName(published);
     const open = this.#openShots.get(stream);
     const early = shot.stage === 'final' && open?.index === shot.index ? open : null;
@@ -263,7 +263,7 @@ export class LiveHub {
       this.#openShots.delete(stream);
     }
     const wireShot: WireShot = shot;
-    const head = { v: wireVersion, seq, kind: 'shot', shotId, runId, sensorId, at } as const;
+    const head = { v: wireVersion, seq, kind: 'shot', shotId, runId, sensorId, streamIndex, at } as const;
     return { ...head, hostTimeS, simulated, shot: wireShot };
   }
 

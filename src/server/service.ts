@@ -30,6 +30,7 @@ import { LiveHub, type PublishedEvent } from './live-hub.ts';
 import { SensorPair } from './pairing/sensor-pair.ts';
 import { type KeptDocument, PracticeKeeper } from './practice/practice-keeper.ts';
 import { tellChanges } from './practice/tell-changes.ts';
+import { LiveSignals } from './research/live-signals.ts';
 import { ResearchDesk } from './research/research-desk.ts';
 import { SensorBoard } from './sensor-board.ts';
 import type { RunningService, ServiceOptions } from './service-options.ts';
@@ -78,12 +79,14 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   const hub = new LiveHub({ log, clock, version, runId, simulated, latestShotCount, storageFailure, ready });
   const spinReferences = new JsonWristCalibrationStore(path.join(options.dataFolder, spinReferenceFile));
   const calibrations = new JsonSensorCalibrations(options.dataFolder);
+  const liveSignals = new LiveSignals(() => clock.nowS());
   let lanUrl = (): string | null => null;
   const lan = options.lan ? await lanOptions(options, clock, () => lanUrl()) : null;
   const server = await buildServer({
     ...{ hub, source, spinReferences, calibrations, pageFolder: options.pageFolder, port, logger },
     practice: { keeper: () => ready.then(() => keeper), nowS: () => clock.nowS(), logger },
     research: () => research as ResearchDesk,
+    liveSignals,
     ...(lan === null ? {} : { lan }),
     ...(tls === null ? {} : { tls }),
   });
@@ -124,9 +127,10 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
       onTrouble: (id, why) => logger.error({ sensorId: id, why }, 'a sensor goes on without calibration or references'),
     });
     kept.takeSetup(sensorId, setup);
+    liveSignals.takeSetup(sensorId, setup);
     return setup;
   };
-  const stopPath = followSource(source, hub, kept, { setupOf, watch }, options);
+  const stopPath = followSource(source, hub, kept, { setupOf, watch, liveSignals }, options);
   const checking = setInterval(() => hub.checkClients(), checkMs);
   source.open(options.wantedSensors ?? 'any');
   logger.info({ url, simulated: source.simulated, shots: log.latestShots(latestShotCount).length }, 'listening');
@@ -172,7 +176,15 @@ function followSource(
   source: SensorProvider,
   hub: LiveHub,
   keeper: PracticeKeeper,
-  { setupOf, watch }: { readonly setupOf: (sensorId: string) => Promise<SensorSetup>; readonly watch: LiveWatch },
+  {
+    setupOf,
+    watch,
+    liveSignals,
+  }: {
+    readonly setupOf: (sensorId: string) => Promise<SensorSetup>;
+    readonly watch: LiveWatch;
+    readonly liveSignals: LiveSignals;
+  },
   options: ServiceOptions,
 ): () => Promise<void> {
   const { logger = silentLogger } = options;
@@ -184,6 +196,12 @@ function followSource(
     notifications: source.notifications,
     states: source.states,
     setupOf,
+  });
+  source.states.subscribe((change) => liveSignals.takeState(change));
+  liveSignals.attach({
+    follow: (take) => path.follow(take),
+    clockOf: (sensorId) => path.summary(sensorId)?.clock.host ?? null,
+    rateOf: (sensorId) => path.summary(sensorId)?.sampleRateHz ?? null,
   });
   const board = new SensorBoard((sensorId) => path.summary(sensorId));
   source.states.subscribe((change) => board.takeRemedy(change));

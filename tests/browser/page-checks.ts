@@ -25,7 +25,8 @@ export function cutOff(page: Page): Promise<string[]> {
       return false;
     };
     for (const element of document.querySelectorAll('#page *, dialog[open] *')) {
-      if (element.closest('.unseen, option, svg')) continue;
+      // What runs by beneath a window is seen through it alone.
+      if (element.closest('.unseen, option, svg, .stage-mover')) continue;
       const own = [...element.childNodes].some((node) => node.nodeType === 3 && node.textContent.trim() !== '');
       if (!own) continue;
       const box = element.getBoundingClientRect();

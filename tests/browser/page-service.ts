@@ -5,6 +5,7 @@ import { PairedDevices } from '../../src/server/access/paired-devices.ts';
 import { PairingDesk } from '../../src/server/access/pairing-desk.ts';
 import { buildServer, type LanOptions } from '../../src/server/build-server.ts';
 import { LiveHub } from '../../src/server/live-hub.ts';
+import { LiveSignals } from '../../src/server/research/live-signals.ts';
 import { ShotLog } from '../../src/server/shot-log.ts';
 import type { NumberedDocument } from '../../src/server/wire/live-document.ts';
 
@@ -46,7 +47,11 @@ export async function startPageService(options: PageServiceOptions): Promise<Pag
   };
   let lanUrl: string | null = null;
   const lan = options.lan ? await lanOf(dataFolder, () => lanUrl) : null;
-  const server = await buildServer({ hub, pageFolder, port, logger: silentLogger, ...(lan === null ? {} : { lan }) });
+  const server = await buildServer({
+    ...{ hub, pageFolder, port, logger: silentLogger },
+    liveSignals: new LiveSignals(() => systemClock.nowS()),
+    ...(lan === null ? {} : { lan }),
+  });
   await server.listen({ host: lan === null ? '127.0.0.1' : '0.0.0.0', port });
   const address = server.server.address();
   if (address === null || typeof address === 'string') throw new Error('the server has no port');

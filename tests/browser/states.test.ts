@@ -46,7 +46,11 @@ describe.skipIf(executablePath === null)(title, () => {
     return page;
   };
   /** Goes through screens on one page, as a person does. */
-  const through = async (page: Page, look: (screen: string) => Promise<void>, names = allScreens): Promise<void> => {
+  const through = async (
+    page: Page,
+    look: (screen: string) => Promise<void>,
+    names: readonly string[] = allScreens,
+  ): Promise<void> => {
     for (const screen of names) {
       await page.evaluate(`window.location.hash = ${JSON.stringify(screen)}`);
       await page.locator(`main[data-screen=${screen}]`).waitFor();
@@ -153,6 +157,24 @@ describe.skipIf(executablePath === null)(title, () => {
       expect(await cutOff(page), screen).toEqual([]);
     });
   }, 240_000);
+
+  test('lists follow what is changed elsewhere, and the shots that come', async () => {
+    const page = await opened('sessions');
+    const row = page.locator('main tbody tr').first();
+    const shots = async () => Number(/(\d+) shots?/.exec((await row.textContent()) ?? '')?.[1]);
+    const before = await shots();
+    const { session } = await ask('GET', '/api/sessions/current');
+    await ask('PATCH', `/api/sessions/${session.id}`, { name: 'Named elsewhere' });
+    await row.getByText('Named elsewhere').waitFor();
+    await expect.poll(shots, { timeout: 60_000 }).toBeGreaterThan(before);
+    await through(page, async () => {
+      await page.getByText('Sessions: all').click();
+      await page.getByText('Named elsewhere').waitFor();
+      await ask('PATCH', `/api/sessions/${session.id}`, { name: 'Named once more' });
+      await page.getByText('Named once more').waitFor();
+      await ask('PATCH', `/api/sessions/${session.id}`, { name: '' });
+    }, ['export']);
+  }, 120_000);
 
   test('who wants less movement gets none', async () => {
     const context = await browser.newContext({ reducedMotion: 'reduce' });

@@ -12,6 +12,7 @@ import { type Role, roles } from '../../src/server/access/roles.ts';
 import { buildServer, type ServerOptions } from '../../src/server/build-server.ts';
 import { LiveHub } from '../../src/server/live-hub.ts';
 import { PracticeKeeper } from '../../src/server/practice/practice-keeper.ts';
+import { LiveSignals } from '../../src/server/research/live-signals.ts';
 import { ResearchDesk } from '../../src/server/research/research-desk.ts';
 import { ShotLog } from '../../src/server/shot-log.ts';
 import { JsonSensorCalibrations } from '../../src/sessions/sensor-calibrations.ts';
@@ -78,6 +79,7 @@ export async function openWholeService(options: Partial<ServerOptions> = {}): Pr
     ...{ hub, source, pageFolder, port: servicePort, logger },
     practice: { keeper: async () => keeper, nowS: () => clock.nowS(), logger },
     research: () => research,
+    liveSignals: new LiveSignals(() => clock.nowS()),
     calibrations: new JsonSensorCalibrations(dataFolder),
     spinReferences: new JsonWristCalibrationStore(path.join(dataFolder, 'spin-references.json')),
     lan: { devices, desk, ownNames: () => [ownAddress], pageUrl: () => `http://${ownAddress}:${servicePort}/` },

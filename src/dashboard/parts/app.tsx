@@ -5,7 +5,7 @@ import type { ConnectionState } from '../live-connection.ts';
 import type { LiveState } from '../live-state.ts';
 import type { ShownSensor } from '../page-sensors.ts';
 import type { PracticeDesk } from '../practice/practice-desk.ts';
-import { ExportLater, ImportLater, SignalsLater } from '../research-screens.tsx';
+import { ExportLater, ImportLater, LiveSignalsLater, SignalsLater } from '../research-screens.tsx';
 import type { Route } from '../route.ts';
 import { BenchScreen } from '../screens/bench-screen.tsx';
 import { CoachingScreen } from '../screens/coaching-screen.tsx';
@@ -20,6 +20,7 @@ import { SettingsScreen } from '../screens/settings-screen.tsx';
 import { StartScreen } from '../screens/start-screen.tsx';
 import type { CuePlayer } from '../sound/cue-player.ts';
 import { texts } from '../texts.ts';
+import { changeMark } from '../use-reread.ts';
 import { Announcer } from './announcer.tsx';
 import { Cautions, CautionsShort } from './cautions.tsx';
 import { Header } from './header.tsx';
@@ -89,15 +90,17 @@ function ShownScreen({
     case 'devices':
       return <DevicesScreen />;
     case 'sessions':
-      return <SessionsScreen />;
+      return <SessionsScreen state={state.value} />;
     case 'session':
       return <SessionScreen sessionId={shown.sessionId} state={state.value} />;
     case 'signals':
-      return <SignalsLater sessionId={shown.sessionId} />;
+      return <SignalsLater sessionId={shown.sessionId} mark={changeMark(state.value, shown.sessionId)} />;
+    case 'live-signals':
+      return <LiveSignalsLater state={state.value} />;
     case 'import':
       return <ImportLater />;
     case 'export':
-      return <ExportLater />;
+      return <ExportLater mark={changeMark(state.value, null)} />;
     case 'settings':
       return <SettingsScreen />;
     case 'start':

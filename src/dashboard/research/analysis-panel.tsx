@@ -10,6 +10,7 @@ import { MeasureText } from '../parts/measure-text.tsx';
 import { hrefOfSignals } from '../route.ts';
 import { userFormat } from '../settings/current-settings.ts';
 import { measureLabels, reasonText, texts } from '../texts.ts';
+import { useReread } from '../use-reread.ts';
 import { researchTexts } from './texts.ts';
 import { useJob } from './use-job.ts';
 
@@ -17,11 +18,13 @@ const words = researchTexts.analysis;
 
 interface AnalysisPanelProps {
   readonly sessionId: string;
+  /** Another one whenever the session may have changed. */
+  readonly mark: string;
   readonly onChanged: () => void;
 }
 
 /** What can be done with the recording of a session: see its signals, have it gone through again, compare old and new numbers. */
-export function AnalysisPanel({ sessionId, onChanged }: AnalysisPanelProps) {
+export function AnalysisPanel({ sessionId, mark, onChanged }: AnalysisPanelProps) {
   const path = `/api/sessions/${encodeURIComponent(sessionId)}`;
   const [session, setSession] = useState<WireSession | null>(null);
   const [runs, setRuns] = useState<readonly WireAnalysisRun[]>([]);
@@ -43,8 +46,8 @@ export function AnalysisPanel({ sessionId, onChanged }: AnalysisPanelProps) {
     void read();
     onChanged();
   });
+  useReread(read, `${sessionId} ${mark}`);
   useEffect(() => {
-    void read();
     void ask<{ jobs: WireJob[] }>('GET', '/api/jobs').then((answer) => {
       const running =
         answer.ok &&

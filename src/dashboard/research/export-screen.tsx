@@ -6,6 +6,7 @@ import { ask } from '../api.ts';
 import { shownDate, shownSize } from '../clock-time.ts';
 import { hrefOf } from '../route.ts';
 import { texts } from '../texts.ts';
+import { useReread } from '../use-reread.ts';
 import { researchTexts } from './texts.ts';
 import { useJob } from './use-job.ts';
 
@@ -35,7 +36,7 @@ const usual: Choice = {
 };
 
 /** Chooses shots for a researcher, shows what stays here and why, and gives the export out. */
-export function ExportScreen() {
+export function ExportScreen({ mark }: { readonly mark: string }) {
   const [choice, setChoice] = useState<Choice>(usual);
   const [players, setPlayers] = useState<readonly WirePlayer[]>([]);
   const [sessions, setSessions] = useState<readonly WireSession[]>([]);
@@ -43,14 +44,16 @@ export function ExportScreen() {
   const [trouble, setTrouble] = useState<string | null>(null);
   const [isHost, setIsHost] = useState(false);
   const { job, trouble: jobTrouble, watch, stop } = useJob();
+  useReread(async () => {
+    const [known, held] = await Promise.all([
+      ask<{ players: WirePlayer[] }>('GET', '/api/players'),
+      ask<{ sessions: WireSession[] }>('GET', '/api/sessions?limit=500'),
+    ]);
+    if (known.ok) setPlayers(known.value.players);
+    if (held.ok) setSessions(held.value.sessions);
+    else setTrouble(texts.failed(held.message));
+  }, mark);
   useEffect(() => {
-    void ask<{ players: WirePlayer[] }>('GET', '/api/players').then(
-      (answer) => answer.ok && setPlayers(answer.value.players),
-    );
-    void ask<{ sessions: WireSession[] }>('GET', '/api/sessions?limit=500').then((answer) => {
-      if (answer.ok) setSessions(answer.value.sessions);
-      else setTrouble(texts.failed(answer.message));
-    });
     void ask<{ role: string | null }>('GET', '/api/access/me').then((answer) =>
       setIsHost(answer.ok && answer.value.role === 'host'),
     );
@@ -73,7 +76,7 @@ export function ExportScreen() {
       isOver = true;
       clearTimeout(timer);
     };
-  }, [filterText]);
+  }, [filterText, mark]);
   const change = (to: Partial<Choice>): void => {
     setChoice({ ...choice, ...to });
     if (job?.endedS != null) watch(null);

@@ -5,8 +5,9 @@ import type { WireSession, WireStoredShot } from '../../server/wire/practice-doc
 import type { SignalGroup, WireSignals } from '../../server/wire/signal-document.ts';
 import { ask } from '../api.ts';
 import { shownDate } from '../clock-time.ts';
-import { hrefOfSession } from '../route.ts';
+import { hrefOf, hrefOfSession } from '../route.ts';
 import { texts } from '../texts.ts';
+import { useReread } from '../use-reread.ts';
 import type { WireMark } from './marks-panel.tsx';
 import { MarksPanel } from './marks-panel.tsx';
 import { PhasePanel } from './phase-panel.tsx';
@@ -20,8 +21,14 @@ import type { ViewRange } from './view-range.ts';
 const words = researchTexts.signals;
 const askAgainMs = 400;
 
+interface SignalsScreenProps {
+  readonly sessionId: string;
+  /** Another one whenever shots or marks of the session may have changed. */
+  readonly mark: string;
+}
+
 /** What the recording of a session holds: the signals, the times found in them, marks. */
-export function SignalsScreen({ sessionId }: { readonly sessionId: string }) {
+export function SignalsScreen({ sessionId, mark }: SignalsScreenProps) {
   const path = `/api/sessions/${encodeURIComponent(sessionId)}`;
   const [session, setSession] = useState<WireSession | null>(null);
   const [marks, setMarks] = useState<readonly WireMark[]>([]);
@@ -54,10 +61,9 @@ export function SignalsScreen({ sessionId }: { readonly sessionId: string }) {
     setSignals(answer.value);
   };
   useEffect(() => {
-    void readSession();
-    void readShots();
     void readSignals(false);
   }, [sessionId]);
+  useReread(async () => void (await Promise.all([readSession(), readShots()])), `${sessionId} ${mark}`);
   useEffect(() => {
     if (signals?.state !== 'reading') return;
     const timer = setTimeout(() => void readSignals(false), askAgainMs);
@@ -83,7 +89,7 @@ export function SignalsScreen({ sessionId }: { readonly sessionId: string }) {
         <>
           {signals.isRunning && (
             <p class="note">
-              {words.running}{' '}
+              {words.running} <a href={hrefOf('live-signals')}>{texts.sessions.liveSignals}</a>{' '}
               <button type="button" class="plain" onClick={() => void readSignals(true)}>
                 {words.readAnew}
               </button>

@@ -7,7 +7,7 @@ export const researchTexts = catalogue('research', {
   signals: {
     title: (name: string) => `Signals of ${name}`,
     reading: (percent: number) => `The recording is being read: ${percent} %`,
-    running: 'This practice still runs. What came since the recording was read is not shown.',
+    running: 'This practice still runs. What came since the recording was read is not shown here.',
     readAnew: 'Read it anew',
     noStream: 'The recording holds no samples that could be placed in time.',
     noShots: 'No shot of this session lies in the recording.',
@@ -75,6 +75,30 @@ export const researchTexts = catalogue('research', {
     tableColumns: 'Least to greatest value in each twenty-fifth of the view. Look closer for single samples.',
     tableEmpty: 'no samples',
     leastToGreatest: (least: string, greatest: string) => (least === greatest ? least : `${least} to ${greatest}`),
+  },
+  live: {
+    title: 'Signals as they come',
+    lost: 'The service cannot be reached. What is drawn is from before; it goes on by itself.',
+    none: 'No sensor sends. As soon as one does, its lines begin.',
+    leftOut: (count: number) =>
+      count === 1
+        ? 'The connection was too slow for one piece of about 40 ms; there is a hole in the lines there. The recording has it.'
+        : `The connection was too slow for ${count} pieces of about 40 ms; there are holes in the lines there. The recording has them.`,
+    about: (rate: string, isCalibrated: boolean) => `${rate} Hz, ${isCalibrated ? 'calibrated' : 'not calibrated'}`,
+    span: 'How much is seen',
+    spanOf: (seconds: number) => `${seconds} s`,
+    hold: 'Hold still',
+    goOn: 'Go on',
+    picture: 'Lines of the sensors as they come, with the times of shots. The table below has the times as numbers.',
+    note: 'Time of day on the service’s clock; the newest is on the right, a quarter of a second after it happened. Flags: times of shots, as the analysis finds them; bands are one standard error to either side.',
+    shots: 'Times of the last shots',
+    noShots: 'No shot since the sensors connected.',
+    stage: 'Numbers',
+    early: 'first estimate',
+    final: 'final',
+    timeWithError: (time: string, errorMs: string) => `${time} ± ${errorMs} ms`,
+    errorUnknown: (time: string) => `${time}, error not known`,
+    tenth: (tenth: number) => `.${tenth}`,
   },
   analysis: {
     title: 'Recording',

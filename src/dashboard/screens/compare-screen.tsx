@@ -13,6 +13,7 @@ import { useDesk } from '../practice/use-desk.ts';
 import { hrefOf } from '../route.ts';
 import { userFormat } from '../settings/current-settings.ts';
 import { measureLabels, texts } from '../texts.ts';
+import { changeMark } from '../use-reread.ts';
 
 /** As the service has it: fewer shots of one practice tell nothing. */
 const leastShots = 8;
@@ -37,16 +38,19 @@ export function CompareScreen({ state, desk }: CompareScreenProps) {
           const words = [texts.bench.setKinds[set.kind], set.name, set.spot, writeFactors(set.factors)];
           return { id: set.id, name: compareTexts.setName(at + 1, words.filter((word) => word !== '').join(', ')) };
         });
+  // Until somebody is chosen, those who have shots to be compared.
+  const owners = new Set(shots.map((shot) => (what === 'player' ? shot.playerId : shot.setId)));
+  const first = [...options].sort((a, b) => Number(owners.has(b.id)) - Number(owners.has(a.id)));
   const pick = (at: 0 | 1): string => {
     const id = chosen[at];
-    return options.some((option) => option.id === id) ? (id ?? '') : (options[at]?.id ?? '');
+    return options.some((option) => option.id === id) ? (id ?? '') : (first[at]?.id ?? '');
   };
   const [one, two] = [pick(0), pick(1)];
   const canAsk = one !== '' && two !== '' && one !== two;
   // Of players of a practice that has not begun there is nothing.
   const within = what === 'player' && where === 'current' && session !== null ? '&sessionId=current' : '';
   const query = canAsk ? `one=${what}=${one}&two=${what}=${two}&measure=${measure}${within}` : null;
-  const { answer, trouble } = useComparison(query, shots.length);
+  const { answer, trouble } = useComparison(query, `${changeMark(state, null)} ${shots.length}`);
   const names = [one, two].map((id) => options.find((option) => option.id === id)?.name ?? '') as [string, string];
   const format = userFormat(measure);
   const label = texts.labelWithUnit(measureLabels[measure], format.unit);
@@ -136,7 +140,7 @@ export function CompareScreen({ state, desk }: CompareScreenProps) {
 }
 
 /** @param mark changes when there may be more to compare. */
-function useComparison(query: string | null, mark: number) {
+function useComparison(query: string | null, mark: string) {
   const [answer, setAnswer] = useState<CompareDocument | null>(null);
   const [trouble, setTrouble] = useState<string | null>(null);
   useEffect(() => {

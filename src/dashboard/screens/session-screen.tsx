@@ -13,6 +13,7 @@ import { useDesk } from '../practice/use-desk.ts';
 import { AnalysisLater } from '../research-screens.tsx';
 import { hrefOf } from '../route.ts';
 import { texts } from '../texts.ts';
+import { changeMark } from '../use-reread.ts';
 
 /** One practice of before: its words, its sets and its shots, all of which can still be put right. */
 interface SessionScreenProps {
@@ -49,7 +50,7 @@ export function SessionScreen({ sessionId, state }: SessionScreenProps) {
         </ul>
       )}
       {session !== null && practice.shots.length > 0 && <SessionReports practice={practice} session={session} />}
-      <AnalysisLater sessionId={sessionId} onChanged={() => void desk.refresh()} />
+      <AnalysisLater sessionId={sessionId} mark={changeMark(state, sessionId)} onChanged={() => void desk.refresh()} />
       <BenchKeys desk={desk} chosen={chosen} />
       <TrendPanel practice={practice} />
       <StoredShots practice={practice} desk={desk} chosen={chosen} onChoose={setChosen} />
@@ -87,7 +88,7 @@ function Words({ session, desk }: { readonly session: WireSession; readonly desk
   };
   return (
     <form class="panel grid-form words" onSubmit={keep} onInput={() => setKept(false)}>
-      <label>
+      <label class="whole-row">
         {texts.sessions.name}
         <input name="name" type="text" maxLength={120} defaultValue={session.name} />
       </label>

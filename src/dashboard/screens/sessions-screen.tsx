@@ -1,14 +1,18 @@
-import { useEffect, useState } from 'preact/hooks';
+import { useState } from 'preact/hooks';
 import type { WireSession } from '../../server/wire/practice-document.ts';
 import { ask } from '../api.ts';
 import { shownDate, shownSize } from '../clock-time.ts';
+import type { LiveState } from '../live-state.ts';
 import { hrefOf, hrefOfSession } from '../route.ts';
 import { texts } from '../texts.ts';
+import { changeMark, useReread } from '../use-reread.ts';
 
 const pageSize = 50;
+/** More than these the service does not give at once. */
+const mostAtOnce = 1000;
 
 /** All practices, newest first. */
-export function SessionsScreen() {
+export function SessionsScreen({ state }: { readonly state: LiveState }) {
   const [sessions, setSessions] = useState<readonly WireSession[] | null>(null);
   const [complete, setComplete] = useState(false);
   const [trouble, setTrouble] = useState<string | null>(null);
@@ -21,7 +25,18 @@ export function SessionsScreen() {
     setSessions([...before, ...answer.value.sessions]);
     setComplete(answer.value.sessions.length < pageSize);
   };
-  useEffect(() => void read([]), []);
+  /** As many as are shown already, as they are now. */
+  const readAgain = async (): Promise<void> => {
+    const limit = Math.min(mostAtOnce, Math.max(pageSize, sessions?.length ?? 0));
+    const answer = await ask<{ sessions: WireSession[] }>('GET', `/api/sessions?limit=${limit}`);
+    setTrouble(answer.ok ? null : texts.failed(answer.message));
+    if (!answer.ok) return;
+    const anew = answer.value.sessions;
+    const isAll = anew.length < limit;
+    if (isAll || sessions === null) setComplete(isAll);
+    setSessions((before) => [...anew, ...(isAll ? [] : (before ?? []).slice(limit))]);
+  };
+  useReread(readAgain, changeMark(state, null));
   const star = async (session: WireSession): Promise<void> => {
     const path = `/api/sessions/${encodeURIComponent(session.id)}`;
     const answer = await ask<WireSession>('PATCH', path, { starred: !session.starred });
@@ -65,7 +80,8 @@ export function SessionsScreen() {
         </p>
       )}
       <p class="panel">
-        <a href={hrefOf('import')}>{texts.sessions.import}</a> · <a href={hrefOf('export')}>{texts.sessions.export}</a>
+        <a href={hrefOf('import')}>{texts.sessions.import}</a> · <a href={hrefOf('export')}>{texts.sessions.export}</a>{' '}
+        · <a href={hrefOf('live-signals')}>{texts.sessions.liveSignals}</a>
       </p>
     </section>
   );

@@ -16,10 +16,14 @@ const send = (message: FromThread): void => port.postMessage(message);
 const notifications = new Subject<SensorNotification>();
 const states = new Subject<SensorStateChange>();
 const seen = new Set<string>();
+let isFollowed = false;
 const path = new PacketPath({
   notifications,
   states,
   openChain: chainOpener(settings),
+  onBlock(block) {
+    if (isFollowed) send({ kind: 'block', block });
+  },
 });
 path.events.subscribe({
   next(event) {
@@ -53,6 +57,8 @@ port.on('message', (message: ToThread) => {
   } else if (message.kind === 'change') {
     seen.add(message.change.sensorId);
     states.next(message.change);
+  } else if (message.kind === 'follow') {
+    isFollowed = message.isOn;
   } else if (message.kind === 'ask') {
     send({
       kind: 'answer',

@@ -3,7 +3,7 @@ import { merge, Observable } from 'rxjs';
 import type { SensorNotification } from '../../foundation/sensor-notification.ts';
 import type { ChainSummary } from '../../live/notification-chain.ts';
 import type { SensorSetup } from '../../live/sensor-setup.ts';
-import type { PathEvent, SensorStateChange } from '../../live/sensor-streams.ts';
+import type { PathEvent, SensorStateChange, StreamBlock } from '../../live/sensor-streams.ts';
 import type { BallSettings } from '../../shots/shot.ts';
 import type { FromThread, ThreadStart, ToThread } from './thread-messages.ts';
 
@@ -45,6 +45,8 @@ export class AnalysisThreads {
   /** Subscribe once, before the source starts. Completes after the source, with all chains finished. */
   readonly events: Observable<PathEvent>;
   readonly #places = new Map<string, SensorPlace>();
+  readonly #followers = new Set<(block: StreamBlock) => void>();
+  #threads: readonly AnalysisThread[] = [];
 
   constructor(options: AnalysisThreadsOptions) {
     const { threadCount, notifications, states } = options;
@@ -53,6 +55,7 @@ export class AnalysisThreads {
       const threads = Array.from({ length: threadCount }, () => {
         const thread: AnalysisThread = new AnalysisThread(options, {
           said: (event, summary) => subscriber.next(this.#take(event, summary)),
+          followed: (block) => this.#tellFollowers(block),
           counted: (sensorId, summary) => (this.#place(sensorId, threads).summary = summary),
           broke: (reason) => {
             for (const event of this.#restart(thread, reason)) subscriber.next(event);
@@ -64,6 +67,8 @@ export class AnalysisThreads {
         });
         return thread;
       });
+      this.#threads = threads;
+      this.#follow();
       const sending = withSetups(merge(notifications, states), options.setupOf).subscribe({
         next: (input) => this.#send(input, this.#place(input.sensorId, threads)),
         error: (error: unknown) => subscriber.error(error),
@@ -81,6 +86,30 @@ export class AnalysisThreads {
   /** @returns counts of the sensor's present stream as of the last second; null before it has one. */
   summary(sensorId: string): ChainSummary | null {
     return this.#places.get(sensorId)?.summary ?? null;
+  }
+
+  /**
+   * Lets somebody have the samples of all sensors from now on, as the analysis has them.
+   *
+   * @returns ends it.
+   */
+  follow(take: (block: StreamBlock) => void): () => void {
+    this.#followers.add(take);
+    this.#follow();
+    return () => {
+      this.#followers.delete(take);
+      this.#follow();
+    };
+  }
+
+  #follow(): void {
+    for (const thread of this.#threads) thread.follow(this.#followers.size > 0);
+  }
+
+  #tellFollowers(told: StreamBlock): void {
+    const offset = this.#places.get(told.sensorId)?.streamOffset ?? 0;
+    const block = offset === 0 ? told : { ...told, streamIndex: told.streamIndex + offset };
+    for (const take of this.#followers) take(block);
   }
 
   /** A new sensor goes to the thread that has fewest. */
@@ -188,6 +217,7 @@ function withSetups(
 
 interface ThreadListener {
   readonly said: (event: PathEvent, summary: ChainSummary | null) => void;
+  readonly followed: (block: StreamBlock) => void;
   readonly counted: (sensorId: string, summary: ChainSummary | null) => void;
   readonly broke: (reason: string) => void;
   readonly ended: () => void;
@@ -204,6 +234,7 @@ class AnalysisThread {
   #restarting: NodeJS.Timeout | undefined;
   #owed = 0;
   #ending = false;
+  #isFollowed = false;
 
   constructor(options: AnalysisThreadsOptions, listener: ThreadListener) {
     this.#options = options;
@@ -217,6 +248,13 @@ class AnalysisThread {
   /** What is posted while there is no worker is lost, as that which the broken one still had is. */
   post(message: ToThread): void {
     this.#worker?.postMessage(message);
+  }
+
+  /** Says whether samples are wanted, to the worker of now and to those after it. */
+  follow(isOn: boolean): void {
+    if (this.#isFollowed === isOn) return;
+    this.#isFollowed = isOn;
+    this.post({ kind: 'follow', isOn });
   }
 
   /** Lets the chains finish. */
@@ -245,10 +283,12 @@ class AnalysisThread {
     worker.on('exit', () => this.#gone(why));
     this.#worker = worker;
     this.#owed = 0;
+    if (this.#isFollowed) this.post({ kind: 'follow', isOn: true });
   }
 
   #hear(message: FromThread): void {
     if (message.kind === 'event') this.#listener.said(message.event, message.summary);
+    else if (message.kind === 'block') this.#listener.followed(message.block);
     else if (message.kind === 'answer') {
       this.#owed = 0;
       for (const { sensorId, summary } of message.summaries) this.#listener.counted(sensorId, summary);

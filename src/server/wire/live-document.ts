@@ -53,6 +53,8 @@ export const shotDocumentSchema = Type.Object({
   /** The run of the service that made it: an early shot of an earlier run gets no final document any more. */
   runId: Type.String(),
   sensorId: Type.String(),
+  /** Counts the connections of the sensor in this run, from 0: recording time starts anew with each. */
+  streamIndex: Type.Optional(Type.Integer({ minimum: 0 })),
   /** When the shot was first told of: the same in its early and its final document. */
   at: instant,
   /** Receipt of the notification that completed it, on the host's clock, seconds since the Unix epoch. */

@@ -33,6 +33,7 @@ const forHostAlone = [
 /** Routes that no description of requests can hold, with their roles: WebSockets, and the description itself. */
 const undescribed: Readonly<Record<string, Role>> = {
   '/api/live': 'viewer',
+  '/api/live-signals': 'coach',
   '/api/sensor-feed': 'player',
   '/api/sensors/:sensorId/calibration': 'coach',
   '/api/sensors/:sensorId/first-minute': 'coach',
