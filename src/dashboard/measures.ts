@@ -118,7 +118,8 @@ export function bareNumber(value: number, { scale, decimals }: MeasureFormat): s
   return fixed(value * scale, decimals);
 }
 
-function showNumber(number: number, { scale, decimals, sides }: MeasureFormat): ShownNumber {
+/** @returns a number in the shown unit, with its sign apart where sides stand for it. */
+export function showNumber(number: number, { scale, decimals, sides }: MeasureFormat): ShownNumber {
   const text = fixed(number * scale, decimals);
   // What rounds to nothing has no sign, whatever the marks of the country.
   const sign = /[1-9]/.test(text) ? Math.sign(number) : 0;

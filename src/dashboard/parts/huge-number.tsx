@@ -12,7 +12,7 @@ export function HugeNumber({ text }: { readonly text: string }) {
   const width = [...text].reduce((sum, mark) => sum + (/\d/.test(mark) ? digitWidth : markWidth), 0);
   return (
     <svg
-      class="huge-number"
+      class={/\d/.test(text) ? 'huge-number' : 'huge-number huge-none'}
       viewBox={`0 0 ${100 * width} 102`}
       preserveAspectRatio="none"
       style={`--aspect: ${width.toFixed(3)}`}

@@ -30,7 +30,12 @@ export function MeasureText({ measured, format, bare = false }: MeasureTextProps
 
 /** @returns the ends of an interval, each with its side where the sign means one. */
 export function intervalText([low, high]: readonly [ShownNumber, ShownNumber], format: MeasureFormat): string {
-  return texts.interval(low.value + sideText(low, format), high.value + sideText(high, format));
+  return texts.interval(withSide(low, format), withSide(high, format));
+}
+
+/** @returns a number with the side that its sign means. */
+export function withSide(number: ShownNumber, format: MeasureFormat): string {
+  return number.value + sideText(number, format);
 }
 
 function sideText({ sign }: ShownNumber, { sides }: MeasureFormat): string {

@@ -2,10 +2,10 @@ import { useEffect, useRef, useState } from 'preact/hooks';
 import type { ShotDocument } from '../../server/wire/live-document.ts';
 import type { ShotMeasureName } from '../../server/wire/shot-document.ts';
 import { type LiveState, shownShots } from '../live-state.ts';
-import { bareNumber, showValue } from '../measures.ts';
+import { type MeasureFormat, showNumber, showValue } from '../measures.ts';
 import { type BandPlace, leastShotCount, type OwnBand, ownBand, placeIn } from '../own-band.ts';
 import { HugeNumber } from '../parts/huge-number.tsx';
-import { intervalText } from '../parts/measure-text.tsx';
+import { intervalText, withSide } from '../parts/measure-text.tsx';
 import type { PageRole } from '../parts/navigation.tsx';
 import { OutcomeButtons } from '../parts/outcome-buttons.tsx';
 import { PlaceMark } from '../parts/place-mark.tsx';
@@ -86,8 +86,8 @@ function CourtFigure({ name, latest, earlier, hand }: CourtFigureProps) {
           <p class="court-more">
             <span>{shown.interval ? intervalText(shown.interval, format) : texts.plusMinus(shown.error)}</span>
             {side && <span>{shown.sign > 0 ? side.positive : side.negative}</span>}
-            {place && <PlaceMark place={place} />}
-            <BandNote band={band} name={name} earlier={earlier} />
+            {place && <PlaceMark place={place} sides={format.sides} />}
+            <BandNote band={band} name={name} earlier={earlier} format={format} />
           </p>
         </>
       ) : (
@@ -112,18 +112,17 @@ interface BandNoteProps {
   readonly band: OwnBand | null;
   readonly name: ShotMeasureName;
   readonly earlier: readonly ShotDocument[];
+  readonly format: MeasureFormat;
 }
 
-function BandNote({ band, name, earlier }: BandNoteProps) {
-  const format = userFormat(name);
+function BandNote({ band, name, earlier, format }: BandNoteProps) {
   if (band === null) {
     const count = earlier.filter(({ shot }) => shot.stage === 'final' && shot.measures[name].value !== null).length;
     return <span class="band-note">{texts.court.bandUnknown(leastShotCount - count)}</span>;
   }
   const { low, high, count } = band;
-  return (
-    <span class="band-note">{texts.court.bandRange(bareNumber(low, format), bareNumber(high, format), count)}</span>
-  );
+  const [from, until] = [low, high].map((end) => withSide(showNumber(end, format), format)) as [string, string];
+  return <span class="band-note">{texts.court.bandRange(from, until, count)}</span>;
 }
 
 function SoundButton({ cues }: { readonly cues: CuePlayer }) {

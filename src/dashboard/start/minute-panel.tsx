@@ -10,11 +10,12 @@ import { useGuide } from './sensor-socket.ts';
 export function MinutePanel({ state }: { readonly state: LiveState }) {
   const sending = state.sensors.filter((sensor) => sensor.state === 'streaming');
   const [chosen, setChosen] = useState<string | null>(null);
-  const [guide, setGuide] = useState<{ readonly kind: 'minute' | 'whole'; readonly turn: number } | null>(null);
+  const [guide, setGuide] = useState<Guide | null>(null);
   if (state.hello?.simulated) return <p>{firstSteps.minuteSimulated}</p>;
-  if (sending.length === 0) return <p>{firstSteps.sensorNone}</p>;
-  const sensorId = chosen ?? sending[0]?.sensorId ?? null;
-  const begin = (kind: 'minute' | 'whole'): void => setGuide({ kind, turn: (guide?.turn ?? 0) + 1 });
+  // A guide that runs stays when its sensor is lost: it says why.
+  if (sending.length === 0 && guide === null) return <p>{firstSteps.sensorNone}</p>;
+  const sensorId = guide?.sensorId ?? chosen ?? sending[0]?.sensorId ?? null;
+  const begin = (kind: 'minute' | 'whole'): void => setGuide({ kind, sensorId, turn: (guide?.turn ?? 0) + 1 });
   return (
     <div class="minute">
       {sending.length > 1 && (
@@ -59,6 +60,13 @@ export function MinutePanel({ state }: { readonly state: LiveState }) {
       </details>
     </div>
   );
+}
+
+interface Guide {
+  readonly kind: 'minute' | 'whole';
+  readonly sensorId: string | null;
+  /** Another one begins anew. */
+  readonly turn: number;
 }
 
 interface GuideProps {
