@@ -7,7 +7,7 @@ import { mkdirSync, mkdtempSync, rmSync } from 'node:fs';
 import type { AddressInfo } from 'node:net';
 import os from 'node:os';
 import path from 'node:path';
-import { type CDPSession, chromium, type Page } from 'playwright-core';
+import { chromium, type Page } from 'playwright-core';
 import { recordingsFolder } from '../../src/server/practice/practice-keeper.ts';
 import { RecordingWriter } from '../../src/sessions/recording/recording-writer.ts';
 import { analysisVersion, defaultBallSettings } from '../../src/shots/shot.ts';
@@ -16,6 +16,7 @@ import { encodePractice } from '../../src/simulate/encoded-practice.ts';
 import { drawSensor } from '../../src/simulate/sensor-model.ts';
 import { buildPage } from '../browser/built-page.ts';
 import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { type FrameFigures, watchFrames } from '../helpers/frame-watch.ts';
 import { openResearchService, type ResearchService } from '../helpers/research-service.ts';
 import { coach } from '../sessions/database/opened-store.ts';
 import { goal, type ProofContext, type ProofFigures } from './proof.ts';
@@ -23,23 +24,10 @@ import { goal, type ProofContext, type ProofFigures } from './proof.ts';
 const rateHz = 416;
 const startedS = 1_764_000_000;
 
-export interface RawView {
+export interface RawView extends FrameFigures {
   readonly sensors: number;
   readonly charts: number;
   readonly samples: number;
-  readonly watchedS: number;
-  readonly framesPerS: number;
-  /** Of the rounds, the slowest. */
-  readonly leastFramesPerS: number;
-  /** 99 of 100 frames came within this after the one before, ms. */
-  readonly frameGap99Ms: number;
-  /** Of the time that passed, and at 60 frames a second, from what one frame takes. */
-  readonly mainThreadShare: number;
-  readonly mainThreadShareAt60: number;
-  /** Processes that wanted a processor meanwhile, on average over the minute. */
-  readonly machineLoad: number;
-  readonly heapMb: readonly number[];
-  readonly heapSlopeMbPerHour: number;
 }
 
 /** @param rounds of `roundS` seconds, after each of which the memory is counted. */
@@ -79,93 +67,17 @@ export async function watchRawView(
     for (let i = 0; i < 40 && (await spanS(page)) > 12; i++) await stage.press('+');
     for (let i = 0; i < 40 && (await page.locator('.stage-where span').textContent())?.startsWith('0:0') === false; i++)
       await stage.press('PageUp');
-    const debug = await page.context().newCDPSession(page);
-    // Time that the thread itself ran: on a machine that does other work too, the time that passed would count that.
-    await debug.send('Performance.enable', { timeDomain: 'threadTicks' });
-    return await measure(page, debug, stage.press.bind(stage), { sensors, rounds, roundS, lengthS, say });
+    await stage.press(' ');
+    await page.waitForTimeout(5000);
+    const figures = await watchFrames(page, { rounds, roundS, say });
+    const charts = await page.locator('.chart-strip canvas').count();
+    return { sensors, charts, samples: sensors * rateHz * lengthS, ...figures };
   } finally {
     await browser.close();
     await service?.close();
     built.remove();
     rmSync(folder, { recursive: true, force: true });
   }
-}
-
-interface Course {
-  readonly sensors: number;
-  readonly rounds: number;
-  readonly roundS: number;
-  readonly lengthS: number;
-  readonly say: (line: string) => void;
-}
-
-async function measure(
-  page: Page,
-  debug: CDPSession,
-  press: (key: string) => Promise<void>,
-  course: Course,
-): Promise<RawView> {
-  const { sensors, rounds, roundS, lengthS, say } = course;
-  await press(' ');
-  await page.waitForTimeout(5000);
-  const [gaps, heapMb, rates]: [number[], number[], number[]] = [[], [], []];
-  let [taskS, passedS] = [0, 0];
-  for (let round = 0; round < rounds; round++) {
-    const before = await tasksOf(debug);
-    const frames = await page.evaluate<number[]>(`(${frameGaps})(${1000 * roundS})`);
-    const after = await tasksOf(debug);
-    taskS += after.taskS - before.taskS;
-    passedS += after.atS - before.atS;
-    gaps.push(...frames);
-    const roundPassedS = frames.reduce((sum, ms) => sum + ms, 0) / 1000;
-    rates.push(frames.length / roundPassedS);
-    await debug.send('HeapProfiler.collectGarbage');
-    const { usedSize } = await debug.send('Runtime.getHeapUsage');
-    heapMb.push(usedSize / 1e6);
-    say(
-      `round ${round + 1}: ${rates.at(-1)?.toFixed(1)} frames/s, main thread ${((100 * (after.taskS - before.taskS)) / (after.atS - before.atS)).toFixed(0)} %, heap ${heapMb.at(-1)?.toFixed(2)} MB`,
-    );
-  }
-  const sorted = gaps.toSorted((a, b) => a - b);
-  const charts = await page.locator('.chart-strip canvas').count();
-  return {
-    ...{ sensors, charts, watchedS: rounds * roundS, samples: sensors * rateHz * lengthS, heapMb },
-    framesPerS: gaps.length / (gaps.reduce((sum, ms) => sum + ms, 0) / 1000),
-    leastFramesPerS: Math.min(...rates),
-    frameGap99Ms: sorted[Math.floor(0.99 * sorted.length)] ?? Number.NaN,
-    mainThreadShare: taskS / passedS,
-    mainThreadShareAt60: (60 * taskS) / gaps.length,
-    machineLoad: os.loadavg()[0] ?? Number.NaN,
-    heapSlopeMbPerHour: slope(heapMb) * (3600 / roundS),
-  };
-}
-
-/** Runs in the page, as text: what prepares TypeScript adds names to functions that a page does not know. @returns ms between frames. */
-const frameGaps = `(ms) => new Promise((resolve) => {
-  const found = [];
-  const startMs = performance.now();
-  let lastMs = startMs;
-  const step = (nowMs) => {
-    found.push(nowMs - lastMs);
-    lastMs = nowMs;
-    if (nowMs - startMs < ms) requestAnimationFrame(step);
-    else resolve(found);
-  };
-  requestAnimationFrame(step);
-})`;
-
-async function tasksOf(debug: CDPSession): Promise<{ taskS: number; atS: number }> {
-  const { metrics } = await debug.send('Performance.getMetrics');
-  const of = (name: string): number => metrics.find((metric) => metric.name === name)?.value ?? Number.NaN;
-  return { taskS: of('TaskDuration'), atS: of('Timestamp') };
-}
-
-/** Of a straight line through values at 0, 1, 2 …, by least squares. */
-function slope(values: readonly number[]): number {
-  const middle = (values.length - 1) / 2;
-  const mean = values.reduce((sum, value) => sum + value, 0) / values.length;
-  const over = values.reduce((sum, value, at) => sum + (at - middle) * (value - mean), 0);
-  return over / values.reduce((sum, _, at) => sum + (at - middle) ** 2, 0);
 }
 
 async function spanS(page: Page): Promise<number> {

@@ -46,8 +46,8 @@ export class SignalChart {
     let most = 0;
     for (const [index, values] of channels.entries()) {
       if (!shown[index]) continue;
-      for (const [at, value] of values.entries()) {
-        const place = x[at] as number;
+      for (let at = 0; at < values.length; at++) {
+        const [value, place] = [values[at] as number | null, x[at] as number];
         if (value === null || place < within.fromS || place > within.fromS + within.spanS) continue;
         if (Math.abs(value) > most) most = Math.abs(value);
       }

@@ -154,7 +154,9 @@ export class SignalStage {
     const isSame = !this.#isMoved && this.#base?.spanS === spanS && this.#basePx === viewPx;
     if (!isSame) this.#layOut(viewPx);
     const shiftS = (this.#base?.fromS ?? fromS) - fromS;
-    this.#mover.style.transform = `translateX(${(shiftS * viewPx) / spanS}px)`;
+    // Whole pixels of the screen are copied; between them the browser would mix every pixel of every chart anew, at each frame.
+    const ratio = window.devicePixelRatio;
+    this.#mover.style.transform = `translateX(${Math.round(((shiftS * viewPx) / spanS) * ratio) / ratio}px)`;
   }
 
   #layOut(viewPx: number): void {

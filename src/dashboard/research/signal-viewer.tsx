@@ -10,7 +10,7 @@ import type { DrawnPart } from './signal-data.ts';
 import { SignalStage } from './signal-stage.ts';
 import { StageLines, type ViewedMark } from './stage-lines.tsx';
 import { useStagePointers } from './stage-pointers.ts';
-import { keyOf, nameOf } from './stream-names.ts';
+import { keyOf, limitText, nameOf } from './stream-names.ts';
 import { researchTexts } from './texts.ts';
 import { axisTicks, panned, share, shownSessionTime, type ViewRange, zoomed } from './view-range.ts';
 import { windowPath } from './window-path.ts';
@@ -57,6 +57,8 @@ export function SignalViewer(props: SignalViewerProps) {
   const stage = useRef<SignalStage | null>(null);
   const charts = useRef(new Map<string, SignalChart>());
   const strips = useRef(new Map<string, HTMLElement>());
+  const chartRefs = useRef(new Map<string, ElementTaker>());
+  const stripRefs = useRef(new Map<string, ElementTaker>());
   const wanted = useRef<readonly number[]>([]);
   const [drawn, setDrawn] = useState<ViewRange>(whole);
   const [parts, setParts] = useState<readonly DrawnPart[]>([]);
@@ -111,7 +113,6 @@ export function SignalViewer(props: SignalViewerProps) {
       themes.disconnect();
       dark.removeEventListener('change', redraw);
       opened.close();
-      charts.current.clear();
     };
   }, [sessionId, whole]);
 
@@ -129,25 +130,21 @@ export function SignalViewer(props: SignalViewerProps) {
     for (const element of strips.current.values()) stage.current?.setStrip(element, drawn);
   }, [drawn, whole]);
 
-  const strip = (name: string) => (element: HTMLElement | null) => {
+  // The same function at each rendering: for another one the element is taken away from the old and given to the new, and with it the chart.
+  const strip = keptBy(stripRefs.current, (name) => (element) => {
     const before = strips.current.get(name);
-    if (before === (element ?? undefined)) return;
     if (before) stage.current?.removeStrip(before);
-    strips.current.delete(name);
-    if (!element) return;
-    strips.current.set(name, element);
-    stage.current?.setStrip(element, drawn);
-  };
-  const place = (key: string) => (element: HTMLElement | null) => {
-    const before = charts.current.get(key);
-    if (element === null) {
-      before?.destroy();
-      charts.current.delete(key);
-    } else if (before?.element !== element) {
-      before?.destroy();
+    if (element) strips.current.set(name, element);
+    else strips.current.delete(name);
+  });
+  const place = keptBy(chartRefs.current, (key) => (element) => {
+    if (element) {
       charts.current.set(key, new SignalChart(element, (limit) => setLimits((all) => new Map(all).set(key, limit))));
+      return;
     }
-  };
+    charts.current.get(key)?.destroy();
+    charts.current.delete(key);
+  });
   const move = (next: ViewRange): void => {
     setIsRunning(false);
     stage.current?.run(0);
@@ -268,6 +265,17 @@ export function SignalViewer(props: SignalViewerProps) {
   );
 }
 
+type ElementTaker = (element: HTMLElement | null) => void;
+
+/** @returns what takes the element of a name, made once for each. */
+function keptBy(kept: Map<string, ElementTaker>, make: (name: string) => ElementTaker): (name: string) => ElementTaker {
+  return (name) => {
+    const known = kept.get(name) ?? make(name);
+    kept.set(name, known);
+    return known;
+  };
+}
+
 /** From when until when it is seen. */
 function Where({ view }: { readonly view: ReadonlySignal<ViewRange> }) {
   const { fromS, spanS } = view.value;
@@ -295,8 +303,4 @@ function wholeOf(streams: readonly WireSignalStream[]): ViewRange {
   const fromS = Math.min(...streams.map((stream) => stream.fromS));
   const untilS = Math.max(...streams.map((stream) => stream.untilS));
   return { fromS, spanS: Math.max(0.05, untilS - fromS) };
-}
-
-function limitText(limit: number): string {
-  return limit >= 10 ? limit.toFixed(0) : String(Number(limit.toPrecision(2)));
 }
