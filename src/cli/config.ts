@@ -11,6 +11,8 @@ export interface Config {
   readonly port: number;
   /** Folder of the user's own data, SEAMWISE_DATA. */
   readonly dataFolder: string;
+  /** PostgreSQL database of a hub, SEAMWISE_DATABASE; absent where it is not set. */
+  readonly database?: string;
   /** Folder with the built page, beside the compiled commands. */
   readonly pageFolder: string;
   /** Ids of the wanted sensors, SEAMWISE_SENSORS, separated by commas; absent where it is not set. */
@@ -51,7 +53,9 @@ export function readConfig(environment: NodeJS.ProcessEnv = process.env): Config
   if (moduleText !== '' && bluetoothModule === undefined) {
     throw new UsageError(`SEAMWISE_NOBLE is "${moduleText}": expected ${nobleModules.join(' or ')}`);
   }
+  const database = environment.SEAMWISE_DATABASE ?? '';
   return {
+    ...(database === '' ? {} : { database }),
     ...(named.length === 0 ? {} : { sensors: named }),
     ...(bluetoothModule === undefined ? {} : { bluetoothModule }),
     port,

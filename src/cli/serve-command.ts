@@ -18,6 +18,9 @@ interface ServeWords extends BallWords {
   readonly lan?: boolean;
   readonly tlsCert?: string;
   readonly tlsKey?: string;
+  readonly name?: readonly string[];
+  readonly database?: string;
+  readonly club?: string;
 }
 
 /** Adds `serve` to the program. */
@@ -46,6 +49,12 @@ export function addServeCommand(program: Command, surroundings: Surroundings): v
     .option('--lan', 'let devices of the same network in that were paired with a code from this machine')
     .option('--tls-cert <file>', 'certificate in PEM; with it and its key the page is served by https')
     .option('--tls-key <file>', 'private key of the certificate, in PEM')
+    .option('--name <host...>', 'further names under which other machines reach this one')
+    .option(
+      '--database <address>',
+      'run as the hub of several courts, over this PostgreSQL database (postgres://…); SEAMWISE_DATABASE sets it for good',
+    )
+    .option('--club <id>', 'which club of the database, where it holds several')
     .option('--seed <number>', 'seed of the simulated shooter', wholeNumberWithin(0, 4_294_967_295), 1);
   addBallOptions(command).action(async (words: ServeWords) => {
     const config = surroundings.readConfig();
@@ -55,6 +64,23 @@ export function addServeCommand(program: Command, surroundings: Surroundings): v
     }
     const tls = tlsCert === undefined || tlsKey === undefined ? {} : { tls: { certFile: tlsCert, keyFile: tlsKey } };
     const logger = pino({ level: 'warn', base: null }, surroundings.stderr);
+    const names = (words.name ?? []).map((name) => name.toLowerCase());
+    const address = words.database ?? config.database;
+    if (address !== undefined) {
+      const { startHub } = await import('../server/hub/start-hub.ts');
+      const service = await startHub({
+        ...{ version: readVersion(), port: words.port ?? config.port, pageFolder: config.pageFolder, logger },
+        ...{ dataFolder: config.dataFolder, settings: toBallSettings(words), lan, names, ...tls },
+        database: { address, ...(words.club !== undefined && { clubId: words.club }) },
+      });
+      const others = lan ? otherDevices(service.lanUrl, service.url) : '';
+      surroundings.stdout.write(
+        `Seamwise: ${service.url}\n${others}The hub of several courts. Ctrl-C ends the service.\n`,
+      );
+      await surroundings.untilEndIsAsked();
+      await service.close();
+      return;
+    }
     const wantedSensors: WantedSensors = words.sensor ?? config.sensors ?? 'any';
     const { chooseSource } = await import('./choose-source.ts');
     const { source: word, simulate, seed } = words;
@@ -63,6 +89,8 @@ export function addServeCommand(program: Command, surroundings: Surroundings): v
     const { source, says } = await chooseSource(moduleName === undefined ? wish : { ...wish, moduleName });
     // The service brings a web server along, which no other command needs.
     const { startService } = await import('../server/service.ts');
+    const { readHubAccess } = await import('../server/hub/hub-access-file.ts');
+    const hub = readHubAccess(config.dataFolder);
     const service = await startService({
       version: readVersion(),
       port: words.port ?? config.port,
@@ -72,6 +100,8 @@ export function addServeCommand(program: Command, surroundings: Surroundings): v
       seed: words.seed,
       wantedSensors,
       lan,
+      names,
+      ...(hub === null ? {} : { hub }),
       importThread: new URL(`./club/import-thread${import.meta.url.slice(-3)}`, import.meta.url),
       ...tls,
       ...(source === null ? {} : { source }),

@@ -61,6 +61,7 @@ export const errorCodes = {
   'store-missing': 'something that is not in the database was asked for',
   'store-value': 'a value cannot be stored',
   'store-taken': 'a name that has to be different is in use already',
+  'hub-settings': 'what a court knows of its hub cannot be read, written or used',
   'reanalysis-failed': 'recordings could not be analysed again',
   'traces-left': 'something of a deleted player is left in a file',
   'no-session': 'something was asked of a practice while none runs',

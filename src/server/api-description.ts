@@ -35,12 +35,16 @@ export async function addApiDescription(server: FastifyInstance, version: string
         description:
           'What the page of the service uses. Numbers are SI unless the end of their name says otherwise; a number that ' +
           'cannot be known is null with a reason. Devices of the network come in by the cookie that pairing gives; x-role ' +
-          'says who may use a route: anyone, or a viewer, player, coach or the host, each with what those before it may.',
+          'says who may use a route: anyone, or a viewer, player, coach or the host, each with what those before it may; or a court alone, ' +
+          'which shows the key that its hub gave it.',
         license: { name: 'Apache-2.0', identifier: 'Apache-2.0' },
       },
       servers: [{ url: '/' }],
       components: {
-        securitySchemes: { pairedDevice: { type: 'apiKey', in: 'cookie', name: 'seamwise_device' } },
+        securitySchemes: {
+          pairedDevice: { type: 'apiKey', in: 'cookie', name: 'seamwise_device' },
+          courtKey: { type: 'http', scheme: 'bearer' },
+        },
       },
     },
     // The page's own files are no part of it. Who may use a route stands with it.

@@ -23,6 +23,9 @@ import { addCoachingRoutes } from './coaching/coaching-routes.ts';
 import { addDrillRoutes } from './coaching/drill-routes.ts';
 import { addPrescriptionRoutes } from './coaching/prescription-routes.ts';
 import { addStudyRoutes } from './coaching/study-routes.ts';
+import type { HandOverState } from './hub/court-uploader.ts';
+import { addHandOverRoute } from './hub/hand-over-route.ts';
+import { addHubRoutes } from './hub/hub-routes.ts';
 import type { LiveHub } from './live-hub.ts';
 import { addClubRoutes } from './practice/club-routes.ts';
 import type { PracticeRouteOptions } from './practice/practice-answers.ts';
@@ -66,6 +69,10 @@ export interface ServerOptions {
   readonly lan?: LanOptions;
   /** Requests a minute of one device, where the usual limits do not fit. */
   readonly mostRequests?: { readonly local: number; readonly remote: number };
+  /** How this court does with its hub; null without one. */
+  readonly handOver?: () => Promise<HandOverState | null>;
+  /** Whether courts hand over to this service. */
+  readonly isHub?: boolean;
   /** Certificate and key in PEM, where the service speaks TLS. */
   readonly tls?: { readonly cert: string; readonly key: string };
 }
@@ -135,6 +142,9 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
     ownNames: options.lan?.ownNames ?? (() => []),
     port: options.port,
     logger,
+    ...(options.isHub && {
+      courtOf: async (key) => (await (await options.practice?.keeper())?.store.courts.find(key)) ?? null,
+    }),
   });
   const sockets = new DeviceSockets();
   const { mostRequests = usualRequests, maxClientCount = 256 } = options;
@@ -203,6 +213,8 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
         addImportRoutes(scope, practice, options.research);
       }
       addReportRoutes(scope, practice, hub.version);
+      if (options.isHub) addHubRoutes(scope, practice);
+      if (options.handOver) addHandOverRoute(scope, practice, options.handOver);
     });
   }
   if (options.spinReferences) {

@@ -29,6 +29,8 @@ export interface LiveHubOptions {
   readonly storageFailure?: () => string | null;
   /** Resolves when the shots of earlier runs are there; at once by default. */
   readonly ready?: Promise<void>;
+  /** Resolves when everything is told that is stored, where others store too; instead of `ready`. */
+  readonly catchUp?: () => Promise<void>;
 }
 
 /** Something that a sensor's chain said. */
@@ -102,7 +104,7 @@ export class LiveHub {
 
   /** Resolves when the shots of earlier runs are there. */
   get ready(): Promise<void> {
-    return this.#options.ready ?? Promise.resolve();
+    return this.#options.catchUp?.() ?? this.#options.ready ?? Promise.resolve();
   }
 
   get storageFailure(): string | null {
@@ -152,6 +154,11 @@ export class LiveHub {
   setRoster(players: RosterDocument['players']): void {
     this.#roster = players;
     for (const writer of this.#writers) writer.rosterChanged();
+  }
+
+  /** Sends a document that was numbered elsewhere to every client; it has a higher number than those before. */
+  tellNumbered(document: NumberedDocument): void {
+    this.#add(document);
   }
 
   /** Prepares and tells an event that need not be stored. */

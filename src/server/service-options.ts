@@ -2,6 +2,7 @@ import type { SensorProvider, WantedSensors } from '../devices/sensor-provider.t
 import type { Clock } from '../foundation/clock.ts';
 import type { Logger } from '../foundation/logger.ts';
 import type { BallSettings } from '../shots/shot.ts';
+import type { HubAccess } from './hub/hub-client.ts';
 
 /** What the service is started with. */
 export interface ServiceOptions {
@@ -11,6 +12,8 @@ export interface ServiceOptions {
   readonly host?: '127.0.0.1' | '::1';
   /** Whether paired devices of the same network may reach the service too. Default false. */
   readonly lan?: boolean;
+  /** Further names under which other machines reach this one, besides its own. */
+  readonly names?: readonly string[];
   /** Files with a certificate and its key in PEM; with them the service speaks TLS. */
   readonly tls?: { readonly certFile: string; readonly keyFile: string };
   /** TCP port; 0 takes a free one. */
@@ -28,6 +31,10 @@ export interface ServiceOptions {
   readonly seed?: number;
   /** Threads that analyse; default one a core but one, at least 1, at most 4. */
   readonly threadCount?: number;
+  /** PostgreSQL database; with it the service is a hub, which has no sensors but courts that hand over to it. */
+  readonly database?: { readonly address: string; readonly clubId?: string };
+  /** Hub that is handed over to; absent without one. */
+  readonly hub?: HubAccess;
   /** Entry of the thread that imports what a page sends (`ImportTask`); without it a page cannot import. */
   readonly importThread?: URL;
   readonly clock?: Clock;

@@ -1,12 +1,9 @@
-import { randomBytes, randomInt } from 'node:crypto';
-import type { AddressInfo } from 'node:net';
+import { randomBytes } from 'node:crypto';
 import { availableParallelism } from 'node:os';
 import path from 'node:path';
-import type { FastifyInstance } from 'fastify';
 import type { SensorProvider } from '../devices/sensor-provider.ts';
 import { createSimulatedBall } from '../devices/simulated-practice.ts';
 import { systemClock } from '../devices/system-clock.ts';
-import type { Clock } from '../foundation/clock.ts';
 import { SeamwiseError } from '../foundation/errors.ts';
 import { type Logger, silentLogger } from '../foundation/logger.ts';
 import type { SensorSetup } from '../live/sensor-setup.ts';
@@ -16,23 +13,23 @@ import { JsonSensorCalibrations } from '../sessions/sensor-calibrations.ts';
 import { JsonWristCalibrationStore } from '../sessions/wrist-calibration/json-wrist-calibration-store.ts';
 import type { WristCalibrationStore } from '../sessions/wrist-calibration/wrist-calibration-store.ts';
 import { type HostLine, toHost } from '../shots/merge/host-line.ts';
-import { lanAddresses } from './access/lan-addresses.ts';
-import { PairedDevices } from './access/paired-devices.ts';
-import { PairingDesk } from './access/pairing-desk.ts';
 import { readTlsFiles } from './access/tls-files.ts';
 import { AnalysisThreads } from './analysis/analysis-threads.ts';
 import { sensorSetup } from './analysis/sensor-setups.ts';
-import { buildServer, type LanOptions } from './build-server.ts';
+import { buildServer } from './build-server.ts';
 import { LiveWatch } from './coaching/live-watch.ts';
 import { openDataFolder } from './data-folder.ts';
 import { lockFolder } from './folder-lock.ts';
+import { CourtUploader, type HandOverState } from './hub/court-uploader.ts';
 import { LiveHub, type PublishedEvent } from './live-hub.ts';
 import { SensorPair } from './pairing/sensor-pair.ts';
+import { erasePlayerFrom } from './practice/erase-player.ts';
 import { type KeptDocument, PracticeKeeper } from './practice/practice-keeper.ts';
 import { tellChanges } from './practice/tell-changes.ts';
 import { LiveSignals } from './research/live-signals.ts';
 import { ResearchDesk } from './research/research-desk.ts';
 import { SensorBoard } from './sensor-board.ts';
+import { lanOptions, listen, networkUrl, ownUrl } from './service-network.ts';
 import type { RunningService, ServiceOptions } from './service-options.ts';
 import { ShotLog } from './shot-log.ts';
 import { claimSpinReferences, spinReferenceFile } from './spin-references.ts';
@@ -71,6 +68,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   const log = new ShotLog();
   let keeper: PracticeKeeper | null = null;
   let research: ResearchDesk | null = null;
+  let handOver = (): Promise<HandOverState> | null => null;
   let opened = (): void => {};
   const ready = new Promise<void>((resolve) => {
     opened = resolve;
@@ -87,17 +85,13 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
     practice: { keeper: () => ready.then(() => keeper), nowS: () => clock.nowS(), logger },
     research: () => research as ResearchDesk,
     liveSignals,
+    handOver: async () => handOver(),
     ...(lan === null ? {} : { lan }),
     ...(tls === null ? {} : { tls }),
   });
   const boundPort = await listen(server, lan === null ? host : '::', port);
-  const url = `${scheme}://${host === '::1' ? '[::1]' : host}:${boundPort}/`;
-  if (lan !== null) {
-    lanUrl = () => {
-      const { shown } = lanAddresses();
-      return shown === null ? null : `${scheme}://${shown}:${boundPort}/`;
-    };
-  }
+  const url = ownUrl(scheme, host, boundPort);
+  if (lan !== null) lanUrl = () => networkUrl(scheme, boundPort);
   let unlockFolder = (): void => {};
   try {
     unlockFolder = await lockFolder(options.dataFolder, { url, runId });
@@ -130,7 +124,20 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
     liveSignals.takeSetup(sensorId, setup);
     return setup;
   };
-  const stopPath = followSource(source, hub, kept, { setupOf, watch, liveSignals }, options);
+  const uploader = options.hub
+    ? new CourtUploader({
+        ...{ store, hub: options.hub, recordingsFolder: kept.recordingsFolder, logger },
+        erase: (playerId) => eraseOutsidePractice(kept, options.dataFolder, playerId),
+      })
+    : null;
+  handOver = () => uploader?.state() ?? null;
+  const stopPath = followSource(
+    source,
+    hub,
+    kept,
+    { setupOf, watch, liveSignals, onKept: () => uploader?.wake() },
+    options,
+  );
   const checking = setInterval(() => hub.checkClients(), checkMs);
   source.open(options.wantedSensors ?? 'any');
   logger.info({ url, simulated: source.simulated, shots: log.latestShots(latestShotCount).length }, 'listening');
@@ -141,6 +148,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
     await stopPath();
     await server.close();
     await research?.close();
+    await uploader?.close();
     await kept.close();
     unlockFolder();
     logger.info({}, 'stopped');
@@ -171,20 +179,29 @@ function openResearchDesk(options: ServiceOptions, references: WristCalibrationS
   });
 }
 
+interface FollowOptions {
+  readonly setupOf: (sensorId: string) => Promise<SensorSetup>;
+  readonly watch: LiveWatch;
+  readonly liveSignals: LiveSignals;
+  /** Told when a shot is kept. */
+  readonly onKept: () => void;
+}
+
+/** Deletes a player who was erased elsewhere. @returns false while the player is in the practice that runs, which is recorded. */
+async function eraseOutsidePractice(keeper: PracticeKeeper, dataFolder: string, playerId: string): Promise<boolean> {
+  const { store, sessionId } = keeper;
+  await keeper.recovered;
+  if (sessionId !== null && (await store.shots.counts({ sessionId, playerId })).length > 0) return false;
+  await erasePlayerFrom(store, dataFolder, playerId);
+  return true;
+}
+
 /** Sends what the source gives through the chains to the hub. @returns waits for the end and tidies up. */
 function followSource(
   source: SensorProvider,
   hub: LiveHub,
   keeper: PracticeKeeper,
-  {
-    setupOf,
-    watch,
-    liveSignals,
-  }: {
-    readonly setupOf: (sensorId: string) => Promise<SensorSetup>;
-    readonly watch: LiveWatch;
-    readonly liveSignals: LiveSignals;
-  },
+  { setupOf, watch, liveSignals, onKept }: FollowOptions,
   options: ServiceOptions,
 ): () => Promise<void> {
   const { logger = silentLogger } = options;
@@ -235,6 +252,7 @@ function followSource(
     const document = hub.prepare(event);
     const isKept = await keeper.keep(document, event);
     hub.tell(asKept(document, isKept));
+    onKept();
     const { sessionId } = keeper;
     // Looked at for faults after it was told: no shot waits for that.
     if (isKept.playerId != null && sessionId !== null) void watch.take(isKept.playerId, sessionId);
@@ -309,39 +327,4 @@ function logEvent(event: PathEvent, logger: Logger): void {
   if (event.kind === 'fault') logger.error({ sensorId, error: event.message }, 'the analysis of a sensor failed');
   if (event.kind === 'state') logger.info({ sensorId, state: event.state, detail: event.detail }, 'sensor');
   if (event.kind === 'stream' && event.event.kind === 'restart') logger.info({ sensorId }, event.event.message);
-}
-
-/** What lets other devices in: those that were let in before, and a desk for new ones. */
-async function lanOptions(
-  { dataFolder }: ServiceOptions,
-  clock: Clock,
-  pageUrl: () => string | null,
-): Promise<LanOptions> {
-  const desk = new PairingDesk({
-    clock,
-    makeCode: () => String(randomInt(1_000_000)).padStart(6, '0'),
-    makeTicket: () => randomBytes(32).toString('base64url'),
-  });
-  const devices = await PairedDevices.open(dataFolder, clock);
-  return { devices, desk, ownNames: () => lanAddresses().names, pageUrl };
-}
-
-/** @returns the port that was taken. */
-async function listen(server: FastifyInstance, host: string, port: number): Promise<number> {
-  try {
-    await server.listen({ host, port });
-  } catch (error) {
-    const code = error instanceof Error && 'code' in error ? error.code : null;
-    // A machine without IPv6.
-    if (host === '::' && code === 'EAFNOSUPPORT') return listen(server, '0.0.0.0', port);
-    await server.close();
-    const why = error instanceof Error ? error.message : String(error);
-    throw new SeamwiseError(
-      'service-port',
-      code === 'EADDRINUSE'
-        ? `port ${port} on ${host} is taken by another program, perhaps a Seamwise that runs already: stop that one or name another port`
-        : `cannot listen on port ${port} of ${host}: ${why}. Name another port.`,
-    );
-  }
-  return (server.server.address() as AddressInfo).port;
 }

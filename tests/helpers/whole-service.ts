@@ -45,6 +45,8 @@ export interface WholeService {
   readonly devices: PairedDevices;
   /** Cookies of the devices, by role; `host` needs none. */
   readonly tokens: Readonly<Record<Exclude<Role, 'host'>, string>>;
+  /** Key of a court that may hand over. */
+  readonly courtKey: string;
   readonly base: string;
   readonly outside: string;
   operations(): Promise<readonly DescribedOperation[]>;
@@ -84,14 +86,17 @@ export async function openWholeService(options: Partial<ServerOptions> = {}): Pr
     spinReferences: new JsonWristCalibrationStore(path.join(dataFolder, 'spin-references.json')),
     lan: { devices, desk, ownNames: () => [ownAddress], pageUrl: () => `http://${ownAddress}:${servicePort}/` },
     mostRequests: { local: 1e9, remote: 1e9 },
+    isHub: true,
+    handOver: async () => null,
     ...options,
   });
   const tokens: Record<string, string> = {};
   for (const role of roles) {
     if (role !== 'host') tokens[role] = (await devices.add(`the ${role}`, role)).token;
   }
+  const { key: courtKey } = await keeper.store.courts.make('North 2');
   return {
-    ...{ server, hub, keeper, desk, devices, base, outside },
+    ...{ server, hub, keeper, desk, devices, base, outside, courtKey },
     tokens: tokens as WholeService['tokens'],
     async operations() {
       const headers = { host: `127.0.0.1:${servicePort}` };

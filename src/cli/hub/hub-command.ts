@@ -1,9 +1,11 @@
 import type { Command } from 'commander';
 import type { Surroundings } from '../surroundings.ts';
+import { addCourtCommands } from './court-commands.ts';
 import { addMoveCommand } from './move-command.ts';
 
-/** Adds `hub`: what concerns a PostgreSQL database that many courts share. */
+/** Adds `hub`: what concerns several courts and the PostgreSQL database that they share. */
 export function addHubCommand(program: Command, surroundings: Surroundings): void {
-  const hub = program.command('hub').summary('one database for many courts, on PostgreSQL');
+  const hub = program.command('hub').summary('several courts and the hub that they hand over to, on PostgreSQL');
+  addCourtCommands(hub, surroundings);
   addMoveCommand(hub, surroundings);
 }

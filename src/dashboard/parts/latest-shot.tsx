@@ -40,10 +40,11 @@ export function LatestShot({ state, isStale }: LatestShotProps) {
 }
 
 function ShotFacts({ document, unfinished }: { readonly document: ShotDocument; readonly unfinished: boolean }) {
-  const { shot, at } = document;
+  const { shot, at, court } = document;
   return (
     <p class="facts">
       <time dateTime={at}>{clockTime(at)}</time>
+      {court !== undefined && <span>{court}</span>}
       <span>{startTexts[shot.startKind]}</span>
       {shot.stage === 'final' && (
         <span>

@@ -78,7 +78,7 @@ interface ShotRowsProps {
 }
 
 function ShotRows({ document, isOpen, unfinished, onToggle }: ShotRowsProps) {
-  const { shot, shotId, at } = document;
+  const { shot, shotId, at, court } = document;
   const time = clockTime(at);
   const detailsId = `details-${shotId}`;
   const isEarly = shot.stage === 'early';
@@ -95,6 +95,7 @@ function ShotRows({ document, isOpen, unfinished, onToggle }: ShotRowsProps) {
           >
             {time}
           </button>
+          {court !== undefined && <span class="note"> {court}</span>}
         </th>
         <td class="col-start">{startTexts[shot.startKind]}</td>
         {columns.map((name) => (

@@ -25,7 +25,7 @@ export function PlayerForm({ desk }: { readonly desk: PracticeDesk }) {
     if (givenByRole === '') return desk.refresh();
     const path = `/api/players/${encodeURIComponent(answer.value.id)}/consents`;
     const isNoted = await desk.change('POST', path, { scope: 'record', givenByRole });
-    for (const scope of ['display', 'export'] as const) {
+    for (const scope of ['display', 'export', 'upload'] as const) {
       if (isNoted && words.has(scope)) await desk.change('POST', path, { scope, givenByRole });
     }
   };
@@ -75,6 +75,10 @@ export function PlayerForm({ desk }: { readonly desk: PracticeDesk }) {
         <label class="choice whole-row">
           <input name="export" type="checkbox" />
           {texts.bench.agreedExport}
+        </label>
+        <label class="choice whole-row">
+          <input name="upload" type="checkbox" />
+          {texts.bench.agreedUpload}
         </label>
         <p class="note whole-row">{texts.bench.agreedNote}</p>
         <button type="submit">{texts.bench.add}</button>

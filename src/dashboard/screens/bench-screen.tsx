@@ -4,6 +4,7 @@ import { type LiveState, shownShots } from '../live-state.ts';
 import { AxisPicture, FlightPicture, TimingPicture } from '../parts/shot-picture.tsx';
 import { StopPage } from '../parts/stop-page.tsx';
 import { BenchKeys } from '../practice/bench-keys.tsx';
+import { CourtsPanel } from '../practice/courts-panel.tsx';
 import { PlayerForm } from '../practice/player-form.tsx';
 import type { PracticeDesk } from '../practice/practice-desk.ts';
 import { RoundPanel } from '../practice/round-panel.tsx';
@@ -53,6 +54,7 @@ export function BenchScreen({ state, desk }: BenchScreenProps) {
           <PlayerForm desk={desk} />
         </div>
         <div>
+          <CourtsPanel state={state} />
           {latest && (
             <section class="panel" aria-labelledby="bench-latest">
               <h3 id="bench-latest">{texts.bench.latest}</h3>

@@ -13,7 +13,15 @@ declare module 'fastify' {
   interface FastifyRequest {
     /** Who asks; null where it is nobody known. */
     asker: Asker | null;
+    /** Whose key the request shows; null where it shows none that is known. Only looked up for routes of courts. */
+    court: KnownCourt | null;
   }
+}
+
+/** A court that hands over to this hub. */
+export interface KnownCourt {
+  readonly id: string;
+  readonly name: string;
 }
 
 /** Whoever sits at this machine, or a device that was let in. */
@@ -33,6 +41,8 @@ export interface AccessGuardOptions {
   /** Port that a request without a socket is taken to come in on; only tests have such. */
   readonly port: number;
   readonly logger: Logger;
+  /** Finds the court of a key; absent where no court hands over to this service. */
+  readonly courtOf?: (key: string) => Promise<KnownCourt | null>;
 }
 
 /**
@@ -43,6 +53,7 @@ export interface AccessGuardOptions {
 export function addAccessGuard(server: FastifyInstance, options: AccessGuardOptions): void {
   const { devices, logger, scheme } = options;
   server.decorateRequest('asker', null);
+  server.decorateRequest('court', null);
   server.addHook('onRequest', async (request, reply) => {
     // By the route that will answer, never by the address as it came: "%61pi" is read as "api" on the way to it.
     const isApi = request.routeOptions.url?.startsWith('/api/') ?? request.url.startsWith('/api/');
@@ -62,6 +73,14 @@ export function addAccessGuard(server: FastifyInstance, options: AccessGuardOpti
   server.addHook('preParsing', async (request, reply) => {
     if (request.is404 || !request.routeOptions.url?.startsWith('/api/')) return;
     const needed = request.routeOptions.config.access ?? 'host';
+    if (needed === 'court') {
+      const key = /^Bearer (\S{1,200})$/.exec(request.headers.authorization ?? '')?.[1];
+      request.court = key === undefined ? null : ((await options.courtOf?.(key)) ?? null);
+      if (request.court !== null) return;
+      const message =
+        'this is for courts alone: expected the key that the hub gave the court, as "Authorization: Bearer …"; it may have been taken back';
+      return reply.code(401).send({ error: 'no-court', message });
+    }
     const role = request.asker?.role ?? null;
     if (mayUse(role, needed)) return;
     if (role === null) {

@@ -31,6 +31,8 @@ export interface PracticeKeeperOptions {
   /** Sessions of simulated sensors are marked, and their notifications are not recorded: a seed makes them again. */
   readonly simulated: boolean;
   readonly settings: BallSettings;
+  /** Database that courts hand over to and other processes use too: what they left open is not closed here. */
+  readonly database?: { readonly address: string; readonly clubId?: string };
 }
 
 /** Where a shot comes from. */
@@ -77,11 +79,13 @@ export class PracticeKeeper {
     this.store = store;
     this.found = found;
     this.#queue = new StoreQueue({ logger: options.logger });
-    this.recovered = recoverRecordings(store, this.recordingsFolder, options.logger).then(() => this.#sweep());
-    this.#timers = [
-      setInterval(() => void this.refreshConsents(), consentMs),
-      setInterval(() => void this.#sweep(), sweepMs),
-    ];
+    const isShared = options.database !== undefined;
+    this.recovered = isShared
+      ? Promise.resolve()
+      : recoverRecordings(store, this.recordingsFolder, options.logger).then(() => this.#sweep());
+    this.#timers = isShared
+      ? []
+      : [setInterval(() => void this.refreshConsents(), consentMs), setInterval(() => void this.#sweep(), sweepMs)];
     for (const timer of this.#timers) timer.unref();
   }
 
@@ -98,11 +102,9 @@ export class PracticeKeeper {
       );
     }
     await syncFolder(dataFolder);
-    const store = await ClubStore.open({
-      file: path.join(dataFolder, databaseFile),
-      nowS: () => clock.nowS(),
-      inThread: true,
-    });
+    const nowS = () => clock.nowS();
+    if (options.database) return new PracticeKeeper(options, await ClubStore.open({ ...options.database, nowS }), []);
+    const store = await ClubStore.open({ file: path.join(dataFolder, databaseFile), nowS, inThread: true });
     const found = (await store.shots.latestTold(foundCount)).map(
       ({ seq, head, shot, playerId, outcome }) => ({ ...head, seq, shot, playerId, outcome }) as ShotDocument,
     );

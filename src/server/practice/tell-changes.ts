@@ -5,7 +5,7 @@ import type { outcomes } from '../../sessions/database/tables.ts';
 import type { LiveHub } from '../live-hub.ts';
 import type { ChangeDocument } from '../wire/live-document.ts';
 
-const topics: Readonly<Record<EditedTable, ChangeDocument['topic']>> = {
+export const topics: Readonly<Record<EditedTable, ChangeDocument['topic']>> = {
   player: 'player',
   consent: 'player',
   sensor: 'sensor',
@@ -74,7 +74,8 @@ function topicsOf({ rows }: MadeChange): { topic: ChangeDocument['topic']; sessi
   });
 }
 
-async function rosterOf({ players }: ClubStore) {
+/** @returns who the players are. */
+export async function rosterOf({ players }: ClubStore) {
   const list = await players.list();
   return Promise.all(
     list.map(async ({ id, pseudonym, hand }) => {

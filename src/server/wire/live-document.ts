@@ -67,6 +67,8 @@ export const shotDocumentSchema = Type.Object({
   playerId: Type.Optional(Type.Union([Type.String(), Type.Null()])),
   /** What became of it. A shot is told again, with a higher number, when player or outcome are put right. */
   outcome: Type.Optional(Type.Enum([...outcomes])),
+  /** On a hub: name of the court that it was shot on. */
+  court: Type.Optional(Type.String()),
   shot: shotSchema,
 });
 export type ShotDocument = Frozen<Type.Static<typeof shotDocumentSchema>>;

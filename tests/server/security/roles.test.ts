@@ -30,6 +30,15 @@ const forHostAlone = [
   'PUT /api/keep',
 ];
 
+/** With the key of a court alone, which no person has, not even the host. */
+const forCourts = [
+  'GET /api/hub/court',
+  'GET /api/hub/documents',
+  'POST /api/hub/documents',
+  'PUT /api/hub/recordings/{sessionId}',
+  'PUT /api/hub/recordings/{sessionId}/pieces/{place}',
+];
+
 /** Routes that no description of requests can hold, with their roles: WebSockets, and the description itself. */
 const undescribed: Readonly<Record<string, Role>> = {
   '/api/live': 'viewer',
@@ -74,7 +83,9 @@ it('is said of every route', () => {
   expect(having('anyone')).toEqual(forAnyone);
   expect(having('viewer')).toEqual(forViewers);
   expect(having('host')).toEqual(forHostAlone);
-  expect(new Set(operations.map(({ role }) => role))).toEqual(new Set(['anyone', 'viewer', 'player', 'coach', 'host']));
+  expect(having('court')).toEqual(forCourts);
+  const known = ['anyone', 'viewer', 'player', 'coach', 'host', 'court'];
+  expect(new Set(operations.map(({ role }) => role))).toEqual(new Set(known));
 });
 
 it('is asked for what stands in no description, too', async () => {
@@ -104,6 +115,9 @@ it.each([null, ...roles])(
         expect(statusCode, name).not.toBe(401);
         if (statusCode === 403) expect(JSON.parse(body).error, name).not.toBe('role');
         expect(statusCode, name).toBeLessThan(500);
+      } else if (operation.role === 'court') {
+        expect(statusCode, name).toBe(401);
+        expect(JSON.parse(body).error, name).toBe('no-court');
       } else {
         expect(statusCode, name).toBe(role === null ? 401 : 403);
         expect(JSON.parse(body).error, name).toBe(role === null ? 'not-paired' : 'role');
