@@ -237,11 +237,6 @@ export class EditLog {
     return () => this.#listeners.delete(listener);
   }
 
-  /** Tells the listeners of a change that was made elsewhere and is on the disk. */
-  announce(made: MadeChange): void {
-    for (const listener of this.#listeners) listener(made);
-  }
-
   /** Makes the changes of `work` as one: all or none, to be undone together. @returns what `work` returns. */
   async make<Result>(actor: Actor, action: string, work: (batch: EditBatch) => Promise<Result>): Promise<Result> {
     let rows: MadeChange['rows'] = [];
@@ -251,7 +246,7 @@ export class EditLog {
       rows = batch.touched;
       return worked;
     });
-    if (rows.length > 0) this.announce({ rows });
+    if (rows.length > 0) for (const listener of this.#listeners) listener({ rows });
     return result;
   }
 

@@ -10,7 +10,7 @@ import type { Tables } from '../tables.ts';
 import { shotTimesOf } from './missing-part.ts';
 import { PostgresServer } from './postgres-server.ts';
 import { inWords, isCollision, isLost } from './postgres-trouble.ts';
-import { clubRole, clubsRole, hubRole, lockKinds, secureTables } from './secure-tables.ts';
+import { clubRole, clubsRole, hasUnsecuredTable, hubRole, lockKinds, secureTables } from './secure-tables.ts';
 
 /** A server that is started anew is waited for so long, ms. */
 const patienceMs = 15_000;
@@ -198,9 +198,16 @@ async function requireClubRole(db: Kysely<Tables>, clubId: string, shown: string
     return rows[0] ?? { there: false, may: false, owner: false };
   };
   let found = await look();
-  if (!found.may && found.owner) {
+  const isOpen = await hasUnsecuredTable(db as unknown as Kysely<never>);
+  if ((!found.may || isOpen) && found.owner) {
     await db.transaction().execute((trx) => secureTables(trx as unknown as Kysely<never>));
     found = await look();
+  }
+  if (isOpen && !found.owner) {
+    throw new SeamwiseError(
+      'database-right',
+      `database ${shown}: tables of it do not keep clubs apart yet. Start once with the address of the owner of the database.`,
+    );
   }
   if (found.may) return;
   throw new SeamwiseError(

@@ -67,6 +67,8 @@ export async function secureTables(db: Kysely<never>): Promise<void> {
     } else if (name !== shotKeys) await run(`grant select, insert, update, delete on "${name}" to ${clubsRole}`);
     if (secured) continue;
     await run(`alter table "${name}" enable row level security`);
+    await run(`drop policy if exists own_club on "${name}"`);
+    await run(`drop policy if exists listed on "${name}"`);
     await run(`create policy own_club on "${name}" using (${column} = ${ownClub}) with check (${column} = ${ownClub})`);
     if (name === 'club') await run(`create policy listed on club for select to ${hubRole} using (true)`);
   }
@@ -77,6 +79,15 @@ export async function secureTables(db: Kysely<never>): Promise<void> {
   await run(`grant execute on function seamwise_shot_month(double precision) to ${hubRole}, ${clubsRole}`);
   // After a database was brought to another server, whose roles are others.
   await run(`select seamwise_club_role(id) from club`);
+}
+
+/** @returns whether a table with rows of clubs is not secured yet: a start may have been cut off before it came to that. */
+export async function hasUnsecuredTable(db: Kysely<never>): Promise<boolean> {
+  const { rows } = await sql<{ found: boolean }>`
+    select exists (select from pg_class c join pg_attribute a on a.attrelid = c.oid
+      where c.relnamespace = current_schema()::regnamespace and c.relkind in ('r', 'p') and not c.relispartition
+        and not c.relrowsecurity and a.attname = 'club_id' and not a.attisdropped) as found`.execute(db);
+  return rows[0]?.found ?? false;
 }
 
 /** Order and letters of a language would sort and search otherwise than SQLite. */

@@ -228,6 +228,30 @@ describe.skipIf(!hasPostgres)(`a database of PostgreSQL${skipped}`, () => {
     await expect(open(cluster.address(database, user))).rejects.toMatchObject({ code: 'database-right' });
   });
 
+  it('whose tables do not keep clubs apart is put right by its owner, and refused to others', async () => {
+    const database = await cluster.createDatabase();
+    await (await open(cluster.address(database))).close();
+    const user = `late_${database}`;
+    await cluster.run(
+      database,
+      `create role "${user}" login in role ${hubRole}`,
+      'create table later (id text, club_id text not null)',
+      'alter table mark disable row level security',
+    );
+    await expect(open(cluster.address(database, user))).rejects.toMatchObject({
+      code: 'database-right',
+      message: expect.stringContaining('do not keep clubs apart yet'),
+    });
+    await (await open(cluster.address(database))).close();
+    await (await open(cluster.address(database, user))).close();
+    const [secured] = await cluster.run(
+      database,
+      `select count(*)::int as n from pg_policy p join pg_class c on c.oid = p.polrelid
+        where c.relname in ('later', 'mark') and c.relrowsecurity`,
+    );
+    expect(secured?.rows).toEqual([{ n: 2 }]);
+  });
+
   it('of an owner who is no administrator works the same', async () => {
     const database = await cluster.createDatabase();
     const user = `owner_${database}`;
