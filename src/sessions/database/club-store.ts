@@ -1,4 +1,7 @@
 import { sql } from 'kysely';
+import { CourtKeys } from '../hub/court-keys.ts';
+import { HandedRecordings } from '../hub/handed-recordings.ts';
+import { HubRecords } from '../hub/hub-records.ts';
 import { AnalysisRunRecords } from './analysis-run-records.ts';
 import { CoachingRecords } from './coaching-records.ts';
 import { EditLog } from './edit-log.ts';
@@ -52,6 +55,9 @@ export class ClubStore {
   readonly coaching: CoachingRecords;
   readonly prescriptions: PrescriptionRecords;
   readonly studies: StudyRecords;
+  readonly hub: HubRecords;
+  readonly courts: CourtKeys;
+  readonly handedRecordings: HandedRecordings;
   readonly #context: StoreContext;
   readonly #engine: StoreEngine;
 
@@ -72,6 +78,9 @@ export class ClubStore {
     this.coaching = new CoachingRecords(context, this.edits, this.players);
     this.prescriptions = new PrescriptionRecords(context, this.edits, this.players);
     this.studies = new StudyRecords(context, this.edits, this.players);
+    this.hub = new HubRecords(context, this.edits);
+    this.courts = new CourtKeys(context);
+    this.handedRecordings = new HandedRecordings(context);
   }
 
   /**
@@ -131,7 +140,7 @@ export class ClubStore {
    * writes over the place of deleted rows in time. Recordings are not touched.
    */
   async erasePlayer(playerId: string): Promise<void> {
-    await this.#engine.write((trx) => erasePlayerRows(trx, playerId));
+    await this.#engine.write((trx) => erasePlayerRows(trx, playerId, this.#context.nowS()));
     await this.#engine.scrub();
   }
 

@@ -237,6 +237,11 @@ export class EditLog {
     return () => this.#listeners.delete(listener);
   }
 
+  /** Tells the listeners of a change that was made elsewhere and is on the disk. */
+  announce(made: MadeChange): void {
+    for (const listener of this.#listeners) listener(made);
+  }
+
   /** Makes the changes of `work` as one: all or none, to be undone together. @returns what `work` returns. */
   async make<Result>(actor: Actor, action: string, work: (batch: EditBatch) => Promise<Result>): Promise<Result> {
     let rows: MadeChange['rows'] = [];
@@ -246,7 +251,7 @@ export class EditLog {
       rows = batch.touched;
       return worked;
     });
-    if (rows.length > 0) for (const listener of this.#listeners) listener({ rows });
+    if (rows.length > 0) this.announce({ rows });
     return result;
   }
 

@@ -1,4 +1,5 @@
 import { sql, type Transaction } from 'kysely';
+import { playerMark } from '../hub/player-mark.ts';
 import { eraseCoachingRows } from './erase-coaching.ts';
 import type { Tables } from './tables.ts';
 
@@ -21,9 +22,31 @@ const shortestInTexts = 3;
 /** Stands where somebody had written the name. */
 export const erasedName = '(deleted)';
 
-/** Deletes every row of a player, the name wherever somebody wrote it, and every memory of either in the log of changes. */
-export async function erasePlayerRows(trx: Transaction<Tables>, playerId: string): Promise<void> {
-  const player = await trx.selectFrom('player').select('pseudonym').where('id', '=', playerId).executeTakeFirst();
+/** What a hub and its courts are told of the player who is deleted. */
+export interface ErasureNotice {
+  readonly kind: 'erased' | 'withheld';
+  readonly atS: number;
+}
+
+/**
+ * Deletes every row of a player, the name wherever somebody wrote it, and every memory of either in the log of changes. What courts and
+ * hub tell each other of it does not name the player.
+ */
+export async function erasePlayerRows(
+  trx: Transaction<Tables>,
+  playerId: string,
+  nowS: number,
+  notice: ErasureNotice = { kind: 'erased', atS: nowS },
+): Promise<void> {
+  const player = await trx
+    .selectFrom('player')
+    .select(['pseudonym', 'club_id'])
+    .where('id', '=', playerId)
+    .executeTakeFirst();
+  await trx
+    .deleteFrom('hub_recording')
+    .where('id', 'in', (eb) => eb.selectFrom('shot').select('session_id').where('player_id', '=', playerId).distinct())
+    .execute();
   const shots = await trx.selectFrom('shot').select('id').where('player_id', '=', playerId).execute();
   const sets = await trx.selectFrom('shot_set').select('id').where('player_id', '=', playerId).execute();
   const consents = await trx.selectFrom('consent').select('id').where('player_id', '=', playerId).execute();
@@ -56,6 +79,28 @@ export async function erasePlayerRows(trx: Transaction<Tables>, playerId: string
   // A row of another that once named the player: a shot given to somebody else since, a sensor owned before.
   await forgetEditsWith(trx, playerId, null);
   if (player) await eraseName(trx, player.pseudonym);
+  await noteErasure(trx, playerId, player?.club_id ?? null, notice);
+}
+
+async function noteErasure(
+  trx: Transaction<Tables>,
+  playerId: string,
+  clubId: string | null,
+  { kind, atS }: ErasureNotice,
+): Promise<void> {
+  const told = { kind, at_s: atS, into_player_id: null };
+  // One who was joined with this player is as little to come back.
+  await trx.updateTable('player_notice').set(told).where('into_player_id', '=', playerId).execute();
+  if (clubId !== null) {
+    await trx
+      .insertInto('player_notice')
+      .values({ id: playerMark(playerId), club_id: clubId, ...told })
+      .onConflict((conflict) => conflict.columns(['club_id', 'id']).doUpdateSet(told))
+      .execute();
+  }
+  for (const table of ['change_log', 'hub_seen', 'hub_parked'] as const) {
+    await trx.deleteFrom(table).where('entity_id', '=', playerId).execute();
+  }
 }
 
 async function eraseName(trx: Transaction<Tables>, pseudonym: string): Promise<void> {

@@ -8,6 +8,7 @@ import { correctionsAndRuns } from './migrations/005-corrections-and-runs.ts';
 import { coachingTables } from './migrations/006-coaching.ts';
 import { oneCurrentResult } from './migrations/007-one-current-result.ts';
 import { shotsByMonth } from './migrations/008-shots-by-month.ts';
+import { changeLog } from './migrations/009-change-log.ts';
 import type { StoreEngine } from './store-engine.ts';
 import type { Tables } from './tables.ts';
 
@@ -23,6 +24,7 @@ const everySteps: Readonly<Record<string, Migration>> = {
   '006-coaching': coachingTables,
   '007-one-current-result': oneCurrentResult,
   '008-shots-by-month': shotsByMonth,
+  '009-change-log': changeLog,
 };
 
 /** Steps that one engine alone takes. */

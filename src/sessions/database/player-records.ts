@@ -203,6 +203,7 @@ const consentWords: Readonly<Record<ConsentScope, string>> = {
   record: 'being recorded',
   export: 'an export of own data',
   display: 'being shown on a shared screen',
+  upload: "being handed over to the club's hub",
 };
 
 function checked(words: Partial<PlayerWords>): Partial<PlayerWords> {

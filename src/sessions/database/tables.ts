@@ -1,4 +1,5 @@
 import type { CoachingTables } from './coaching-tables.ts';
+import type { HubTables } from './hub-tables.ts';
 
 /**
  * Tables of the database as kysely knows them. Every row belongs to a club. Instants are seconds since the Unix epoch, UTC;
@@ -7,7 +8,7 @@ import type { CoachingTables } from './coaching-tables.ts';
 
 export const hands = ['right', 'left'] as const;
 export const ageBands = ['under-10', '10-12', '13-15', '16-18', 'adult'] as const;
-export const consentScopes = ['record', 'export', 'display'] as const;
+export const consentScopes = ['record', 'export', 'display', 'upload'] as const;
 export const setKinds = ['drill', 'test', 'free'] as const;
 export const outcomes = ['make', 'miss', 'unknown'] as const;
 export const missSides = ['short', 'long', 'left', 'right'] as const;
@@ -238,7 +239,7 @@ export interface EditTable {
   undone_by: string | null;
 }
 
-export interface Tables extends CoachingTables {
+export interface Tables extends CoachingTables, HubTables {
   club: ClubTable;
   player: PlayerTable;
   consent: ConsentTable;

@@ -24,6 +24,7 @@ const published: Readonly<Record<string, string>> = {
   '005-corrections-and-runs': 'bb378675500e2e51',
   '006-coaching': '62a881608427a61d',
   '007-one-current-result': '95a1da2f7b1096b7',
+  '009-change-log': 'a8ec64715fabd646',
 };
 
 /** Makes a database as the program of that step made it, with one of everything that it knew. */

@@ -28,6 +28,11 @@ export interface MovedClub {
 
 type Row = Readonly<Record<string, unknown>> & { readonly id: string };
 
+/** What a court knows of its hub is nothing for the hub; changes are numbered anew. */
+const notMoved: ReadonlySet<string> = new Set([
+  ...['change_log', 'hub_court', 'hub_seen', 'hub_position', 'hub_parked', 'hub_recording', 'hub_recording_piece'],
+]);
+
 const pageRows = 200;
 
 /**
@@ -156,7 +161,7 @@ async function tablesInOrder(source: Kysely<Tables>): Promise<string[]> {
     from sqlite_master t left join pragma_foreign_key_list(t.name) f
     where t.type = 'table' and exists (select 1 from pragma_table_info(t.name) c where c.name = 'club_id')
     order by t.name`.execute(source);
-  const left = new Set(rows.map(({ name }) => name));
+  const left = new Set(rows.map(({ name }) => name).filter((name) => !notMoved.has(name)));
   const order: string[] = [];
   while (left.size > 0) {
     const ready = [...left].filter((name) =>
