@@ -1,8 +1,8 @@
 import type { RestReference } from '../../flight/flight-fit.ts';
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { ImuBlock } from '../../foundation/imu-block.ts';
-import { conjugate, multiply, type Quaternion, rotate, stepRotation } from '../../signal/rotation.ts';
-import { add, norm, scale, type Vec3 } from '../../signal/vec3.ts';
+import { conjugate, multiply, type Quaternion, stepRotation } from '../../signal/rotation.ts';
+import { norm, type Vec3 } from '../../signal/vec3.ts';
 import { type BallCalibration, gyroMeans } from './calibration.ts';
 
 /** A stretch in which the ball hardly moves: the accelerometer reads gravity and its bias. */
@@ -88,17 +88,15 @@ export function carryStill(
   ];
   const middle = middleOf(held);
   let q: Quaternion = [1, 0, 0, 0];
-  // Errors of scale follow the turns on the whole: to and fro they cancel.
-  let turns: Vec3 = [0, 0, 0];
+  let turned = 0;
   let i = middle;
   for (; i + 1 < block.length && (block.timeS[i + 1] as number) <= toS; i++) {
     const h = (block.timeS[i + 1] as number) - (block.timeS[i] as number);
     q = multiply(q, stepRotation(rate(i), rate(i + 1), h));
-    turns = add(turns, scale(rotate(q, rate(i)), h));
+    turned += norm(rate(i)) * h;
   }
   const rest = toS - (block.timeS[i] as number);
   q = multiply(q, stepRotation(rate(i), rate(i), rest));
-  const turned = norm(turns);
   const elapsedS = toS - (block.timeS[middle] as number);
   const variance = calibration.gyro.covariance;
   const drift =
