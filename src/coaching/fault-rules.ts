@@ -215,7 +215,7 @@ export const faultRules: readonly FaultRule[] = [
         'sees the arm turn about the vertical where it feels the landing; a stance that is turned from the start is not meant and not seen',
       'back-of-hand': null,
     },
-    seldom: ['forearm'],
+    from: { forearm: 45 },
     otherExplanations: ['an arm that swings down to one side', 'a shot on the run'],
     source: noSource,
   },
