@@ -53,7 +53,9 @@ async function makeClub(dataFolder: string): Promise<void> {
   for (const day of [0, 1]) {
     nowS = startS + day * dayS;
     const id = await session(`practice ${day}`);
-    await shoot(id, null, paused, 0.2);
+    const setId = await store.sessions.startSet(coach, id, { player_id: paused, name: `corner ${day}` });
+    await shoot(id, setId, paused, 0.2);
+    await store.sessions.changeSet(coach, setId, { ended: true });
     await store.sessions.end(coach, id);
   }
   nowS = startS;
@@ -113,6 +115,33 @@ describe.skipIf(executablePath === null)(title, () => {
     await page.locator('[data-prescription] [data-verdict=not-enough]').waitFor();
   }, 60_000);
 
+  test('a drill of the coach’s own is added, stands at the fault, is changed and taken out of use', async () => {
+    const panel = page.locator('section.panel', { has: page.locator('#own-drills-title') });
+    await panel.getByText('Add a drill').click();
+    const form = panel.locator('form').last();
+    await form.getByLabel('Name', { exact: true }).fill('Elevator');
+    await form.getByLabel('What it is for').fill('The ball goes up without a stop.');
+    await form.getByLabel('How to do it').fill('Take the ball low.\nSend it up at once.');
+    await form.getByLabel('Measure that should move').selectOption({ label: 'Pause' });
+    await form.getByLabel('By at least').fill('0.05');
+    await form.getByRole('button', { name: 'Keep this drill' }).click();
+    await form.getByText('Expected one thing at least').waitFor();
+    await form.getByLabel('The ball stops on its way up').check();
+    await form.getByRole('button', { name: 'Keep this drill' }).click();
+    const own = panel.locator('[data-own-drill]');
+    await own.getByText('Elevator').first().waitFor();
+    const finding = page.locator('[data-fault=two-part]');
+    await finding.getByText('Elevator').waitFor();
+    await own.getByText('Change “Elevator”').click();
+    await own.getByLabel('Name', { exact: true }).fill('Elevator with a song');
+    await own.getByRole('button', { name: 'Keep this drill' }).click();
+    await finding.getByText('Elevator with a song').waitFor();
+    // It stands open still.
+    await own.getByRole('button', { name: 'Take out of use' }).click();
+    await panel.getByText('No drill of your own yet.').waitFor();
+    await expect.poll(() => finding.getByText('Elevator with a song').count()).toBe(0);
+  }, 60_000);
+
   test('a block is shot in the running practice', async () => {
     // A practice begins with the first shot of the simulated shooter.
     await page.locator('[data-prescription]').waitFor();
@@ -146,6 +175,21 @@ describe.skipIf(executablePath === null)(title, () => {
     await row.getByText('usual').waitFor();
   }, 60_000);
 
+  test('the best sets of a player are chosen and make the bands', async () => {
+    await page.locator('.coaching select[name=player]').selectOption({ label: 'Player 07' });
+    const panel = page.locator('details.panel', { hasText: 'Bands of this player' });
+    if ((await panel.getAttribute('open')) === null) await panel.locator('summary').click();
+    for (const name of ['corner 0', 'corner 1']) await panel.getByLabel(new RegExp(`${name}, 20 shots`)).check();
+    await panel.getByRole('button', { name: 'These are the best ones' }).click();
+    const row = page.locator('tr[data-band=pauseS]');
+    await row.getByText('own best sets').waitFor();
+    // What the player's own shots do is the player's own level now: 0.2 s and more, no longer the usual tenth.
+    expect(Number(/up to (0\.\d+)/.exec((await row.textContent()) ?? '')?.[1])).toBeGreaterThan(0.2);
+    await panel.getByLabel(/corner 1, 20 shots/).uncheck();
+    await panel.getByRole('button', { name: 'These are the best ones' }).click();
+    await row.getByText('usual').waitFor();
+  }, 60_000);
+
   test('a study is planned, begun and asked', async () => {
     await page.getByText('Plan a study').click();
     await page.getByLabel('Question').fill('Hop or step');
@@ -159,11 +203,17 @@ describe.skipIf(executablePath === null)(title, () => {
     await study.getByText('1 of 12 sets').waitFor();
     await study.getByRole('button', { name: 'What does it say?' }).click();
     await study.getByRole('status').waitFor();
+    const link = await study.getByRole('link', { name: 'For research' }).getAttribute('href');
+    const report = await page.request.get(new URL(link ?? '', service.url).href);
+    expect(report.status()).toBe(200);
+    expect(await report.text()).toMatch(/Hop or step[\s\S]*Nothing to say yet/);
     await study.getByRole('button', { name: 'Close the study' }).click();
     await expect.poll(() => study.getByText('Next:').count()).toBe(0);
   }, 60_000);
 
   test('the reports open from here, each alone', async () => {
+    await page.locator('.coaching select[name=player]').selectOption({ label: 'Player 08' });
+    await page.locator('[data-verdict=changed]').waitFor();
     const href = await page.getByRole('link', { name: 'For parents' }).first().getAttribute('href');
     const answer = await page.request.get(new URL(href ?? '', service.url).href);
     expect(answer.status()).toBe(200);
