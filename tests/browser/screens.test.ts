@@ -6,8 +6,9 @@ import { type Browser, chromium, type Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { asides, screens } from '../../src/dashboard/route.ts';
 import { themes } from '../../src/dashboard/settings/page-settings.ts';
+import { measured } from '../../src/foundation/measured.ts';
 import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
-import { shotEvent } from '../server/made-shots.ts';
+import { madeShot, shotEvent } from '../server/made-shots.ts';
 import { type BuiltPage, buildPage } from './built-page.ts';
 import { type PageService, startPageService } from './page-service.ts';
 
@@ -102,6 +103,26 @@ describe.skipIf(executablePath === null)(title, () => {
       await figure.locator('.place').waitFor();
       expect(await figure.locator('.place').textContent()).toMatch(/usual/);
       expect(await figure.textContent()).toMatch(/of 11 shots/);
+    });
+
+    test('tells a leaning number by its side, and nothing as a thin line', async () => {
+      await keep({ figures: ['axisTiltDeg', 'pickupToReleaseS'] });
+      await open('court');
+      await page.locator('.connection-open').waitFor();
+      const figure = page.locator('[data-measure=axisTiltDeg]');
+      const lineHeight = await figure.locator('.huge-none text').evaluate((text) => getComputedStyle(text).fontSize);
+      expect(Number.parseFloat(lineHeight)).toBeLessThan(100);
+      for (let index = 0; index < 12; index++) {
+        const { measures } = madeShot(index);
+        const tilted = { ...measures, axisTiltDeg: measured(index === 11 ? -14 : 5 + (index % 3), 0.3) };
+        const shot = madeShot(index, 'final', { measures: tilted });
+        service.hub.publish({ ...shotEvent(index), event: { kind: 'shot', shot } });
+      }
+      // 14° to the right is further right than 5° to 7° to the left, not less.
+      await figure.getByText('further right than usual').waitFor();
+      expect(await figure.locator('.band-note').textContent()).toMatch(
+        /^usual [\d.]+ left to [\d.]+ left, of 11 shots$/,
+      );
     });
 
     test('"something hurts" stops, says what to do, asks for the end of the sets and sends nothing more', async () => {
