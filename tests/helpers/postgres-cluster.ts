@@ -59,10 +59,14 @@ export const hasPostgres = postgresPrograms() !== null;
 /** Told in the names of tests that are skipped. */
 export const noPostgres = 'skipped: no PostgreSQL (apt-get install postgresql)';
 
-/** @param settings further ones, such as `max_connections=300`. */
+/**
+ * @param settings further ones, such as `max_connections=300`.
+ * @param stopsWith process with whose end the server ends too, however that comes.
+ */
 export async function startCluster(
   folder = mkdtempSync(path.join(os.tmpdir(), 'seamwise-postgres-')),
   settings: readonly string[] = [],
+  stopsWith = process.pid,
 ): Promise<PostgresCluster> {
   const user = serverUser();
   const data = path.join(folder, 'data');
@@ -98,6 +102,7 @@ export async function startCluster(
       '',
     ].join('\n'),
   );
+  stopWith(stopsWith, folder);
   await cluster.start();
   return cluster;
 }
@@ -117,8 +122,7 @@ export async function sharedCluster(): Promise<PostgresCluster> {
     while (!existsSync(portFile)) await pause(50);
     return new Cluster(folder, Number(readFileSync(portFile, 'utf8')));
   }
-  const cluster = await startCluster(folder);
-  stopWith(process.ppid, folder);
+  const cluster = await startCluster(folder, [], process.ppid);
   writeFileSync(portFile, String(cluster.port));
   return cluster;
 }
@@ -200,7 +204,8 @@ function serverUser(): { readonly uid: number; readonly gid: number } | undefine
 function stopWith(pid: number, folder: string): void {
   const control = `${postgresPrograms()}/pg_ctl`;
   const script = `while [ -d /proc/${pid} ] && [ -e '${folder}/data' ]; do sleep 2; done
-    [ -e '${folder}/data' ] && '${control}' -D '${folder}/data' -m immediate -s stop && rm -rf '${folder}'/*`;
+    [ -e '${folder}/data' ] && '${control}' -D '${folder}/data' -m immediate -s stop
+    rm -rf '${folder}'`;
   spawn('sh', ['-c', script], { ...serverUser(), cwd: '/', detached: true, stdio: 'ignore' }).unref();
 }
 
