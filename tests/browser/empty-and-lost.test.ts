@@ -1,0 +1,84 @@
+import { mkdtempSync, rmSync } from 'node:fs';
+import os from 'node:os';
+import path from 'node:path';
+import { type Browser, chromium, type Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { asides, screens } from '../../src/dashboard/route.ts';
+import { BrowserSensors } from '../../src/devices/browser-sensors.ts';
+import { systemClock } from '../../src/devices/system-clock.ts';
+import { startService } from '../../src/server/service.ts';
+import type { RunningService } from '../../src/server/service-options.ts';
+import { defaultBallSettings } from '../../src/shots/shot.ts';
+import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { type BuiltPage, buildPage } from './built-page.ts';
+import { axeFindings, cutOff } from './page-checks.ts';
+
+const executablePath = chromiumPath();
+const title =
+  executablePath === null ? `nothing there, and nobody there (${noBrowser})` : 'nothing there, and nobody there';
+const looks = [
+  [390, 844, 'dark'],
+  [1366, 768, 'contrast'],
+  [1920, 1080, 'light'],
+] as const;
+/** Of a practice that nobody has. */
+const allScreens = [...screens, ...asides, 'session=nobodys', 'signals=nobodys'];
+
+describe.skipIf(executablePath === null)(title, () => {
+  let built: BuiltPage;
+  let browser: Browser;
+  let service: RunningService;
+  let folder = '';
+  const pages: Page[] = [];
+
+  beforeAll(async () => {
+    built = await buildPage();
+    browser = await chromium.launch({ executablePath: executablePath as string, args: [...chromiumFlags] });
+    folder = mkdtempSync(path.join(os.tmpdir(), 'seamwise-empty-'));
+    service = await startService({
+      ...{ version: '1.2.3', port: 0, dataFolder: folder, pageFolder: built.folder, settings: defaultBallSettings },
+      source: new BrowserSensors({ clock: systemClock }),
+    });
+    for (const [width, height, theme] of looks) {
+      const page = await (await browser.newContext({ viewport: { width, height } })).newPage();
+      await page.addInitScript(`localStorage.setItem('seamwise-settings', '{"theme":"${theme}"}')`);
+      await page.goto(`${service.url}#live`);
+      await page.locator('.connection-open').waitFor();
+      pages.push(page);
+    }
+  }, 120_000);
+  afterAll(async () => {
+    await browser?.close();
+    await service?.close();
+    built?.remove();
+    rmSync(folder, { recursive: true, force: true });
+  });
+
+  const through = async (page: Page): Promise<void> => {
+    for (const screen of allScreens) {
+      await page.evaluate(`window.location.hash = ${JSON.stringify(screen)}`);
+      await page.locator(`main[data-screen=${screen.replace(/=.*/, '')}]`).waitFor();
+      await page.waitForTimeout(300);
+      // A screen says what there is not, and what to do: it is never blank.
+      const words = (await page.locator('main').textContent()) ?? '';
+      expect(words.trim().length, screen).toBeGreaterThan(20);
+      expect(await cutOff(page), screen).toEqual([]);
+      expect(await axeFindings(page), screen).toEqual([]);
+    }
+  };
+
+  test.each(looks.map((look, at) => [...look, at] as const))(
+    'empty: every screen says so at %d × %d, %s, nothing is cut off and axe finds nothing',
+    async (_width, _height, _theme, at) => through(pages[at] as Page),
+    240_000,
+  );
+
+  test('without the service every screen says that it cannot be reached, nothing is cut off and axe finds nothing', async () => {
+    // What is loaded when it is opened was opened before.
+    await service.close();
+    for (const page of pages) {
+      await page.locator('.connection-lost').waitFor();
+      await through(page);
+    }
+  }, 400_000);
+});
