@@ -116,6 +116,8 @@ export async function sharedCluster(): Promise<PostgresCluster> {
   if (folder === undefined)
     throw new Error('sharedCluster is for tests of vitest: a proof or bench calls startCluster');
   const portFile = path.join(folder, 'port');
+  // Who cleans up a temporary folder may take one that is still empty.
+  mkdirSync(folder, { recursive: true });
   try {
     mkdirSync(path.join(folder, 'starting'));
   } catch {
