@@ -216,7 +216,11 @@ export const faultRules: readonly FaultRule[] = [
       'back-of-hand': null,
     },
     from: { forearm: 45 },
-    otherExplanations: ['an arm that swings down to one side', 'a shot on the run'],
+    otherExplanations: [
+      'a forearm that rolls over after the release, which on a steep arm cannot be told from a turn',
+      'an arm that swings down to one side',
+      'a shot on the run',
+    ],
     source: noSource,
   },
   {
