@@ -1,0 +1,397 @@
+import { type ChildProcess, fork } from 'node:child_process';
+import { createHash } from 'node:crypto';
+import { once } from 'node:events';
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import os from 'node:os';
+import path from 'node:path';
+import { setTimeout as pause } from 'node:timers/promises';
+import { fileURLToPath } from 'node:url';
+import WebSocket from 'ws';
+import { systemClock } from '../../src/devices/system-clock.ts';
+import { databaseFile, recordingsFolder } from '../../src/server/practice/practice-keeper.ts';
+import type { LiveDocument } from '../../src/server/wire/live-document.ts';
+import { ClubStore } from '../../src/sessions/database/club-store.ts';
+import { Random } from '../../src/simulate/random.ts';
+import type { CourtOrder, CourtReport } from '../helpers/court-process.ts';
+import { hasPostgres, noPostgres, removeCluster, startCluster } from '../helpers/postgres-cluster.ts';
+import { UnrulyLink } from '../helpers/unruly-link.ts';
+import { rowsOf } from '../sessions/hub/court-and-hub.ts';
+import { goal, type ProofContext, type ProofFigures } from './proof.ts';
+
+const courtNames = ['North', 'South', 'East', 'West'] as const;
+const shotsOfCourt = 400;
+const pauseMs = 250;
+const longestWaitS = 600;
+
+/**
+ * Four courts, two processes of a hub, one PostgreSQL. Everything goes wrong that can: a court's link is cut, a hub is killed
+ * (SIGKILL), PostgreSQL is started anew, answers are lost, requests come late, twice and in another order. Afterwards the hub holds
+ * every shot of every court once, field by field as the court has it, and every page was told the same under the same number.
+ */
+export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFigures> {
+  if (!hasPostgres) return { skipped: noPostgres };
+  const folder = mkdtempSync(path.join(os.tmpdir(), 'seamwise-hub-'));
+  const cluster = await startCluster();
+  const address = cluster.address(await cluster.createDatabase('hub'));
+  const children: ChildProcess[] = [];
+  const links: UnrulyLink[] = [];
+  const pages: Page[] = [];
+  try {
+    const store = await ClubStore.open({ address, nowS: () => systemClock.nowS() });
+    const keys = await Promise.all(courtNames.map(async (name) => (await store.courts.make(name)).key));
+    const hubs = await Promise.all([0, 1].map((index) => HubProcess.start(path.join(folder, `hub-${index}`), address)));
+    children.push(...hubs.map(({ child }) => child));
+    for (const hub of hubs) pages.push(new Page(hub));
+    const random = new Random(seed('network'));
+    const courts = await Promise.all(
+      courtNames.map(async (name, index) => {
+        const link = await UnrulyLink.open(
+          () => hubs.map(({ port }) => port),
+          () => random.between(0, 1),
+        );
+        links.push(link);
+        const dataFolder = path.join(folder, name);
+        const words = [dataFolder, link.address, keys[index] ?? '', String(seed(name)), name];
+        return Court.start(name, dataFolder, link, words);
+      }),
+    );
+    children.push(...courts.map(({ child }) => child));
+    const count = Math.max(24, Math.ceil(shotsOfCourt * scale));
+    const startedMs = performance.now();
+    for (const { child } of courts) send(child, { kind: 'shoot', count, pauseMs });
+    const shotBy = (share: number) => until(() => courts.every(({ shots }) => shots >= count * share));
+
+    await shotBy(0.15);
+    (courts[1] as Court).link.isCut = true;
+    say(`the link of ${courtNames[1]} is cut`);
+    const taggingHubs = tagOnHub(store, random);
+    await shotBy(0.35);
+    const killed = hubs[0] as HubProcess;
+    await killed.kill();
+    say('one process of the hub is killed');
+    await shotBy(0.5);
+    await killed.startAgain();
+    children.push(killed.child);
+    say('it is started again');
+    await shotBy(0.6);
+    await cluster.stop('fast');
+    say('PostgreSQL is stopped');
+    await pause(2000);
+    await cluster.start();
+    say('it is started again');
+    await shotBy(0.75);
+    await cluster.stop('immediate');
+    await cluster.start();
+    say('PostgreSQL was ended as by a crash and started again');
+    await shotBy(0.9);
+    (courts[1] as Court).link.isCut = false;
+    const backMs = performance.now();
+    say(`the link of ${courtNames[1]} is there again`);
+    await shotBy(1);
+    const tagged = await taggingHubs();
+    for (const { child } of courts) send(child, { kind: 'end' });
+    await until(() => courts.every(({ state }) => state?.waiting === 0 && state.handed));
+    const caughtUpS = (performance.now() - backMs) / 1000;
+    say('everything is handed over; all requests once more, in any order');
+    await Promise.all(
+      links.map((link) => {
+        link.unrest = 0;
+        return link.sendAgain([...link.held, ...link.held].sort(() => random.between(-1, 1)));
+      }),
+    );
+    await until(() => courts.every(({ state }) => state?.waiting === 0));
+    // What the repeated requests may have changed on a court would be told by now.
+    await pause(2000);
+    const changes = await store.hub.latestChanges(5000);
+    const lastSeq = changes.findLast(({ entity }) => entity === 'shot')?.seq ?? 0;
+    await until(() => pages.every(({ lastSeq: seen }) => seen >= lastSeq));
+
+    const hubRows = await rowsOf(store);
+    const found = {
+      shots: 0,
+      rows: 0,
+      missing: 0,
+      different: 0,
+      extra: 0,
+      withheld: 0,
+      recordings: 0,
+      wrongRecordings: 0,
+    };
+    const known = new Set<string>();
+    for (const court of courts) {
+      await court.stop();
+      const courtStore = await ClubStore.open({
+        file: path.join(court.dataFolder, databaseFile),
+        nowS: () => systemClock.nowS(),
+      });
+      const rows = await rowsOf(courtStore);
+      const withheld = await withheldRows(courtStore);
+      for (const [name, row] of rows) {
+        if (withheld.has(name)) {
+          found.withheld += 1;
+          if (hubRows.has(name)) found.extra += 1;
+          continue;
+        }
+        known.add(name);
+        found.rows += 1;
+        if (name.startsWith('shot ')) found.shots += 1;
+        const other = hubRows.get(name);
+        const expected =
+          name.startsWith('shot ') && withheld.has(`shot_set ${row.set_id}`) ? { ...row, set_id: null } : row;
+        if (other === undefined) found.missing += 1;
+        else if (JSON.stringify(sorted(other)) !== JSON.stringify(sorted(expected))) found.different += 1;
+        if (
+          other !== undefined &&
+          JSON.stringify(sorted(other)) !== JSON.stringify(sorted(expected)) &&
+          found.different < 4
+        )
+          say(
+            `${court.name}: ${name}: hub ${JSON.stringify(sorted(other))}, court ${JSON.stringify(sorted(expected))}`,
+          );
+      }
+      for (const session of await courtStore.sessions.withRecordings()) {
+        if (!(await courtStore.hub.mayHandRecording(session.id))) continue;
+        found.recordings += 1;
+        const content = readFileSync(path.join(court.dataFolder, recordingsFolder, session.recording ?? ''));
+        const hash = createHash('sha256');
+        for await (const piece of store.handedRecordings.pieces(session.id)) hash.update(piece);
+        if (hash.digest('hex') !== createHash('sha256').update(content).digest('hex')) found.wrongRecordings += 1;
+      }
+      await courtStore.close();
+    }
+    found.extra += [...hubRows.keys()].filter((name) => !known.has(name)).length;
+    const shotRows = [...hubRows].filter(([name]) => name.startsWith('shot '));
+    const toldTwice = shotRows.length - new Set(shotRows.map(([, row]) => row.told_id)).size;
+    const [one, other] = pages as [Page, Page];
+    const differing = [...one.texts].filter(([seq, text]) => (other.texts.get(seq) ?? text) !== text).length;
+    const untold = pages.map((page) => shotRows.filter(([, row]) => !page.shots.has(String(row.told_id))).length);
+    const counts = links.map(({ counts: each }) => each);
+    const sum = (key: keyof UnrulyLink['counts']) => counts.reduce((total, each) => total + each[key], 0);
+    const parked = courts.reduce((total, { state }) => total + (state?.parked ?? 0), 0);
+    await store.close();
+    return {
+      courts: courts.length,
+      hubProcesses: hubs.length,
+      shotsOnHub: shotRows.length,
+      rowsCompared: found.rows,
+      rowsWithheld: found.withheld,
+      recordingsCompared: found.recordings,
+      // Told by a court as refused once; whether it is there all the same the rows say.
+      putAsideOnCourts: parked,
+      changesOnHub: tagged,
+      requestsAnswered: sum('forwarded'),
+      requestsLate: sum('late'),
+      answersLost: sum('answersLost'),
+      requestsRepeatedMeanwhile: sum('repeated'),
+      requestsRefusedByCut: sum('cut'),
+      requestsSentAgainAtTheEnd: 2 * links.reduce((total, { held }) => total + held.length, 0),
+      caughtUpAfterCutS: caughtUpS,
+      lastedS: (performance.now() - startedMs) / 1000,
+      goals: [
+        goal('rows of courts that the hub lacks', found.missing, { atMost: 0 }),
+        goal('rows that differ in a field', found.different, { atMost: 0 }),
+        goal('rows on the hub that no court has handed over', found.extra, { atMost: 0 }),
+        goal('shots that the hub has twice', toldTwice, { atMost: 0 }),
+        goal('shots on the hub', shotRows.length, { atLeast: courts.length * count * 0.4 }),
+        goal('recordings that differ', found.wrongRecordings, { atMost: 0 }),
+        goal('documents of one number that two processes told differently', differing, { atMost: 0 }),
+        goal('shots that the page of the one process was not told', untold[0] ?? 0, { atMost: 0 }),
+        goal('shots that the page of the other process was not told', untold[1] ?? 0, { atMost: 0 }),
+      ],
+    };
+  } finally {
+    for (const page of pages) page.close();
+    for (const child of children) child.kill('SIGKILL');
+    for (const link of links) await link.close();
+    await removeCluster(cluster);
+    rmSync(folder, { recursive: true, force: true });
+  }
+}
+
+function send(child: ChildProcess, order: CourtOrder): void {
+  child.send(order);
+}
+
+async function until(holds: () => boolean | Promise<boolean>): Promise<void> {
+  const endMs = performance.now() + longestWaitS * 1000;
+  while (!(await holds())) {
+    if (performance.now() > endMs) throw new Error(`not so after ${longestWaitS} s: ${holds}`);
+    await pause(100);
+  }
+}
+
+const hubScript = new URL('../helpers/hub-process.ts', import.meta.url);
+const courtScript = new URL('../helpers/court-process.ts', import.meta.url);
+
+function forked(script: URL, words: readonly string[]): ChildProcess {
+  return fork(fileURLToPath(script), [...words], { execArgv: ['--import', 'tsx'] });
+}
+
+class HubProcess {
+  child: ChildProcess;
+  url = '';
+  readonly #words: readonly [string, string];
+
+  private constructor(words: readonly [string, string]) {
+    this.#words = words;
+    this.child = forked(hubScript, words);
+  }
+
+  static async start(dataFolder: string, address: string): Promise<HubProcess> {
+    const hub = new HubProcess([dataFolder, address]);
+    await hub.#ready();
+    return hub;
+  }
+
+  get port(): number {
+    return Number(new URL(this.url).port);
+  }
+
+  async kill(): Promise<void> {
+    const gone = once(this.child, 'exit');
+    this.child.kill('SIGKILL');
+    await gone;
+  }
+
+  async startAgain(): Promise<void> {
+    this.child = forked(hubScript, [...this.#words, String(this.port)]);
+    await this.#ready();
+  }
+
+  async #ready(): Promise<void> {
+    this.url = await new Promise<string>((resolve, reject) => {
+      this.child.on('exit', (code) => reject(new Error(`a process of the hub ended with ${code}`)));
+      this.child.on('message', (message: { url?: string }) => message.url !== undefined && resolve(message.url));
+    });
+  }
+}
+
+class Court {
+  shots = 0;
+  state: Extract<CourtReport, { kind: 'state' }> | null = null;
+  readonly name: string;
+  readonly dataFolder: string;
+  readonly link: UnrulyLink;
+  readonly child: ChildProcess;
+
+  private constructor(name: string, dataFolder: string, link: UnrulyLink, words: readonly string[]) {
+    this.name = name;
+    this.dataFolder = dataFolder;
+    this.link = link;
+    this.child = forked(courtScript, words);
+  }
+
+  static async start(name: string, dataFolder: string, link: UnrulyLink, words: readonly string[]): Promise<Court> {
+    const court = new Court(name, dataFolder, link, words);
+    await new Promise<void>((resolve, reject) => {
+      court.child.on('exit', (code) => reject(new Error(`the court ${name} ended with ${code}`)));
+      court.child.on('message', (message: CourtReport | { kind: 'ready' }) => {
+        if (message.kind === 'ready') resolve();
+        else if (message.kind === 'shot') court.shots += 1;
+        else court.state = message;
+      });
+    });
+    return court;
+  }
+
+  async stop(): Promise<void> {
+    const gone = once(this.child, 'exit');
+    this.child.kill('SIGKILL');
+    await gone;
+  }
+}
+
+/** A coach's page at one process of the hub, which comes back where it broke off. */
+class Page {
+  lastSeq = 0;
+  readonly texts = new Map<number, string>();
+  readonly shots = new Set<string>();
+  readonly #hub: HubProcess;
+  #socket: WebSocket | null = null;
+  #isClosed = false;
+
+  constructor(hub: HubProcess) {
+    this.#hub = hub;
+    this.#open();
+  }
+
+  close(): void {
+    this.#isClosed = true;
+    this.#socket?.terminate();
+  }
+
+  #open(): void {
+    if (this.#isClosed) return;
+    const url = new URL(`/api/live?since=${this.lastSeq}`, this.#hub.url.replace('http', 'ws'));
+    const socket = new WebSocket(url);
+    this.#socket = socket;
+    socket.on('error', () => {});
+    socket.on('close', () => setTimeout(() => this.#open(), 200));
+    socket.on('message', (data) => {
+      const document = JSON.parse(String(data)) as LiveDocument;
+      if (document.kind !== 'shot' && document.kind !== 'change') return;
+      this.lastSeq = Math.max(this.lastSeq, document.seq);
+      if (document.kind !== 'shot') return;
+      this.texts.set(document.seq, JSON.stringify(sorted(document)));
+      this.shots.add(document.shotId);
+    });
+  }
+}
+
+/** A coach at the hub who says what became of shots, now and then. @returns ends it; gives how many. */
+function tagOnHub(store: ClubStore, random: Random): () => Promise<number> {
+  let isOver = false;
+  let count = 0;
+  const work = (async () => {
+    while (!isOver) {
+      await pause(400);
+      try {
+        const shots = await store.shots.list({ limit: 1000 });
+        const shot = shots[Math.floor(random.between(0, shots.length))];
+        if (!shot) continue;
+        const outcome = random.between(0, 1) < 0.5 ? ('make' as const) : ('miss' as const);
+        await store.shots.tag({ role: 'coach', name: 'Coach at the hub' }, [shot.id], { outcome });
+        count += 1;
+      } catch {
+        // PostgreSQL is away, or the shot was taken back.
+      }
+    }
+  })();
+  return async () => {
+    isOver = true;
+    await work;
+    return count;
+  };
+}
+
+/** @returns rows of those who did not agree, which the hub must not have. */
+async function withheldRows(store: ClubStore): Promise<ReadonlySet<string>> {
+  const names = new Set<string>();
+  for (const { id } of await store.players.list()) {
+    const consents = await store.players.consents(id);
+    if (consents.some(({ scope, withdrawn_s }) => scope === 'upload' && withdrawn_s === null)) continue;
+    names.add(`player ${id}`);
+    for (const consent of consents) names.add(`consent ${consent.id}`);
+    for (const session of await store.sessions.list({ limit: 1000 })) {
+      for (const set of await store.sessions.sets(session.id))
+        if (set.player_id === id) names.add(`shot_set ${set.id}`);
+    }
+    for (const shot of await store.shots.all({ playerId: id })) names.add(`shot ${shot.id}`);
+  }
+  for (const [name, row] of await rowsOf(store)) {
+    if (names.has(`shot ${row.shot_id}`) || names.has(`shot_set ${row.set_id}`)) {
+      if (!name.startsWith('shot ')) names.add(name);
+    }
+  }
+  return names;
+}
+
+/** The same whatever the order of keys. */
+function sorted(value: unknown): unknown {
+  if (typeof value !== 'object' || value === null || Array.isArray(value)) return value;
+  return Object.fromEntries(
+    Object.entries(value)
+      .sort(([one], [other]) => (one < other ? -1 : 1))
+      .map(([key, inside]) => [key, sorted(inside)]),
+  );
+}
