@@ -142,6 +142,8 @@ export const texts = catalogue('page', {
     noShots: 'No shot yet.',
     chosen: (count: number) => (count === 1 ? '1 shot chosen' : `${count} shots chosen`),
     choose: (number: number) => `Choose shot ${number}`,
+    earlierShots: (count: number) =>
+      count === 1 ? 'Earlier ones (1 more shot)' : `Earlier ones (${count} more shots)`,
     chooseNote: 'Choose one shot, then another with the Shift key (or “up to here”) for all between.',
     upToHere: 'Up to here',
     none: 'Choose none',

@@ -6,9 +6,10 @@ import { AxeBuilder } from '@axe-core/playwright';
 import { type Browser, chromium, type Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { themes } from '../../src/dashboard/settings/page-settings.ts';
-import { defaultBallSettings } from '../../src/shots/shot.ts';
+import { analysisVersion, defaultBallSettings } from '../../src/shots/shot.ts';
 import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
 import { addRecordedSession, openResearchService, type ResearchService } from '../helpers/research-service.ts';
+import { madeShot } from '../server/made-shots.ts';
 import { coach } from '../sessions/database/opened-store.ts';
 import { type BuiltPage, buildPage } from './built-page.ts';
 
@@ -294,4 +295,25 @@ describe.skipIf(executablePath === null)(title, () => {
     expect(await download.failure()).toBeNull();
     expect(complaints).toEqual([]);
   }, 120_000);
+
+  test('a practice of many shots shows the newest hundred, and earlier ones when they are wished for', async () => {
+    const startedS = 1_764_100_000;
+    const { sensorId } = recorded;
+    const sessionId = await service.store.importSession(coach, {
+      ...{ name: 'Long', startedS, endedS: startedS + 1200, timeZone: 'UTC', simulated: true, recording: null },
+      ...{ settings: defaultBallSettings, analysisVersion, parameters: {}, marks: [] },
+      sensors: [{ id: sensorId, description: '', placement: 'ball' }],
+      shots: Array.from({ length: 130 }, (_, index) => {
+        return { sensorId, playerId: null, streamIndex: 0, atS: startedS + 8 * index, shot: madeShot(index) };
+      }),
+    });
+    await page.goto(`${base}#session=${sessionId}`);
+    const rows = page.locator('tr[data-chosen]');
+    await rows.nth(99).waitFor();
+    expect(await rows.count()).toBe(100);
+    expect(await rows.first().locator('th').textContent()).toContain('130');
+    await page.getByRole('button', { name: 'Earlier ones (30 more shots)' }).click();
+    await expect.poll(() => rows.count()).toBe(130);
+    expect(await rows.last().locator('th').textContent()).toContain('1');
+  }, 90_000);
 });

@@ -1,3 +1,4 @@
+import { useState } from 'preact/hooks';
 import type { WireStoredShot } from '../../server/wire/practice-document.ts';
 import type { WireCorrection } from '../../server/wire/research-document.ts';
 import type { ShotMeasureName } from '../../server/wire/shot-document.ts';
@@ -8,6 +9,9 @@ import { measureLabels, reasonText, startTexts, texts } from '../texts.ts';
 import { agreedToRecord, type Practice, type PracticeDesk, rangeOf } from './practice-desk.ts';
 
 const columns: readonly ShotMeasureName[] = ['pickupToReleaseS', 'backspinRps', 'axisTiltDeg', 'launchAngleDeg'];
+
+/** Rows at first, and more with each wish: a practice of hours would fill the page with thousands. */
+const rowsAtOnce = 100;
 
 interface StoredShotsProps {
   readonly practice: Practice;
@@ -20,6 +24,8 @@ interface StoredShotsProps {
 /** The shots of the practice, newest first: to choose, give to a player and say what became of them. */
 export function StoredShots({ practice, desk, chosen, onChoose }: StoredShotsProps) {
   const { shots } = practice;
+  const [rowCount, setRowCount] = useState(rowsAtOnce);
+  const from = Math.max(0, shots.length - rowCount);
   const last = chosen.at(-1);
   const isByHand = shots.some(({ corrections }) => corrections.length > 0);
   const upTo = (id: string): void => {
@@ -57,11 +63,12 @@ export function StoredShots({ practice, desk, chosen, onChoose }: StoredShotsPro
               </thead>
               <tbody>
                 {shots
+                  .slice(from)
                   .map((shot, index) => (
                     <StoredRow
                       key={shot.id}
                       shot={shot}
-                      number={index + 1}
+                      number={from + index + 1}
                       practice={practice}
                       withByHand={isByHand}
                       isChosen={chosen.includes(shot.id)}
@@ -73,6 +80,13 @@ export function StoredShots({ practice, desk, chosen, onChoose }: StoredShotsPro
               </tbody>
             </table>
           </div>
+          {from > 0 && (
+            <p>
+              <button type="button" class="small" onClick={() => setRowCount(rowCount + rowsAtOnce)}>
+                {texts.bench.earlierShots(from)}
+              </button>
+            </p>
+          )}
         </>
       )}
     </section>
