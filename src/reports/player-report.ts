@@ -154,7 +154,7 @@ function measurePart(
   );
   const first = points.find((point) => point !== null);
   const last = points.findLast((point) => point !== null);
-  const ends = first && last && html` From ${withUnit(first.middle, measure)} to ${withUnit(last.middle, measure)}.`;
+  const ends = first && last ? ` From ${withUnit(first.middle, measure)} to ${withUnit(last.middle, measure)}.` : '';
   const bandEnds =
     band.low === null && band.high === null ? '' : `Left alone: ${bandText(band, measure)} (${band.source}).`;
   const told = html`<div class="measure"><h3>${measure.label}</h3><p class="soft">${bandEnds}${ends}</p>${chart}</div>`;

@@ -111,7 +111,7 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
         say(`${player.name}: ${fault} ${strength} ${JSON.stringify(named)}`);
         for (const seer of asked) {
           const key = `${fault}|${strength}|${placeWord(player, seer)}`;
-          const cell = tally.get(key) ?? {
+          const cell: Cell = tally.get(key) ?? {
             found: 0,
             of: 0,
             claimed: 0,
