@@ -2,8 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { formatOf, interval90, measureFormats, shownFormat, showValue } from '../../src/dashboard/measures.ts';
 import { measureLabels, reasonText } from '../../src/dashboard/texts.ts';
 import { measured, notMeasured, nullReasons } from '../../src/foundation/measured.ts';
-import { shotMeasureNames } from '../../src/server/wire/shot-document.ts';
-import { shotMeasureNames as everyMeasureName } from '../../src/shots/shot.ts';
+import { shotMeasureNames as everyMeasureName, shotMeasureNames } from '../../src/shots/shot.ts';
 
 test('every measure of a shot has its place on the page, once', () => {
   expect([...shotMeasureNames]).toEqual([...everyMeasureName]);
