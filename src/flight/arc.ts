@@ -1,6 +1,6 @@
 import { standardGravityMps2 } from '../foundation/constants.ts';
 import type { Vec3 } from '../signal/vec3.ts';
-import { type AirModel, dragReferenceMps } from './flight-model.ts';
+import { type AirModel, dragReferenceMps, liftShare } from './flight-model.ts';
 
 /** A ball on its way: place relative to release, z up, and velocity. */
 export interface ArcPoint {
@@ -27,7 +27,7 @@ export function stepArc(point: ArcPoint, aero: ArcAero, h: number): ArcPoint {
   const s = Math.sqrt(u * u + v * v + w * w);
   const e = s / dragReferenceMps - 1;
   const k = -dragPerM * (1 + e * (dragSlope + e * dragBend)) * s;
-  const m = liftPerRad * (1 + e * liftSlope);
+  const m = liftPerRad * liftShare(s, liftSlope);
   const ax = k * u + m * (py * w - pz * v);
   const ay = k * v + m * (pz * u - px * w);
   const az = k * w + m * (px * v - py * u) + fall;
@@ -37,7 +37,7 @@ export function stepArc(point: ArcPoint, aero: ArcAero, h: number): ArcPoint {
   const s1 = Math.sqrt(u1 * u1 + v1 * v1 + w1 * w1);
   const e1 = s1 / dragReferenceMps - 1;
   const k1 = -dragPerM * (1 + e1 * (dragSlope + e1 * dragBend)) * s1;
-  const m1 = liftPerRad * (1 + e1 * liftSlope);
+  const m1 = liftPerRad * liftShare(s1, liftSlope);
   const bx = k1 * u1 + m1 * (py * w1 - pz * v1);
   const by = k1 * v1 + m1 * (pz * u1 - px * w1);
   const bz = k1 * w1 + m1 * (px * v1 - py * u1) + fall;

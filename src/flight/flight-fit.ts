@@ -35,13 +35,13 @@ export const flightParameter = {
   up: 3,
   rate: 5,
   drag: 8,
-  lift: 9,
+  liftGrowth: 9,
   bias: 10,
   offset: 13,
   buoyancy: 16,
   dragSlope: 17,
   dragBend: 18,
-  liftSlope: 19,
+  liftLag: 19,
   count: 20,
 } as const;
 
@@ -68,16 +68,18 @@ export interface EndReference {
 }
 
 export interface FlightPrior {
-  /** drag ratio, lift ratio, bias x y z, offset x y z, buoyancy, drag slope, drag bend, lift slope: what is known of ball and sensor before this flight. */
+  /** drag ratio, lift growth, bias x y z, offset x y z, buoyancy, drag slope, drag bend, lift lag: what is known of ball and sensor before this flight. */
   readonly ballAndSensor: Gaussian;
   /** True minus measured rate, x y z, rad/s. */
   readonly rateCorrection: Gaussian;
+  /** Covariance of the rate correction with `ballAndSensor`, 3 × 12; none where it is left out. */
+  readonly rateWithBall?: Matrix;
   readonly rest: RestReference | null;
   readonly end: EndReference | null;
   /** Weights of `slowSizesMps2`, sum 1. */
   readonly slowWeights: readonly number[];
   /** Priors that could have been instead, with the same means: the fit says how likely each made the flight. */
-  readonly hypotheses: readonly Pick<FlightPrior, 'ballAndSensor' | 'rateCorrection'>[];
+  readonly hypotheses: readonly KnownSensor[];
 }
 
 export interface FlightFit {
@@ -212,26 +214,37 @@ function startAt(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fl
     up: guess.up,
     rateCorrectionRadps: correction,
     dragRatio: mean[0] as number,
-    liftRatio: mean[1] as number,
+    liftGrowth: mean[1] as number,
     biasMps2: add(bias, scale(left, 1 - share)),
     offsetM: add(offset, scale(left, -share / Math.max(w2, 1))),
     buoyancyMps2: mean[8] as number,
     dragSlope: mean[9] as number,
     dragBend: mean[10] as number,
-    liftSlope: mean[11] as number,
+    liftLag: mean[11] as number,
   };
   return { state, guess, leftSquares: guess.leftSquares };
 }
 
-type KnownSensor = Pick<FlightPrior, 'ballAndSensor' | 'rateCorrection'>;
+type KnownSensor = Pick<FlightPrior, 'ballAndSensor' | 'rateCorrection' | 'rateWithBall'>;
+
+/** Covariance of the prior from the rate correction on in the order of `flightParameter`. */
+function priorCovariance({ ballAndSensor, rateCorrection, rateWithBall }: KnownSensor): Matrix {
+  const { count, rate, drag } = flightParameter;
+  const covariance = Matrix.zeros(count - rate, count - rate);
+  covariance.setSubMatrix(rateCorrection.covariance, 0, 0);
+  covariance.setSubMatrix(ballAndSensor.covariance, drag - rate, drag - rate);
+  if (rateWithBall) {
+    covariance.setSubMatrix(rateWithBall, 0, drag - rate);
+    covariance.setSubMatrix(rateWithBall.transpose(), drag - rate, 0);
+  }
+  return covariance;
+}
 
 /** Inverse covariance of the prior in the order of `flightParameter`, n × n by rows. */
-function priorInformation({ ballAndSensor, rateCorrection }: KnownSensor): Float64Array {
+function priorInformation(known: KnownSensor): Float64Array {
   const n = flightParameter.count;
   const information = new Float64Array(n * n);
-  const { rate, drag } = flightParameter;
-  put(information, inverseSymmetric(rateCorrection.covariance), rate);
-  put(information, inverseSymmetric(ballAndSensor.covariance), drag);
+  put(information, inverseSymmetric(priorCovariance(known)), flightParameter.rate);
   return information;
 }
 
@@ -278,11 +291,11 @@ function* descend(
       gap[13 + a] = (state.offsetM[a] as number) - mean(5 + a);
     }
     gap[8] = state.dragRatio - mean(0);
-    gap[9] = state.liftRatio - mean(1);
+    gap[9] = state.liftGrowth - mean(1);
     gap[16] = state.buoyancyMps2 - mean(8);
     gap[17] = state.dragSlope - mean(9);
     gap[18] = state.dragBend - mean(10);
-    gap[19] = state.liftSlope - mean(11);
+    gap[19] = state.liftLag - mean(11);
     return gap;
   };
   const priorCost = (state: FlightState): number => {
@@ -368,8 +381,7 @@ function* descend(
   const found = normalEquations(columns, current.residual, wide);
   const hypothesisLikelihood = prior.hypotheses.map((other) => {
     const known = priorInformation(other);
-    const determinant =
-      logDeterminantOf(other.rateCorrection.covariance) + logDeterminantOf(other.ballAndSensor.covariance);
+    const determinant = logDeterminantOf(priorCovariance(other));
     return -0.5 * (determinant + misfit(found, known, gap));
   });
   const normal = sum(found.jtj, information);
@@ -423,13 +435,13 @@ export function shiftState(state: FlightState, basis: readonly [Vec3, Vec3], mov
     up: unit(add(state.up, add(scale(basis[0], m(3)), scale(basis[1], m(4))))),
     rateCorrectionRadps: add(state.rateCorrectionRadps, [m(5), m(6), m(7)]),
     dragRatio: state.dragRatio + m(8),
-    liftRatio: state.liftRatio + m(9),
+    liftGrowth: state.liftGrowth + m(9),
     biasMps2: add(state.biasMps2, [m(10), m(11), m(12)]),
     offsetM: add(state.offsetM, [m(13), m(14), m(15)]),
     buoyancyMps2: state.buoyancyMps2 + m(16),
     dragSlope: state.dragSlope + m(17),
     dragBend: state.dragBend + m(18),
-    liftSlope: state.liftSlope + m(19),
+    liftLag: state.liftLag + m(19),
   };
 }
 

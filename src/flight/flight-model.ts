@@ -7,8 +7,8 @@ import type { AeroPreset } from './ball-presets.ts';
  * What the fit solves for. The frame is the sensor's own axes frozen at the reference instant (mid-flight).
  *
  * f = bias + ω × (ω × offset) + ω̇ × offset + Rᵀ a,  v̇ = a − g·up,
- * a = −drag·k (1 + slope·x + bend·x²) |v| v + lift·m (1 + liftSlope·x) ω × v + buoyancy·up with
- * x = |v| / 7 m/s − 1
+ * a = −drag·k (1 + slope·x + bend·x²) |v| v + lift·m·share ω × v + buoyancy·up with x = |v| / 7 m/s − 1,
+ * lift = liftGrowth + liftLag and `liftShare`
  */
 export interface FlightState {
   /** Velocity of the ball's centre at the reference instant, m/s. */
@@ -19,8 +19,11 @@ export interface FlightState {
   readonly rateCorrectionRadps: Vec3;
   /** Drag over the preset's, 1 = as the preset. */
   readonly dragRatio: number;
-  /** Lift coefficient over the spin parameter R ω / v. */
-  readonly liftRatio: number;
+  /**
+   * Growth of the lift coefficient with the spin parameter R ω / v, at 7 m/s. This turns the air's force against the way as the speed
+   * changes: the one thing of the lift that a flight shows well.
+   */
+  readonly liftGrowth: number;
   /** Accelerometer bias, m/s², sensor axes. */
   readonly biasMps2: Vec3;
   /** Sensor position from the ball's centre, m, sensor axes. */
@@ -31,11 +34,8 @@ export interface FlightState {
   readonly dragSlope: number;
   /** The same for the square of that way: a drag coefficient that falls only above some speed. */
   readonly dragBend: number;
-  /**
-   * Relative change of lift over ω v from 7 to 14 m/s. It is 0 where the lift coefficient is proportional to the spin parameter and
-   * 1 − n where it grows with its n-th power.
-   */
-  readonly liftSlope: number;
+  /** Lift coefficient over the spin parameter, less that growth: 0 where they are proportional, more where it levels off. */
+  readonly liftLag: number;
 }
 
 /** Speed at which the drag ratio is meant, m/s: the middle of a shot's flight. */
@@ -47,19 +47,50 @@ export interface AirModel {
   readonly dragPerM: number;
   readonly dragSlope: number;
   readonly dragBend: number;
+  /**
+   * Logarithmic slope of lift over ω v at 7 m/s. It is 0 where the lift coefficient is proportional to the spin parameter S and
+   * b S over 1 + b S where it levels off as S / (1 + b S) does.
+   */
   readonly liftSlope: number;
+  /** Lift over ω v at `dragReferenceMps`. */
   readonly liftPerRad: number;
   readonly buoyancyMps2: number;
 }
 
+/** No law of lift is followed to where it would be this many times that at 7 m/s. */
+const mostLift = 4;
+
+/**
+ * Lift over ω v against that at 7 m/s, for a lift coefficient that levels off with the spin parameter S as S / (1 + b S) does
+ * (Nathan 2008, Am. J. Phys. 76:119, gives balls b = 5.8).
+ *
+ * @param slope as `AirModel.liftSlope`.
+ */
+export function liftShare(speedMps: number, slope: number): number {
+  // Nearly at rest there is no lift whatever its law: the sum only keeps from 0 / 0.
+  const u = speedMps / dragReferenceMps + 1e-9;
+  const levelled = Math.max(u / mostLift, (1 - slope) * u + slope);
+  return u / levelled;
+}
+
+/** Less lift over the spin parameter than this has no law worth telling. */
+const leastLift = 0.01;
+
+/** @returns lift coefficient over the spin parameter at 7 m/s, and the logarithmic slope of lift over ω v there. */
+function liftOf({ liftGrowth, liftLag }: FlightState): { readonly ratio: number; readonly slope: number } {
+  const ratio = liftGrowth + liftLag;
+  return { ratio, slope: Math.abs(ratio) > leastLift ? liftLag / ratio : 0 };
+}
+
 /** @returns the air as a state has it. */
 export function airOf(state: FlightState, aero: AeroPreset): AirModel {
+  const { ratio, slope } = liftOf(state);
   return {
     dragPerM: aero.dragPerM * state.dragRatio,
     dragSlope: state.dragSlope,
     dragBend: state.dragBend,
-    liftSlope: state.liftSlope,
-    liftPerRad: aero.lift * state.liftRatio,
+    liftSlope: slope,
+    liftPerRad: aero.lift * ratio,
     buoyancyMps2: state.buoyancyMps2,
   };
 }
@@ -143,7 +174,7 @@ export function airForce(velocityMps: Vec3, spinRadps: Vec3, up: Vec3, air: AirM
   const speed = Math.sqrt(vx * vx + vy * vy + vz * vz);
   const x = speed / dragReferenceMps - 1;
   const k = -air.dragPerM * (1 + x * (air.dragSlope + x * air.dragBend)) * speed;
-  const m = air.liftPerRad * (1 + x * air.liftSlope);
+  const m = air.liftPerRad * liftShare(speed, air.liftSlope);
   const b = air.buoyancyMps2;
   return [
     k * vx + m * (wy * vz - wz * vy) + b * up[0],
@@ -164,7 +195,8 @@ export function integrateVelocity(
   velocity: Float64Array = new Float64Array(3 * track.length),
 ): Float64Array {
   const k = aero.dragPerM * state.dragRatio;
-  const m = aero.lift * state.liftRatio;
+  const { ratio, slope } = liftOf(state);
+  const m = aero.lift * ratio;
   // The drag factor as a polynomial in speed.
   const k0 = k * (1 - state.dragSlope + state.dragBend);
   const k1 = (k * (state.dragSlope - 2 * state.dragBend)) / dragReferenceMps;
@@ -175,8 +207,6 @@ export function integrateVelocity(
     add(vecAt(track.rateRadps, track.reference), state.rateCorrectionRadps),
   );
   const [lx, ly, lz] = scale(spin, m);
-  const p0 = 1 - state.liftSlope;
-  const p1 = state.liftSlope / dragReferenceMps;
   velocity.set(state.velocityMps, 3 * track.reference);
   for (const direction of [1, -1]) {
     let [vx, vy, vz] = state.velocityMps;
@@ -185,13 +215,13 @@ export function integrateVelocity(
       const half = h / 2;
       const s = Math.sqrt(vx * vx + vy * vy + vz * vz);
       const d = -(k0 + s * (k1 + s * k2)) * s;
-      const p = p0 + p1 * s;
+      const p = liftShare(s, slope);
       const mx = vx + half * (d * vx + p * (ly * vz - lz * vy) - ux);
       const my = vy + half * (d * vy + p * (lz * vx - lx * vz) - uy);
       const mz = vz + half * (d * vz + p * (lx * vy - ly * vx) - uz);
       const r = Math.sqrt(mx * mx + my * my + mz * mz);
       const e = -(k0 + r * (k1 + r * k2)) * r;
-      const q = p0 + p1 * r;
+      const q = liftShare(r, slope);
       vx += h * (e * mx + q * (ly * mz - lz * my) - ux);
       vy += h * (e * my + q * (lz * mx - lx * mz) - uy);
       vz += h * (e * mz + q * (lx * my - ly * mx) - uz);
@@ -229,8 +259,8 @@ export function predictSpecificForce(
 ): Float64Array {
   // Written out in scalars: this loop is most of a fit's time.
   const k = aero.dragPerM * state.dragRatio;
-  const m0 = aero.lift * state.liftRatio * (1 - state.liftSlope);
-  const m1 = (aero.lift * state.liftRatio * state.liftSlope) / dragReferenceMps;
+  const { ratio, slope } = liftOf(state);
+  const lift = aero.lift * ratio;
   // The drag factor as a polynomial in speed.
   const k0 = k * (1 - state.dragSlope + state.dragBend);
   const k1 = (k * (state.dragSlope - 2 * state.dragBend)) / dragReferenceMps;
@@ -264,7 +294,7 @@ export function predictSpecificForce(
     const vx = fx + qw * tx - qy * tz + qz * ty;
     const vy = fy + qw * ty - qz * tx + qx * tz;
     const vz = fz + qw * tz - qx * ty + qy * tx;
-    const m = m0 + m1 * speed;
+    const m = lift * liftShare(speed, slope);
     const drag = -(k0 + speed * (k1 + speed * k2)) * speed;
     // Buoyancy points up: turned into the sensor's axes like the velocity.
     const ax = 2 * (qz * uy - qy * uz);

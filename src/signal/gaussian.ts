@@ -80,12 +80,11 @@ export function condition(
  * @param prior distribution of x (n).
  * @param design m × n.
  * @param learnt distribution of y (m) after it was estimated with `design · prior` as its prior.
- * @param extraVariance variance of each e.
+ * @param extraVariance variances of e (m), independent.
  */
-export function absorb(prior: Gaussian, design: Matrix, learnt: Gaussian, extraVariance: number): Gaussian {
+export function absorb(prior: Gaussian, design: Matrix, learnt: Gaussian, extraVariance: readonly number[]): Gaussian {
   const cross = prior.covariance.mmul(design.transpose());
-  const m = design.rows;
-  const before = symmetric(design.mmul(cross)).add(Matrix.eye(m, m).mul(extraVariance));
+  const before = symmetric(design.mmul(cross)).add(Matrix.diag([...extraVariance]));
   const gain = cross.mmul(inverseSymmetric(before));
   const mean = Matrix.columnVector([...prior.mean]);
   const shift = Matrix.sub(Matrix.columnVector([...learnt.mean]), design.mmul(mean));

@@ -18,6 +18,8 @@ function fitOne(seed: number, spinRps: number, rateHz: number, slowMps2 = 0) {
   const three = (size: number): Vec3 => [size * normal(), size * normal(), size * normal()];
   const spin = 2 * Math.PI * spinRps;
   const drag = 1 + 0.06 * normal();
+  const growth = 0.55 + 0.15 * normal();
+  const lag = 0.2 + 0.1 * normal();
   const { block, velocityMps } = throwBall(
     {
       rateHz,
@@ -26,11 +28,11 @@ function fitOne(seed: number, spinRps: number, rateHz: number, slowMps2 = 0) {
       spinRadps: scale([0.15 * normal(), -1, 0.15 * normal()], spin),
       attitude: fromRotationVector(three(2)),
       dragPerM: aero.dragPerM * drag,
-      liftPerRad: aero.lift * (0.5 + 0.3 * normal()),
+      liftPerRad: aero.lift * (growth + lag),
       buoyancyMps2: 0.07 + 0.08 * normal(),
       dragSlope: 0.15 * normal(),
       dragBend: 0.2 * normal(),
-      liftSlope: 0.2 * normal(),
+      liftSlope: lag / (growth + lag),
       spinDecayPerS: 0.02 + 0.01 * normal(),
       offsetM: three(0.012),
       biasMps2: three(0.25),
@@ -47,8 +49,8 @@ function fitOne(seed: number, spinRps: number, rateHz: number, slowMps2 = 0) {
   const rateSpread = middle.map((w) => Math.hypot(0.01 * w, degree));
   const work = fitFlight(data, aero, {
     ballAndSensor: independent(
-      [1, 0.5, 0, 0, 0, 0, 0, 0, 0.07, 0, 0, 0],
-      [0.06, 0.3, 0.25, 0.25, 0.25, 0.012, 0.012, 0.012, 0.08, 0.15, 0.2, 0.2],
+      [1, 0.55, 0, 0, 0, 0, 0, 0, 0.07, 0, 0, 0.2],
+      [0.06, 0.15, 0.25, 0.25, 0.25, 0.012, 0.012, 0.012, 0.08, 0.15, 0.2, 0.1],
     ),
     rateCorrection: independent([0, 0, 0], rateSpread),
     rest: null,

@@ -51,7 +51,7 @@ function knowledge(name: string): number {
   const alone: Readonly<Record<string, number>> = {
     // A ball of 0.6237 kg and 0.1213 m in air of 1.204 kg/m³: drag per metre at a coefficient of 0.5, lift at slope 1.
     dragPerM: p.dragSpread * 0.02231,
-    liftFactor: p.liftSpread * 0.005413,
+    liftFactor: Math.hypot(p.liftGrowthSpread, p.liftLagSpread) * 0.005413,
     spinDecayPerS: 0.02,
   };
   return spreads[axis] ?? alone[name] ?? 1e-9;

@@ -74,13 +74,16 @@ const airOfUnits = {
 const unitDragPerM = dragPerM(ballBodies[7], airOfUnits);
 const unitLift = liftFactor(ballBodies[7], airOfUnits);
 
+/** Lift coefficient over the spin parameter at which a lag of the lift is turned into a bend: the simulator's. */
+const lawLift = 0.5;
+
 /** Standard deviations of the session's unknowns before the first flight. */
 function priorSpread(plainAir: boolean): Record<(typeof sessionUnknowns)[number], number> {
   const p = calibrationPriors;
   const known = 1e-6;
   return {
     dragPerM: unitDragPerM * p.dragSpread,
-    liftFactor: unitLift * p.liftSpread,
+    liftFactor: unitLift * Math.hypot(p.liftGrowthSpread, p.liftLagSpread),
     ...eachAxis('accelBiasMps2', p.biasSpreadMps2),
     ...eachAxis('offsetM', p.offsetSpreadM),
     ...eachAxis('gyroScaleError', p.gyroScaleSpread),
@@ -88,7 +91,7 @@ function priorSpread(plainAir: boolean): Record<(typeof sessionUnknowns)[number]
     buoyancyMps2: plainAir ? known : p.buoyancySpreadMps2,
     dragSlope: plainAir ? known : p.dragSlopeSpread,
     dragBend: plainAir ? known : p.dragBendSpread,
-    liftBend: plainAir ? known : p.liftSlopeSpread,
+    liftBend: plainAir ? known : p.liftLagSpread / lawLift,
   };
 }
 
@@ -97,7 +100,7 @@ function driftSpread(plainAir: boolean): Record<(typeof sessionUnknowns)[number]
   const d = calibrationPriors.drift;
   return {
     dragPerM: unitDragPerM * d.drag,
-    liftFactor: unitLift * d.lift,
+    liftFactor: unitLift * Math.hypot(d.liftGrowth, d.liftLag),
     ...eachAxis('accelBiasMps2', d.biasMps2),
     ...eachAxis('offsetM', d.offsetM),
     ...eachAxis('gyroScaleError', d.gyroScale),
@@ -105,7 +108,7 @@ function driftSpread(plainAir: boolean): Record<(typeof sessionUnknowns)[number]
     buoyancyMps2: plainAir ? 0 : d.buoyancyMps2,
     dragSlope: plainAir ? 0 : d.dragSlope,
     dragBend: plainAir ? 0 : d.dragBend,
-    liftBend: plainAir ? 0 : d.liftSlope,
+    liftBend: plainAir ? 0 : d.liftLag / lawLift,
   };
 }
 

@@ -54,7 +54,8 @@ export function throwBall(ball: ThrownBall, normal: () => number): { block: ImuB
   const aero = (u: Vec3) => {
     const x = norm(u) / 7 - 1;
     const drag = -ball.dragPerM * norm(u) * (1 + ball.dragSlope * x + ball.dragBend * x * x);
-    const lift = ball.liftPerRad * (1 + ball.liftSlope * x);
+    // Lift over ω v as 1 / (1 + b S), with the spin parameter S as 1 / speed: b S at 7 m/s is slope / (1 − slope).
+    const lift = (ball.liftPerRad * (1 + x)) / ((1 + x) * (1 - ball.liftSlope) + ball.liftSlope);
     return add(add(scale(u, drag), scale(cross(spin, u), lift)), [0, 0, ball.buoyancyMps2]);
   };
   for (let i = 0; i < n; i++) {

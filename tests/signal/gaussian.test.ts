@@ -132,7 +132,10 @@ describe('absorbing what was learnt of a projection', () => {
           };
           const learnt = condition(before, Matrix.eye(2, 2), observed, noise);
           const both = noise.map((variance) => variance + (extra as number));
-          expectSame(absorb(prior, design, learnt, extra as number), condition(prior, design, observed, both));
+          expectSame(
+            absorb(prior, design, learnt, [extra as number, extra as number]),
+            condition(prior, design, observed, both),
+          );
         },
       ),
     );
@@ -146,7 +149,7 @@ describe('absorbing what was learnt of a projection', () => {
           mean: design.mmul(Matrix.columnVector([...prior.mean])).to1DArray(),
           covariance: spread.add(Matrix.eye(2, 2).mul(extra as number)),
         };
-        expectSame(absorb(prior, design, learnt, extra as number), prior);
+        expectSame(absorb(prior, design, learnt, [extra as number, extra as number]), prior);
       }),
     );
   });

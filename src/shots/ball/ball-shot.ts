@@ -12,7 +12,7 @@ import {
 import { type ImuBlock, sampleFlag } from '../../foundation/imu-block.ts';
 import { atOnce, type RestingWork } from '../../foundation/resting-work.ts';
 import type { Gaussian } from '../../signal/gaussian.ts';
-import { add, dot, norm, scale, type Vec3, vecAt } from '../../signal/vec3.ts';
+import { add, dot, norm, scale, unit, type Vec3, vecAt } from '../../signal/vec3.ts';
 import type { BallSettings, ContactKind, RejectedFlight, Shot, StartKind } from '../shot.ts';
 import {
   type ArrivalFlight,
@@ -27,7 +27,15 @@ import {
   roseFromFloor,
   thrownBefore,
 } from './arrival.ts';
-import { heightAt, judgeStart, type PathPhases, phaseLimits, type RoomPath, readPhases } from './before-release.ts';
+import {
+  heightAt,
+  judgeStart,
+  type PathPhases,
+  phaseLimits,
+  type RoomPath,
+  readPhases,
+  stillAtDoubt,
+} from './before-release.ts';
 import { type BallCalibration, calibrationPriors, learnFlight, learnNoise } from './calibration.ts';
 import { type CalmHold, findCalmHold, restOf, weightDoubt } from './calm-hold.ts';
 import { type FlightVerdict, judgeFlight, leastRiseM } from './classify.ts';
@@ -131,6 +139,10 @@ const mostOffRollingMps = 2.5;
 
 /** For no longer than this a ball floats in hands that stop lifting it, s. */
 const floatsS = 0.15;
+
+/** A ball that lay still may seem to rise or sink by what the flight leaves open: sigmas tried, and the most that is allowed for, m/s. */
+const stillSigmas = [0, -1, -0.5, 0.5, 1] as const;
+const mostRiseDoubtMps = 0.3;
 
 /** A small child lets go of the ball this high above the floor at least, m. */
 const lowestReleaseM = 1;
@@ -277,7 +289,12 @@ export function* studyRun(context: FlightContext): RestingWork<StudiedFlight | R
   const walkedS = solution.walk.timeS[solution.walk.length - 1] as number;
   const fromS = arrivalS ?? Math.max(walkedS, task.releaseS - longestUnseenS);
   const first = readPhases(solution.path, fromS, false);
-  const startKind = decideStart(context, task, arrival, solution, fromS, task.releaseS - longestLiftS - walkedS, first);
+  const offMps = Math.min(mostRiseDoubtMps, heightDoubt(study, 1));
+  const stillS = Math.max(...stillSigmas.map((sigmas) => stillAtDoubt(solution.path, fromS, first, sigmas * offMps)));
+  const startKind = decideStart(context, task, arrival, solution, fromS, task.releaseS - longestLiftS - walkedS, {
+    ...first,
+    stillS,
+  });
   const held = startKind === 'hold';
   const flown: StudiedFlight = {
     kind: 'flown',
@@ -372,7 +389,9 @@ function unseenContact(block: ImuBlock, { contact, around, end }: FlightStudy) {
 }
 
 /** However little is known of a flight, so much doubt of where it ended is allowed for, m. */
-const mostDoubtM = 0.4;
+const mostDoubtM = 0.6;
+/** The same of its speed, m/s. */
+const mostSpeedDoubtMps = 0.3;
 
 /** One sigma of the height at which a flight ended, m: what vertical speed and up at its middle leave open, over all of it. */
 function heightDoubt({ fit }: FlightStudy, flightS: number): number {
@@ -382,6 +401,15 @@ function heightDoubt({ fit }: FlightStudy, flightS: number): number {
   for (const [p, a] of slopes.entries())
     for (const [q, b] of slopes.entries()) variance += a * b * fit.covariance.get(p, q);
   return flightS * Math.sqrt(Math.max(0, variance));
+}
+
+/** One sigma of the speed at the middle of a flight, m/s. */
+function speedDoubt({ fit }: FlightStudy): number {
+  const along = unit(fit.state.velocityMps, [0, 0, 1]);
+  let variance = 0;
+  for (const [p, a] of along.entries())
+    for (const [q, b] of along.entries()) variance += a * b * fit.covariance.get(p, q);
+  return Math.sqrt(Math.max(0, variance));
 }
 
 /** What the end of a flight tells. */
@@ -420,6 +448,7 @@ function judgeEnd({ context, solution }: StudiedFlight, study: FlightStudy): Fli
     {
       flightS,
       speedMps: numbers.launchSpeed,
+      speedDoubtMps: Math.min(mostSpeedDoubtMps, speedDoubt(study)),
       launchAngleRad: numbers.launchAngle,
       apexM: numbers.apex,
       endHeightM: seen && expected ? expected.positionM[2] : null,
@@ -822,17 +851,15 @@ function learn(context: FlightContext, study: FlightStudy): BallCalibration {
     return { ...context.calibration, oddFlights };
   const known = learnNoise(study.calibration, fit.slowLikelihood, fit.hypothesisLikelihood);
   const s = fit.state;
-  const covarianceOf = (from: number, to: number) => fit.covariance.subMatrix(from, to - 1, from, to - 1);
-  const ballAndSensor: Gaussian = {
-    mean: [s.dragRatio, s.liftRatio, ...s.biasMps2, ...s.offsetM, s.buoyancyMps2, s.dragSlope, s.dragBend, s.liftSlope],
-    covariance: covarianceOf(flightParameter.drag, flightParameter.count),
-  };
-  const rate: Gaussian = {
-    mean: [...s.rateCorrectionRadps],
-    covariance: covarianceOf(flightParameter.rate, flightParameter.drag),
-  };
-  if (fit.data.rateClipped.some(Boolean)) {
-    return { ...known, ballAndSensor, flights: known.flights + 1, oddFlights: 0 };
-  }
-  return learnFlight(known, ballAndSensor, vecAt(fit.track.rateRadps, fit.track.reference), rate);
+  const { rate: first, count } = flightParameter;
+  const sensor = [...s.biasMps2, ...s.offsetM, s.buoyancyMps2, s.dragSlope, s.dragBend, s.liftLag];
+  return learnFlight(known, {
+    rateRadps: vecAt(fit.track.rateRadps, fit.track.reference),
+    clipped: fit.data.rateClipped,
+    surprise: fit.priorSquares,
+    learnt: {
+      mean: [...s.rateCorrectionRadps, s.dragRatio, s.liftGrowth, ...sensor],
+      covariance: fit.covariance.subMatrix(first, count - 1, first, count - 1),
+    },
+  });
 }

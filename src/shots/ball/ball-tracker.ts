@@ -20,7 +20,7 @@ export const ballTrackerParameters = {
   /** s; history that stays reachable: the longest way before a shot, its flight and its aftermath. */
   historyS: 12,
   /** s; flights shorter than this are no shots. */
-  shortestShotS: 0.4,
+  shortestShotS: 0.33,
   /** s; shorter flights are not even told as rejected: every dribble would be. */
   shortestToldS: 0.3,
   /** s; no throw stays up longer (it would rise above 7 m): a ball that rolls or hangs still is no flight. */

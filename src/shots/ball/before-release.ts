@@ -205,8 +205,13 @@ export function readPhases(path: RoomPath, fromS: number, held: boolean): PathPh
     sidePathM: mostLeft > -mostRight ? mostLeft : mostRight,
     otherSideM: mostLeft > -mostRight ? mostRight : mostLeft,
     lowRestS,
-    stillS: longestStill(path, fromS, Math.max(liftS, lowRestS ?? liftS)),
+    stillS: longestStill(path, fromS, Math.max(liftS, lowRestS ?? liftS), 0),
   };
+}
+
+/** @returns the longest time nearly still and low, where all of the path may rise too fast by `offMps`, s. */
+export function stillAtDoubt(path: RoomPath, fromS: number, phases: PathPhases, offMps: number): number {
+  return longestStill(path, fromS, Math.max(phases.liftS, phases.lowRestS ?? phases.liftS), offMps);
 }
 
 function lastLowRest(path: RoomPath): number | null {
@@ -230,7 +235,7 @@ function lastLowRest(path: RoomPath): number | null {
 }
 
 /** Longest stretch, low and nearly still, between two instants. */
-function longestStill(path: RoomPath, fromS: number, toS: number): number {
+function longestStill(path: RoomPath, fromS: number, toS: number, offMps: number): number {
   const { stillMps, stillForceMps2, stillS, restBelowM } = phaseLimits;
   const { length, timeS, heightM, riseMps, forwardMps, leftMps, forceMps2 } = path;
   let longest = 0;
@@ -240,13 +245,13 @@ function longestStill(path: RoomPath, fromS: number, toS: number): number {
       i < length &&
       (timeS[i] as number) <= toS &&
       (heightM[i] as number) < -restBelowM &&
-      Math.abs(riseMps[i] as number) < stillMps &&
+      Math.abs((riseMps[i] as number) - offMps) < stillMps &&
       Math.hypot(forwardMps[i] as number, leftMps[i] as number) < levelDoubt.mps &&
       (forceMps2[i] as number) < stillForceMps2;
     if (still && open < 0) open = i;
     if (still || open < 0) continue;
     const lastsS = (timeS[i - 1] as number) - (timeS[open] as number);
-    if (lastsS > longest) longest = Math.max(longest, lastsS < stillS ? lastsS : stillWithin(path, open, i));
+    if (lastsS > longest) longest = Math.max(longest, lastsS < stillS ? lastsS : stillWithin(path, open, i, offMps));
     open = -1;
     if (i >= length || (timeS[i] as number) > toS) break;
   }
@@ -254,7 +259,12 @@ function longestStill(path: RoomPath, fromS: number, toS: number): number {
 }
 
 /** Longest stretch within entries `[from, to)` in which the ball moves with nothing but the path's own steady error, s. */
-function stillWithin({ timeS, riseMps, forwardMps, leftMps }: RoomPath, from: number, to: number): number {
+function stillWithin(
+  { timeS, riseMps, forwardMps, leftMps }: RoomPath,
+  from: number,
+  to: number,
+  offMps: number,
+): number {
   // The steadiest core by running sums: count, velocities, their squares.
   let [n, f, l, squares] = [0, 0, 0, 0];
   let [bestF, bestL, least] = [0, 0, Number.POSITIVE_INFINITY];
@@ -277,7 +287,8 @@ function stillWithin({ timeS, riseMps, forwardMps, leftMps }: RoomPath, from: nu
   let longest = 0;
   let openS = Number.NaN;
   for (let i = from; i < to; i++) {
-    const speed = Math.hypot((forwardMps[i] as number) - bestF, (leftMps[i] as number) - bestL, riseMps[i] as number);
+    const level = Math.hypot((forwardMps[i] as number) - bestF, (leftMps[i] as number) - bestL);
+    const speed = Math.hypot(level, (riseMps[i] as number) - offMps);
     if (!(speed < phaseLimits.stillMps)) openS = Number.NaN;
     else if (Number.isNaN(openS)) openS = timeS[i] as number;
     if (!Number.isNaN(openS)) longest = Math.max(longest, (timeS[i] as number) - openS);

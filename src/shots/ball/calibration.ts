@@ -7,13 +7,18 @@ import { noRingMemory, type RingMemory } from './ring-memory.ts';
 /**
  * What is known of one ball and its sensor, growing from flight to flight.
  *
- * `ballAndSensor`: drag ratio, lift ratio, accelerometer bias x y z (m/s²), sensor offset x y z (m), buoyancy (m/s²),
- * drag slope, drag bend, lift slope.
+ * `ballAndSensor`: drag ratio, growth of the lift, accelerometer bias x y z (m/s²), sensor offset x y z (m), buoyancy (m/s²),
+ * drag slope, drag bend, lag of the lift.
  * `gyro`: scale error x y z, bias x y z (rad/s); true rate = measured · (1 + scale) + bias.
  */
 export interface BallCalibration {
   readonly ballAndSensor: Gaussian;
   readonly gyro: Gaussian;
+  /**
+   * Covariance of `gyro` with `ballAndSensor`, 6 × 12. A flight hardly tells a turn of the lift's push from a turn rate read too high:
+   * taken for independent, either would seem better known with every flight, though none tells them apart.
+   */
+  readonly gyroWithBall: Matrix;
   /** Weights of the sizes of slow accelerometer noise (`slowSizesMps2`), sum 1. */
   readonly slowWeights: readonly number[];
   /** Weights of `calibrationPriors.driftScales`, sum 1. */
@@ -32,27 +37,29 @@ export const calibrationPriors = {
   /** Drag coefficients of 0.47 to 0.54 are in use for basketballs; air density varies by 5 %. */
   dragSpread: 0.06,
   /**
-   * Lift over spin parameter: no measurement of a basketball is published. Other balls have about as much lift as spin parameter where
-   * that is 0.2 (Nathan 2008, Am. J. Phys. 76:119, baseballs), smoother ones less: wide enough for half of it and for all.
+   * Growth of the lift coefficient with the spin parameter: no measurement of a basketball is published. Nathan's fit to baseballs (2008,
+   * Am. J. Phys. 76:119), S / (2.32 S + 0.4), has 0.54 where S is 0.2, with a coefficient of 1.16 S: it lags 0.62 behind. Balls whose
+   * coefficient is proportional to S lag by nothing.
    */
-  lift: 0.75,
-  liftSpread: 0.4,
+  liftGrowth: 0.55,
+  liftGrowthSpread: 0.3,
+  liftLag: 0.25,
+  liftLagSpread: 0.3,
   /**
    * m/s²; the air a size 7 ball displaces pushes it up by 0.14 m/s², the air it carries along (half its volume, Lamb 1932,
    * Hydrodynamics § 92) adds 0.07. Wide enough for none at all, as in recordings made by calculation.
    */
-  buoyancyMps2: 0.07,
-  buoyancySpreadMps2: 0.08,
+  buoyancyMps2: 0.085,
+  buoyancySpreadMps2: 0.085,
   /** A sphere's drag coefficient is flat below its drag crisis and falls in it (Achenbach 1972, J. Fluid Mech. 54:565). */
   dragSlopeSpread: 0.3,
   dragBendSpread: 0.5,
-  /** Lift coefficients of balls grow with the spin parameter's power 0.4 to 1 (from memory of ball-sports papers): 1 − n. */
-  liftSlope: 0.1,
-  liftSlopeSpread: 0.25,
   /** m/s²; 25 mg, usual zero-g offset after soldering in datasheets of consumer parts. */
   biasSpreadMps2: 0.25,
   /** m; sensors are glued near the middle or at the wall: see `offsetSpreadFor`. */
   offsetSpreadM: 0.02,
+  /** Sensitivities of the accelerometer's axes against each other: another spin axis makes a sensor at the wall seem elsewhere. */
+  accelScaleSpread: 0.003,
   /** Usual sensitivity tolerance in datasheets, 1 %. */
   gyroScaleSpread: 0.01,
   /** rad/s; usual zero-rate offset, 1 °/s. */
@@ -73,27 +80,59 @@ export const calibrationPriors = {
   driftTimeS: 8,
   /** s; after a longer time nothing drifts further than it would have in this. */
   longestDriftS: 600,
+  /** The same for the lift, s: no ball changes its law; it is what any law leaves out that differs between flights. */
+  longestLawDriftS: 32,
   /**
    * What is forgotten in `driftTimeS`: drag, lift, bias (m/s²), offset (m), buoyancy (m/s²), slopes, gyro scale, gyro bias (rad/s).
    */
   drift: {
     drag: 0.007,
-    lift: 0.02,
+    liftGrowth: 0.015,
     biasMps2: 0.01,
     offsetM: 0.0001,
     buoyancyMps2: 0.001,
     dragSlope: 0.01,
     dragBend: 0.01,
-    liftSlope: 0.012,
+    liftLag: 0.015,
     gyroScale: 0.0005,
     gyroBiasRadps: 0.0009,
   },
   /**
-   * Change of drag and lift ratio with the spin parameter R ω / v, per unit: a spinning sphere's drag grows and its lift coefficient
-   * levels off (from memory of ball-sports papers); R / v at 7 m/s in s.
+   * Change of drag and lift ratio with the spin parameter R ω / v, per unit, beyond what the lift's own law says: a spinning sphere's
+   * drag grows (from memory of ball-sports papers); R / v at 7 m/s in s.
    */
   bySpin: { drag: 0.1, lift: 0.5, radiusOverSpeedS: 0.017 },
 } as const;
+
+/** Numbers of quantities of `gyro` and of `ballAndSensor`. */
+const gyroCount = 6;
+const ballCount = 12;
+/** Places in `ballAndSensor`. */
+const place = { liftGrowth: 1, offset: 5, liftLag: 11 } as const;
+
+/** @returns gyroscope, then ball and accelerometer, as one distribution. */
+function jointly({ gyro, ballAndSensor, gyroWithBall }: BallCalibration): Gaussian {
+  const covariance = Matrix.zeros(gyroCount + ballCount, gyroCount + ballCount);
+  covariance.setSubMatrix(gyro.covariance, 0, 0);
+  covariance.setSubMatrix(ballAndSensor.covariance, gyroCount, gyroCount);
+  covariance.setSubMatrix(gyroWithBall, 0, gyroCount);
+  covariance.setSubMatrix(gyroWithBall.transpose(), gyroCount, 0);
+  return { mean: [...gyro.mean, ...ballAndSensor.mean], covariance };
+}
+
+/** @returns the parts of a distribution of all. */
+function apart({ mean, covariance }: Gaussian): Pick<BallCalibration, 'gyro' | 'ballAndSensor' | 'gyroWithBall'> {
+  const end = gyroCount + ballCount - 1;
+  const part = (first: number, last: number): Gaussian => ({
+    mean: mean.slice(first, last + 1),
+    covariance: covariance.subMatrix(first, last, first, last),
+  });
+  return {
+    gyro: part(0, gyroCount - 1),
+    ballAndSensor: part(gyroCount, end),
+    gyroWithBall: covariance.subMatrix(0, gyroCount - 1, gyroCount, end),
+  };
+}
 
 /** @returns what is known before the first flight. */
 export function initialCalibration(): BallCalibration {
@@ -104,10 +143,10 @@ export function initialCalibration(): BallCalibration {
   const w = p.gyroBiasSpreadRadps;
   return {
     ballAndSensor: independent(
-      [1, p.lift, 0, 0, 0, 0, 0, 0, p.buoyancyMps2, 0, 0, p.liftSlope],
+      [1, p.liftGrowth, 0, 0, 0, 0, 0, 0, p.buoyancyMps2, 0, 0, p.liftLag],
       [
         p.dragSpread,
-        p.liftSpread,
+        p.liftGrowthSpread,
         b,
         b,
         b,
@@ -117,10 +156,11 @@ export function initialCalibration(): BallCalibration {
         p.buoyancySpreadMps2,
         p.dragSlopeSpread,
         p.dragBendSpread,
-        p.liftSlopeSpread,
+        p.liftLagSpread,
       ],
     ),
     gyro: independent([0, 0, 0, 0, 0, 0], [s, s, s, w, w, w]),
+    gyroWithBall: Matrix.zeros(gyroCount, ballCount),
     slowWeights: p.slowWeights,
     driftWeights: p.driftWeights,
     flights: 0,
@@ -151,6 +191,13 @@ function crossAxisVariance(rateRadps: Vec3): number {
   return square * calibrationPriors.gyroCrossAxis ** 2 + calibrationPriors.gyroWanderRadps ** 2;
 }
 
+/** Variance of what scale and bias leave unexplained of each axis' rate correction. */
+function unexplained(rateRadps: Vec3, clipped: readonly boolean[]): number[] {
+  const extra = crossAxisVariance(rateRadps);
+  // A clipped axis only says "at least this fast".
+  return rateRadps.map((rate, axis) => extra + (clipped[axis] ? (0.3 * rate) ** 2 + 9 : 0));
+}
+
 /** @returns the prior of the rate correction during a flight that turns at `rateRadps`. */
 export function rateCorrectionPrior(
   calibration: BallCalibration,
@@ -159,14 +206,16 @@ export function rateCorrectionPrior(
 ): Gaussian {
   const design = rateDesign(rateRadps);
   const covariance = symmetric(design.mmul(calibration.gyro.covariance).mmul(design.transpose()));
-  const extra = crossAxisVariance(rateRadps);
-  for (let axis = 0; axis < 3; axis++) {
-    // A clipped axis only says "at least this fast".
-    const unknown = clipped[axis] ? (0.3 * (rateRadps[axis] as number)) ** 2 + 9 : 0;
-    covariance.set(axis, axis, covariance.get(axis, axis) + extra + unknown);
+  for (const [axis, variance] of unexplained(rateRadps, clipped).entries()) {
+    covariance.set(axis, axis, covariance.get(axis, axis) + variance);
   }
   const mean = design.mmul(Matrix.columnVector([...calibration.gyro.mean])).to1DArray();
   return { mean, covariance };
+}
+
+/** @returns the covariance of that rate correction with `ballAndSensor`, 3 × 12. */
+export function rateWithBall({ gyroWithBall }: BallCalibration, rateRadps: Vec3): Matrix {
+  return rateDesign(rateRadps).mmul(gyroWithBall);
 }
 
 /**
@@ -207,12 +256,14 @@ function aged(calibration: BallCalibration, timeS: number, spinRadps: number, bi
   const p = calibrationPriors;
   const d = p.drift;
   const share = Math.min(p.longestDriftS, Math.max(0, timeS - calibration.lastS)) / p.driftTimeS;
+  const lawShare = Math.min(share, p.longestLawDriftS / p.driftTimeS);
   const turn = p.bySpin.radiusOverSpeedS * (spinRadps - calibration.lastSpinRadps);
   const bias = share * biasScale2 * d.biasMps2 ** 2;
-  const offset = share * d.offsetM ** 2;
+  const leverM = Math.hypot(...calibration.ballAndSensor.mean.slice(place.offset, place.offset + 3));
+  const offset = share * d.offsetM ** 2 + (p.accelScaleSpread * leverM) ** 2;
   const grow = [
     share * d.drag ** 2 + (p.bySpin.drag * turn) ** 2,
-    share * d.lift ** 2 + (p.bySpin.lift * turn) ** 2,
+    lawShare * d.liftGrowth ** 2 + (p.bySpin.lift * turn) ** 2,
     bias,
     bias,
     bias,
@@ -222,33 +273,84 @@ function aged(calibration: BallCalibration, timeS: number, spinRadps: number, bi
     share * d.buoyancyMps2 ** 2,
     share * d.dragSlope ** 2,
     share * d.dragBend ** 2,
-    share * d.liftSlope ** 2,
+    lawShare * d.liftLag ** 2,
   ];
-  const covariance = calibration.ballAndSensor.covariance.clone();
-  for (const [i, variance] of grow.entries()) covariance.set(i, i, covariance.get(i, i) + variance);
-  const gyro = calibration.gyro.covariance.clone();
-  for (let i = 0; i < 3; i++) {
-    gyro.set(i, i, gyro.get(i, i) + share * d.gyroScale ** 2);
-    gyro.set(3 + i, 3 + i, gyro.get(3 + i, 3 + i) + share * biasScale2 * d.gyroBiasRadps ** 2);
+  const scale = share * d.gyroScale ** 2;
+  const rate = share * biasScale2 * d.gyroBiasRadps ** 2;
+  const all = atSpin(jointly(calibration), calibration.lastSpinRadps, spinRadps);
+  for (const [i, variance] of [scale, scale, scale, rate, rate, rate, ...grow].entries()) {
+    all.covariance.set(i, i, all.covariance.get(i, i) + variance);
   }
-  return {
-    ...calibration,
-    ballAndSensor: { mean: calibration.ballAndSensor.mean, covariance },
-    gyro: { mean: calibration.gyro.mean, covariance: gyro },
-    lastS: timeS,
-    lastSpinRadps: spinRadps,
-  };
+  return { ...calibration, ...apart(all), lastS: timeS, lastSpinRadps: spinRadps };
 }
 
-/** Takes in one fitted flight: the joint posterior of ball and sensor, and of the rate correction at its rate. */
+/** Ratios of two spins up to which the law of the lift is followed, and the slowest spin, rad/s. */
+const lawful = { mostTimes: 3, leastSpinRadps: 2, leastShare: 0.2 } as const;
+
+/**
+ * A lift that hangs on the spin parameter R ω / v alone changes with the spin as it does with the speed, the other way: by the law
+ * S / (1 + b S), ρ times the spin takes (growth + lag) / (growth + ρ lag) squared times the growth, and ρ times as much of the lag.
+ */
+function atSpin({ mean, covariance }: Gaussian, beforeRadps: number, nowRadps: number): Gaussian {
+  const { mostTimes, leastSpinRadps, leastShare } = lawful;
+  const times = Math.max(nowRadps, leastSpinRadps) / Math.max(beforeRadps, leastSpinRadps);
+  const ratio = beforeRadps > 0 ? Math.min(mostTimes, Math.max(1 / mostTimes, times)) : 1;
+  const [first, second] = [gyroCount + place.liftGrowth, gyroCount + place.liftLag];
+  const growth = mean[first] as number;
+  const lag = mean[second] as number;
+  const lift = growth + lag;
+  const there = growth + ratio * lag;
+  // Against its own law a lift goes on as it is.
+  if (ratio === 1 || lift <= 0 || there < leastShare * lift) return { mean, covariance: covariance.clone() };
+  const share = lift / there;
+  const byGrowth = (lag * (ratio - 1)) / there ** 2;
+  const byLag = (growth * (1 - ratio)) / there ** 2;
+  const next = [...mean];
+  next[first] = growth * share ** 2;
+  next[second] = ratio * lag * share ** 2;
+  const move = Matrix.eye(mean.length, mean.length);
+  move.set(first, first, share ** 2 + 2 * growth * share * byGrowth);
+  move.set(first, second, 2 * growth * share * byLag);
+  move.set(second, first, 2 * ratio * lag * share * byGrowth);
+  move.set(second, second, ratio * (share ** 2 + 2 * lag * share * byLag));
+  return { mean: next, covariance: symmetric(move.mmul(covariance).mmul(move.transpose())) };
+}
+
+/** What a fitted flight tells: rate correction x y z, then the quantities of `ballAndSensor`, all fitted together. */
+export interface FlightLesson {
+  readonly rateRadps: Vec3;
+  readonly clipped: readonly boolean[];
+  readonly learnt: Gaussian;
+  /** Squares of what was known before at what was learnt, in units of its sigmas: a net's brush bends a flight that seems free. */
+  readonly surprise: number;
+}
+
+/** What surprises no more than this is believed as it is: true flights hardly ever do. */
+const believedSquares = 7;
+
+/** Takes in one fitted flight. A clipped axis tells nothing of the gyroscope but what ball and accelerometer tell of it. */
 export function learnFlight(
   calibration: BallCalibration,
-  ballAndSensor: Gaussian,
-  rateRadps: Vec3,
-  rateCorrection: Gaussian,
+  { rateRadps, clipped, learnt, surprise }: FlightLesson,
 ): BallCalibration {
-  const gyro = absorb(calibration.gyro, rateDesign(rateRadps), rateCorrection, crossAxisVariance(rateRadps));
-  return { ...calibration, ballAndSensor, gyro, flights: calibration.flights + 1, oddFlights: 0 };
+  const seen = clipped.some(Boolean) ? 0 : 3;
+  const design = Matrix.zeros(seen + ballCount, gyroCount + ballCount);
+  if (seen > 0) design.setSubMatrix(rateDesign(rateRadps), 0, 0);
+  for (let i = 0; i < ballCount; i++) design.set(seen + i, gyroCount + i, 1);
+  const first = 3 - seen;
+  const told: Gaussian = {
+    mean: learnt.mean.slice(first),
+    covariance: learnt.covariance.subMatrix(first, 2 + ballCount, first, 2 + ballCount),
+  };
+  const extra = new Array<number>(seen + ballCount).fill(0).fill(crossAxisVariance(rateRadps), 0, seen);
+  const before = jointly(calibration);
+  const after = absorb(before, design, told, extra);
+  const belief = surprise > believedSquares ? (believedSquares / surprise) ** 2 : 1;
+  const all: Gaussian = {
+    mean: before.mean.map((value, i) => value + belief * ((after.mean[i] as number) - value)),
+    covariance: Matrix.add(Matrix.mul(before.covariance, 1 - belief), Matrix.mul(after.covariance, belief)),
+  };
+  return { ...calibration, ...apart(all), flights: calibration.flights + 1, oddFlights: 0 };
 }
 
 /**
@@ -275,16 +377,16 @@ export function learnNoise(
 
 /** Takes in a moment of rest: the gyroscope reads its bias, the accelerometer 1 g along an unknown direction. */
 export function learnRest(calibration: BallCalibration, meanRateRadps: Vec3): BallCalibration {
-  const design = Matrix.zeros(3, 6);
+  const design = Matrix.zeros(3, gyroCount + ballCount);
   for (let axis = 0; axis < 3; axis++) design.set(axis, 3 + axis, 1);
   const variance = 0.0015 ** 2;
-  const gyro = condition(
-    calibration.gyro,
+  const all = condition(
+    jointly(calibration),
     design,
     meanRateRadps.map((w) => -w),
     [variance, variance, variance],
   );
-  return { ...calibration, gyro };
+  return { ...calibration, ...apart(all) };
 }
 
 /** @returns scale and bias of the gyroscope as now known. */

@@ -10,6 +10,8 @@ export interface RingExpectation {
 export interface FlightFacts {
   readonly flightS: number;
   readonly speedMps: number;
+  /** One sigma of it. */
+  readonly speedDoubtMps: number;
   readonly launchAngleRad: number;
   readonly apexM: number;
   /** Height above release and vertical speed at the end of the flight; null where the end was not seen. */
@@ -32,6 +34,8 @@ export type FlightVerdict =
 /** Least rise above release and least launch speed of a shot at a ring 3.05 m high. */
 export const leastRiseM = 0.5;
 const leastSpeedMps = 4;
+/** What left slower but met iron or wood this near, m, was laid up from beside the ring; to rise at all it had this speed, m/s. */
+const laidUp = { withinM: 1.6, leastSpeedMps: 3, leastAwayM: 0.55 } as const;
 /** A ring 0.45 m wide lets a ball of 0.24 m pass from 32° on; what leaves much flatter was meant for somebody's hands, rad. */
 const flattestRad = (27 * Math.PI) / 180;
 /**
@@ -50,7 +54,9 @@ const unseenSlack = 0.5;
 /** Decides by where the flight went, not by the look of the signal. */
 export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeightM: number): FlightVerdict {
   const no = (kind: RejectedFlight['kind'], reason: string): FlightVerdict => ({ shot: false, kind, reason });
-  const speedLimit = leastSpeedMps * Math.sqrt(hoopHeightM / 3.05);
+  const iron = facts.hard && facts.noHand && (facts.contactKind === 'ring' || facts.contactKind === 'board');
+  const near = iron && (facts.endAwayM ?? Number.POSITIVE_INFINITY) < laidUp.withinM;
+  const speedLimit = (near ? laidUp.leastSpeedMps : leastSpeedMps) * Math.sqrt(hoopHeightM / 3.05);
   const away = facts.endAwayM ?? 0;
   const travelled = away > 1.5 ? 'pass' : 'toss';
   if (facts.apexM < leastRiseM) {
@@ -58,7 +64,7 @@ export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeigh
       return no('drop', `the ball rose ${facts.apexM.toFixed(2)} m above release: dropped or thrown down`);
     return no('pass', `the ball rose ${facts.apexM.toFixed(2)} m above release, a shot rises at least ${leastRiseM} m`);
   }
-  if (facts.speedMps < speedLimit) {
+  if (facts.speedMps + facts.speedDoubtMps < speedLimit) {
     return no(
       travelled,
       `the ball left at ${facts.speedMps.toFixed(1)} m/s, a shot leaves at ${speedLimit.toFixed(1)} m/s or more`,
@@ -68,8 +74,9 @@ export function judgeFlight(facts: FlightFacts, ring: RingExpectation, hoopHeigh
     const told = ((facts.launchAngleRad * 180) / Math.PI).toFixed(0);
     return no('pass', `the ball left at ${told}°: so flat it cannot fall into a ring`);
   }
-  if (away < leastAwayM)
-    return no('toss', `the ball went ${away.toFixed(1)} m along the floor, a shot goes ${leastAwayM} m at least`);
+  const awayLimit = near ? laidUp.leastAwayM : leastAwayM;
+  if (away + facts.speedDoubtMps * facts.flightS < awayLimit)
+    return no('toss', `the ball went ${away.toFixed(1)} m along the floor, a shot goes ${awayLimit} m at least`);
   if (facts.endHeightM === null || facts.endRiseMps === null) {
     return facts.passesRing
       ? { shot: true }

@@ -28,6 +28,7 @@ import {
   type BallCalibration,
   forgetSensor,
   rateCorrectionPrior,
+  rateWithBall,
   widenOffset,
 } from './calibration.ts';
 import { type Edge, type EdgeSeries, edgeParameters, findEdge, sharpenEdge } from './edges.ts';
@@ -251,10 +252,11 @@ function* fitSamples(
   const spin = norm(rate);
   let steady = 0;
   for (let i = 0; i < data.length; i++) steady += norm(vecAt(data.accelMps2, i)) / data.length;
-  const usual = ageCalibration(context.calibration, middleS, spin);
+  const usual = widenOffset(ageCalibration(context.calibration, middleS, spin), steady, spin);
   const priorOf = (known: BallCalibration) => ({
-    ballAndSensor: widenOffset(known, steady, spin).ballAndSensor,
+    ballAndSensor: known.ballAndSensor,
     rateCorrection: rateCorrectionPrior(known, rate, data.rateClipped),
+    rateWithBall: rateWithBall(known, rate),
   });
   const rest = context.rest ? context.rest(middleS) : null;
   const led = before && context.end ? context.end(before()) : null;
@@ -269,7 +271,7 @@ function* fitSamples(
   const fit = yield* fitWith(usual, context.stage === 'early' ? [] : agedByDrift(context.calibration, middleS, spin));
   if (usual.flights === 0 || !fit || fit.priorSquares < oddSquares) return fit && { fit, calibration: usual };
   // What was learnt may have been learnt wrong, or from another ball.
-  const fresh = ageCalibration(forgetSensor(usual), middleS, spin);
+  const fresh = widenOffset(ageCalibration(forgetSensor(usual), middleS, spin), steady, spin);
   const again = yield* fitWith(fresh, []);
   return again && again.priorSquares < oddSquares && again.cost < fit.cost - oddSquares
     ? { fit: again, calibration: fresh }

@@ -174,11 +174,11 @@ function fliesAlike(a: FlightState, b: FlightState): boolean {
     same(a.velocityMps, b.velocityMps) &&
     same(a.up, b.up) &&
     a.dragRatio === b.dragRatio &&
-    a.liftRatio === b.liftRatio &&
+    a.liftGrowth === b.liftGrowth &&
     a.buoyancyMps2 === b.buoyancyMps2 &&
     a.dragSlope === b.dragSlope &&
     a.dragBend === b.dragBend &&
-    a.liftSlope === b.liftSlope
+    a.liftLag === b.liftLag
   );
 }
 

@@ -4,18 +4,34 @@ import {
   ageCalibration,
   agedByDrift,
   calibrationPriors,
+  type FlightLesson,
   gyroMeans,
   initialCalibration,
   learnFlight,
   learnNoise,
   learnRest,
   rateCorrectionPrior,
+  rateWithBall,
   widenOffset,
 } from '../../../src/shots/ball/calibration.ts';
-import { condition } from '../../../src/signal/gaussian.ts';
+import { condition, type Gaussian } from '../../../src/signal/gaussian.ts';
+import type { Vec3 } from '../../../src/signal/vec3.ts';
 
 const p = calibrationPriors;
 const start = initialCalibration();
+/** A flight that told the rate correction and left what was known of ball and accelerometer. */
+function lesson(calibration: typeof start, rateRadps: Vec3, { mean, covariance }: Gaussian): FlightLesson {
+  const known = calibration.ballAndSensor;
+  const all = Matrix.zeros(15, 15);
+  all.setSubMatrix(covariance, 0, 0);
+  all.setSubMatrix(known.covariance, 3, 3);
+  return {
+    rateRadps,
+    clipped: [false, false, false],
+    surprise: 1,
+    learnt: { mean: [...mean, ...known.mean], covariance: all },
+  };
+}
 const variance = (calibration: typeof start, i: number) => calibration.gyro.covariance.get(i, i);
 
 describe('a ball at rest', () => {
@@ -59,7 +75,7 @@ describe('a flight', () => {
   const rate: [number, number, number] = [1, -15, 2];
   const before = rateCorrectionPrior(start, rate, [false, false, false]);
   const seen = condition(before, Matrix.eye(3, 3), [0, -0.15, 0], [1e-6, 1e-6, 1e-6]);
-  const learnt = learnFlight(start, start.ballAndSensor, rate, seen);
+  const learnt = learnFlight(start, lesson(start, rate, seen));
 
   it('tells scale and bias of the gyroscope together, by what it showed at its rate', () => {
     // Scale and bias both explain 0.15 rad/s at −15 rad/s; the sum of what they took is the share that misalignment leaves.
@@ -77,8 +93,8 @@ describe('a flight', () => {
     // Two usual times later, at the same spin: variance grows with time.
     const later = ageCalibration({ ...learnt, driftWeights: [0, 1, 0] }, learnt.lastS + 2 * p.driftTimeS, 0);
     const grown = (i: number) => later.ballAndSensor.covariance.get(i, i) - learnt.ballAndSensor.covariance.get(i, i);
-    const sizes = [d.drag, d.lift, d.biasMps2, d.biasMps2, d.biasMps2, d.offsetM, d.offsetM, d.offsetM];
-    for (const [i, size] of [...sizes, d.buoyancyMps2, d.dragSlope, d.dragBend, d.liftSlope].entries())
+    const sizes = [d.drag, d.liftGrowth, d.biasMps2, d.biasMps2, d.biasMps2, d.offsetM, d.offsetM, d.offsetM];
+    for (const [i, size] of [...sizes, d.buoyancyMps2, d.dragSlope, d.dragBend, d.liftLag].entries())
       expect(grown(i)).toBeCloseTo(2 * size ** 2, 14);
     const gyro = (i: number) => later.gyro.covariance.get(i, i) - learnt.gyro.covariance.get(i, i);
     expect(gyro(0)).toBeCloseTo(2 * d.gyroScale ** 2, 14);
@@ -94,6 +110,86 @@ describe('a flight', () => {
     expect(other.get(0, 0) - same.get(0, 0)).toBeCloseTo((p.bySpin.drag * turn) ** 2, 12);
     expect(other.get(1, 1) - same.get(1, 1)).toBeCloseTo((p.bySpin.lift * turn) ** 2, 12);
     expect(other.get(2, 2)).toBe(same.get(2, 2));
+  });
+
+  it('carries the lift over to another spin by the law that its lag tells', () => {
+    const spun = { ...learnt, lastSpinRadps: 10 };
+    const { mean, covariance } = ageCalibration(spun, spun.lastS, 20).ballAndSensor;
+    // A coefficient S / (a + c S): it grows by a / (a + c S)², and lags c S / (a + c S)² behind S-fold that.
+    const [grows, lags] = [p.liftGrowth, p.liftLag];
+    const a = grows / (grows + lags) ** 2;
+    const c = lags / (grows + lags) ** 2;
+    const growthAt = (spin: number) => a / (a + c * spin) ** 2;
+    const lagAt = (spin: number) => (c * spin) / (a + c * spin) ** 2;
+    expect(growthAt(1)).toBeCloseTo(p.liftGrowth, 12);
+    expect(mean[1]).toBeCloseTo(growthAt(2), 12);
+    expect(mean[11]).toBeCloseTo(lagAt(2), 12);
+    // Back at the first spin all is as it was.
+    const back = ageCalibration(ageCalibration(spun, spun.lastS, 20), spun.lastS, 10).ballAndSensor;
+    expect(back.mean[1]).toBeCloseTo(p.liftGrowth, 12);
+    expect(back.mean[11]).toBeCloseTo(p.liftLag, 12);
+    // What is not known of the lag is not known of the growth elsewhere: by differences.
+    const h = 1e-6;
+    const moved = (i: number) => {
+      const shifted = [...spun.ballAndSensor.mean];
+      shifted[i] = (shifted[i] as number) + h;
+      const ball = { ...spun.ballAndSensor, mean: shifted };
+      return (
+        ((ageCalibration({ ...spun, ballAndSensor: ball }, spun.lastS, 20).ballAndSensor.mean[1] as number) -
+          (mean[1] as number)) /
+        h
+      );
+    };
+    const turn = 10 * p.bySpin.radiusOverSpeedS * p.bySpin.lift;
+    const expected = (moved(1) * p.liftGrowthSpread) ** 2 + (moved(11) * p.liftLagSpread) ** 2 + turn ** 2;
+    expect(covariance.get(1, 1)).toBeCloseTo(expected, 5);
+  });
+
+  it('teaches nothing of what no flight tells apart, however many there were', () => {
+    // Each shows the sum of rate error and growth of the lift as seen at one spin, and nothing else.
+    const turn: Vec3 = [0, -14, 0];
+    const spreads: number[] = [];
+    let calibration = start;
+    for (let flight = 0; flight < 20; flight++) {
+      const prior = rateCorrectionPrior(calibration, turn, [false, false, false]);
+      const cross = rateWithBall(calibration, turn);
+      const all = Matrix.zeros(15, 15);
+      all.setSubMatrix(prior.covariance, 0, 0);
+      all.setSubMatrix(calibration.ballAndSensor.covariance, 3, 3);
+      all.setSubMatrix(cross, 0, 3);
+      all.setSubMatrix(cross.transpose(), 3, 0);
+      const mean = [...prior.mean, ...calibration.ballAndSensor.mean];
+      const design = Matrix.zeros(1, 15);
+      design.set(0, 1, 1);
+      design.set(0, 4, 0.4);
+      const fitted = condition({ mean, covariance: all }, design, [0.4 * p.liftGrowth], [1e-6]);
+      calibration = learnFlight(calibration, {
+        rateRadps: turn,
+        clipped: [false, false, false],
+        surprise: 1,
+        learnt: fitted,
+      });
+      spreads.push(Math.sqrt(calibration.ballAndSensor.covariance.get(1, 1)));
+    }
+    const sum2 = (14 * p.gyroScaleSpread) ** 2 + p.gyroBiasSpreadRadps ** 2;
+    // What scale and bias of the gyroscope leave open of the growth stays open for ever.
+    const least = Math.sqrt(1 / (1 / p.liftGrowthSpread ** 2 + 0.16 / sum2));
+    for (const spread of spreads) expect(spread).toBeGreaterThan(0.99 * least);
+  });
+
+  it('that surprises by much is believed the less', () => {
+    const at = (surprise: number) => learnFlight(start, { ...lesson(start, rate, seen), surprise });
+    const moved = (calibration: typeof start) => gyroMeans(calibration).biasRadps[1];
+    expect(moved(at(7))).toBe(moved(learnt));
+    expect(moved(at(14))).toBeCloseTo(0.25 * moved(learnt), 12);
+    const open = variance(start, 4);
+    expect(variance(at(14), 4)).toBeCloseTo(open + 0.25 * (variance(learnt, 4) - open), 14);
+  });
+
+  it('of which an axis was clipped teaches the gyroscope only by what ball and accelerometer tell of it', () => {
+    const taught = learnFlight(start, { ...lesson(start, rate, seen), clipped: [false, true, false] });
+    expect(taught.gyro.covariance.to1DArray()).toEqual(start.gyro.covariance.to1DArray());
+    expect(taught.flights).toBe(1);
   });
 
   it('does not age before there was a first', () => {
@@ -118,7 +214,7 @@ describe('a flight', () => {
       const prior = rateCorrectionPrior(calibration, turn, [false, false, false]);
       const truth = turn.map((w) => 0.008 * w + 0.01);
       const fitted = condition(prior, Matrix.eye(3, 3), truth, [1e-5, 1e-5, 1e-5]);
-      calibration = learnFlight(calibration, calibration.ballAndSensor, turn, fitted);
+      calibration = learnFlight(calibration, lesson(calibration, turn, fitted));
     }
     const { scale, biasRadps } = gyroMeans(calibration);
     for (let axis = 0; axis < 3; axis++) {

@@ -5,6 +5,7 @@ import { type FlightFacts, judgeFlight } from '../../../src/shots/ball/classify.
 const freeThrow: FlightFacts = {
   flightS: 0.95,
   speedMps: 7.1,
+  speedDoubtMps: 0.02,
   launchAngleRad: 0.93,
   apexM: 1.6,
   endHeightM: 0.9,
@@ -42,6 +43,22 @@ describe('a flight is a shot', () => {
     expect(judge({ speedMps: 3.3 }, 2.13)).toMatchObject({ shot: false, reason: expect.stringContaining('3.3 m/s') });
     expect(judge({ speedMps: 3.4 })).toMatchObject({ shot: false });
   });
+
+  const laidUp = { speedMps: 3.6, launchAngleRad: 1.15, apexM: 0.55, endHeightM: 0.5, endRiseMps: -0.9, endAwayM: 0.8 };
+
+  it('laid up slowly from beside the ring, where it meets iron or wood', () => {
+    expect(judge({ ...laidUp, contactKind: 'ring' })).toEqual({ shot: true });
+    expect(judge({ ...laidUp, contactKind: 'board' })).toEqual({ shot: true });
+    expect(judge({ ...laidUp, contactKind: 'net', hard: false })).toMatchObject({ shot: false });
+    expect(judge({ ...laidUp, endAwayM: 2 })).toMatchObject({ shot: false });
+    expect(judge({ ...laidUp, noHand: false })).toMatchObject({ shot: false });
+  });
+
+  it('that left a little slower than a shot leaves, by less than the doubt of it', () => {
+    const slow = { speedMps: 3.8, contactKind: 'net', hard: false } as const;
+    expect(judge({ ...slow, speedDoubtMps: 0.3 })).toEqual({ shot: true });
+    expect(judge({ ...slow, speedDoubtMps: 0.1 })).toMatchObject({ shot: false, kind: 'pass' });
+  });
 });
 
 describe('a flight is no shot', () => {
@@ -54,7 +71,12 @@ describe('a flight is no shot', () => {
       'pass',
       '8° downward',
     ],
-    ['tossed softly up', { speedMps: 3.5, endAwayM: 0.3 }, 'toss', '3.5 m/s'],
+    [
+      'tossed softly up',
+      { speedMps: 3.5, endAwayM: 0.3, contactKind: 'hands', noHand: false, hard: false },
+      'toss',
+      '3.5 m/s',
+    ],
     ['passed softly', { speedMps: 3.5, endAwayM: 2.5 }, 'pass', '4.0 m/s or more'],
     ['thrown straight up, even against the ring', { endAwayM: 0.5 }, 'toss', '0.5 m along the floor'],
     [
