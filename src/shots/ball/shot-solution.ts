@@ -362,8 +362,11 @@ function loosened({ mean, covariance }: Gaussian, factor: number): Gaussian {
 /** So many shifts of the solution are a piece of work. */
 const shiftsAtOnce = 7;
 
-/** The step is taken anew about its own end while a row there lies this many standard deviations off the straight line. */
-const bent = { sigmas: 1, mostSteps: 2 } as const;
+/**
+ * The step is taken anew about its own end while a row there lies this many standard deviations off the straight line, and halved
+ * where it made the rows worse (Gauss and Newton's step with a line search); then more steps are worth it.
+ */
+const bent = { sigmas: 1, mostSteps: 2, mostHalvings: 3, mostStepsOnceHalved: 5 } as const;
 
 /** A step that leaves rows this many standard deviations off is taken only where it brought them nearer. */
 const looseSigmas = 3;
@@ -406,7 +409,8 @@ export function* sharpen(
   const reach = Math.max(...parts.map((part) => part.last)) + 1;
   const like = walkLike(first.walk);
   let sharper = prior;
-  for (let step = 0; step < bent.mostSteps; step++) {
+  let steps: number = bent.mostSteps;
+  for (let step = 0; step < steps; step++) {
     let design = Matrix.zeros(rows.length, jointCount);
     const slopes = walkSlopes(task.block, task.from, solution.walk, reach, solution.start);
     const shifted = [...around];
@@ -443,16 +447,26 @@ export function* sharpen(
       rows.map((row, r) => along(r, around) - row.value),
       noise,
     );
-    solution = solve(task, sharper.mean);
-    const after = keptOf(knowledge(solution));
-    // Where the flight is hardly known a straight step can lead anywhere: what does not explain the way better is no knowledge.
-    if (!(squaresOf(after) <= Math.max(squaresOf(rows), looseSigmas ** 2 * rows.length))) return unchanged;
+    // Where the flight is hardly known a straight step can lead anywhere: then a shorter one may do, and what does not explain the way
+    // better even so is no knowledge.
+    const enough = Math.max(squaresOf(rows), looseSigmas ** 2 * rows.length);
+    let reached = [...sharper.mean];
+    let after: readonly PathRow[] = [];
+    for (let halvings = 0; ; halvings++) {
+      solution = solve(task, reached);
+      after = keptOf(knowledge(solution));
+      if (squaresOf(after) <= enough) break;
+      if (halvings === bent.mostHalvings) return unchanged;
+      reached = reached.map((value, p) => (value + (around[p] as number)) / 2);
+      steps = bent.mostStepsOnceHalved;
+    }
+    sharper = { ...sharper, mean: reached };
     const off = (value: number, r: number) =>
-      Math.abs((after[r]?.value ?? value) - value - along(r, sharper.mean) + along(r, around)) /
+      Math.abs((after[r]?.value ?? value) - value - along(r, reached) + along(r, around)) /
       Math.sqrt(noise[r] as number);
-    if (rows.every((row, r) => off(row.value, r) < bent.sigmas)) break;
-    around = [...sharper.mean];
-    rows = after;
+    if (steps === bent.mostSteps && rows.every((row, r) => off(row.value, r) < bent.sigmas)) break;
+    around = reached;
+    rows = [...after];
   }
   return { joint: sharper, solution };
 }
