@@ -27,19 +27,17 @@ export interface Verdict {
  *
  * Limits (`wristParams`), spreads and weights are those that make the shots of two simulated arms that know nothing of each other, and mimed
  * shots of two real people, most likely against all that those did besides (logistic regression with saturating terms; weights
- * below 6, limits no stricter than the mimed shots allow). The weights of speed, vigour, steepness, what comes later and the hold were then
- * set by hand: a mime rises at half the speed of a shot with a ball, so that speed alone may cost no more than one other flaw, while little and
- * slow at once, level, or going on is what other movements are. With the simulated shots slowed to 1/2.5, 290 of 300 are taken so (275 before).
+ * below 6, limits no stricter than the mimed shots allow).
  */
 const metLogOdds = 8.51;
 const evidence = {
-  riseSpeedMps: { spread: 0.131, weight: 2.2 },
-  riseVigour: { spread: 0.122, weight: 4.5 },
+  riseSpeedMps: { spread: 0.131, weight: 4.58 },
+  riseVigour: { spread: 0.122, weight: 3.07 },
   runM: { spread: 0.426, weight: 1.46 },
-  steepRad: { spread: 0.103, weight: 5.5 },
+  steepRad: { spread: 0.103, weight: 4.7 },
   forwardTurnRad: { spread: 0.14, weight: 2.53 },
   stopRiseShare: { spread: 0.282, weight: 5.01 },
-  laterShare: { spread: 0.081, weight: 5.5 },
+  laterShare: { spread: 0.081, weight: 4.66 },
   snapDelayS: { spread: 0.036, weight: 1.68 },
   settleS: { spread: 0.0233, weight: 3.52 },
   againShare: { spread: 0.0445, weight: 4.18 },
@@ -50,7 +48,7 @@ const evidence = {
   snapRollShare: { spread: 0.172, weight: 3.44 },
   carriedTurnRad: { spread: 0.4, weight: 4.64 },
   fallSpeedMps: { spread: 0.41, weight: 2.17 },
-  holdRateRadps: { spread: 0.984, weight: 3.8 },
+  holdRateRadps: { spread: 0.984, weight: 4.4 },
 } as const;
 
 /** What no shot does, whatever else speaks for it: limit and spread. */

@@ -432,7 +432,7 @@ export const wristParams = {
     source: `${knudson}: wrist 1.5 to 4 m/s`,
   },
   riseVigour: {
-    default: 0.9,
+    default: 0.812,
     unit: '',
     min: 0,
     max: 20,

@@ -63,12 +63,6 @@ describe('the judgement of a movement', () => {
     for (const one of [unknown, lively]) expect(judgeMovement(one, params).isShot).toBe(true);
   });
 
-  it('takes a mime who rises at 1.2 m/s and does not hold the hand quite still, but nothing as slow that rises little', () => {
-    const slow = { ...shot, riseM: 1.2, riseSpeedMps: 1.25, speedMps: 1.5, pushGainMps: 1.1, stopWayM: 0.12 };
-    expect(judgeMovement({ ...slow, holdRateRadps: 2.6, snapRollShare: 0.5 }, params).isShot).toBe(true);
-    expect(judgeMovement({ ...slow, riseM: 0.45, holdRateRadps: 2.6 }, params).isShot).toBe(false);
-  });
-
   it.each<[string, Partial<Movement>, string]>([
     ['a level throw', { steepRad: 0 }, 'throw'],
     ['a player who runs', { runM: 4.5 }, 'layup-like'],
