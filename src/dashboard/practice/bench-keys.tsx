@@ -1,4 +1,4 @@
-import { useEffect } from 'preact/hooks';
+import { useLayoutEffect } from 'preact/hooks';
 import { ask } from '../api.ts';
 import { texts } from '../texts.ts';
 import { isCommand, outcomeOfKey } from './outcome-keys.ts';
@@ -11,7 +11,8 @@ interface BenchKeysProps {
 
 /** Outcomes by one key, for a coach whose eyes are on the court; nothing while something is typed. */
 export function BenchKeys({ desk, chosen }: BenchKeysProps) {
-  useEffect(() => {
+  // Before the page is drawn: a key that follows the choice at once means what was chosen, not the newest shot.
+  useLayoutEffect(() => {
     const onKey = (event: KeyboardEvent): void => {
       if (isCommand(event) && event.key.toLowerCase() === 'z') void undo(desk);
       const outcome = outcomeOfKey(event);
