@@ -58,8 +58,8 @@ function PhaseHandle({
     if (next === null) return;
     if (settled === null || Math.abs(next - settled) > 1e-7)
       await onSet(shot, phase, toRecording(shot.stream, next), sampleS);
-    // What was refused goes back, what was taken comes with the shots.
-    preview(null);
+    // What was refused goes back, what was taken comes with the shots. What was moved on meanwhile has a turn of its own.
+    if (latest.current === next) preview(null);
   };
   /** On the grid of the samples, counted from where the analysis has it. */
   const onGrid = (near: number): number => {
@@ -76,7 +76,7 @@ function PhaseHandle({
   const onKeyDown = (event: KeyboardEvent): void => {
     const by = { ArrowLeft: -1, ArrowRight: 1 }[event.key];
     if (by !== undefined) {
-      preview(timeS + by * (event.shiftKey ? 10 : 1) * sampleS);
+      preview((latest.current ?? timeS) + by * (event.shiftKey ? 10 : 1) * sampleS);
       if (timer.current) clearTimeout(timer.current);
       timer.current = setTimeout(() => void commit(), settleMs);
     } else if (event.key === 'Enter') void commit();
