@@ -13,6 +13,7 @@ import { useStagePointers } from './stage-pointers.ts';
 import { keyOf, limitText, nameOf } from './stream-names.ts';
 import { researchTexts } from './texts.ts';
 import { axisTicks, panned, share, shownSessionTime, type ViewRange, zoomed } from './view-range.ts';
+import { watchLook } from './watch-look.ts';
 import { windowPath } from './window-path.ts';
 
 const words = researchTexts.signals;
@@ -101,17 +102,9 @@ export function SignalViewer(props: SignalViewerProps) {
         opened.setView(next);
       },
     };
-    const redraw = (): void => opened.redraw();
-    const sizes = new ResizeObserver(redraw);
-    sizes.observe(element);
-    const themes = new MutationObserver(redraw);
-    themes.observe(document.documentElement, { attributes: true, attributeFilter: ['data-theme'] });
-    const dark = window.matchMedia('(prefers-color-scheme: dark)');
-    dark.addEventListener('change', redraw);
+    const unwatch = watchLook(element, () => opened.redraw());
     return () => {
-      sizes.disconnect();
-      themes.disconnect();
-      dark.removeEventListener('change', redraw);
+      unwatch();
       opened.close();
     };
   }, [sessionId, whole]);

@@ -8,6 +8,7 @@ import { shownDate } from '../clock-time.ts';
 import { hrefOf, hrefOfSession } from '../route.ts';
 import { texts } from '../texts.ts';
 import { useReread } from '../use-reread.ts';
+import { LineChoices } from './line-choices.tsx';
 import type { WireMark } from './marks-panel.tsx';
 import { MarksPanel } from './marks-panel.tsx';
 import { PhasePanel } from './phase-panel.tsx';
@@ -187,36 +188,7 @@ function OpenedSignals({ sessionId, signals, shots, marks, onShots, onMarks, onT
   return (
     <>
       <div class="signal-choices">
-        <fieldset>
-          <legend>{words.groupsLabel}</legend>
-          {(['accel', 'gyro'] as const).map((group) => (
-            <label key={group} class="choice">
-              <input
-                type="checkbox"
-                checked={groups.includes(group)}
-                onChange={() => {
-                  const next = groups.includes(group) ? groups.filter((each) => each !== group) : [...groups, group];
-                  if (next.length > 0) setGroups((['accel', 'gyro'] as const).filter((each) => next.includes(each)));
-                }}
-              />
-              {words.groups[group]}, {words.units[group]}
-            </label>
-          ))}
-        </fieldset>
-        <fieldset>
-          <legend>{words.channelsLabel}</legend>
-          {words.channels.map((channel, index) => (
-            <label key={channel} class={`choice channel-${index}`}>
-              <input
-                type="checkbox"
-                checked={lines[index] ?? false}
-                onChange={() => setLines(lines.map((each, at) => (at === index ? !each : each)))}
-              />
-              <span class="swatch" aria-hidden="true" />
-              {channel}
-            </label>
-          ))}
-        </fieldset>
+        <LineChoices groups={groups} onGroups={setGroups} lines={lines} onLines={setLines} />
         <fieldset>
           <legend>{words.sensorsLabel}</legend>
           {streams.map((stream) => (

@@ -451,8 +451,9 @@ export function* sharpen(
     // better even so is no knowledge.
     const enough = Math.max(squaresOf(rows), looseSigmas ** 2 * rows.length);
     let reached = [...sharper.mean];
-    let after: readonly PathRow[] = [];
-    for (let halvings = 0; ; halvings++) {
+    let after: PathRow[] = [];
+    let halvings = 0;
+    for (; ; halvings++) {
       solution = solve(task, reached);
       after = keptOf(knowledge(solution));
       if (squaresOf(after) <= enough) break;
@@ -464,9 +465,9 @@ export function* sharpen(
     const off = (value: number, r: number) =>
       Math.abs((after[r]?.value ?? value) - value - along(r, reached) + along(r, around)) /
       Math.sqrt(noise[r] as number);
-    if (steps === bent.mostSteps && rows.every((row, r) => off(row.value, r) < bent.sigmas)) break;
+    if (halvings === 0 && rows.every((row, r) => off(row.value, r) < bent.sigmas)) break;
     around = reached;
-    rows = [...after];
+    rows = after;
   }
   return { joint: sharper, solution };
 }

@@ -4,9 +4,11 @@ import type { SignalGroup } from '../../../server/wire/signal-document.ts';
 import { shownTime } from '../../clock-time.ts';
 import type { LiveState } from '../../live-state.ts';
 import { hrefOf } from '../../route.ts';
+import { LineChoices } from '../line-choices.tsx';
 import { chartColours } from '../signal-chart.ts';
 import { limitText, nameOf } from '../stream-names.ts';
 import { researchTexts } from '../texts.ts';
+import { watchLook } from '../watch-look.ts';
 import { type HeldStream, LiveFeed, type SampleSocket } from './live-feed.ts';
 import { liveMarks, liveShots } from './live-marks.ts';
 import { type LiveRow, LiveStage } from './live-stage.ts';
@@ -64,17 +66,9 @@ export function LiveSignalsScreen({ state }: { readonly state: LiveState }) {
       },
     );
     stage.current = opened;
-    const redraw = (): void => opened.redraw();
-    const sizes = new ResizeObserver(redraw);
-    sizes.observe(element);
-    const themes = new MutationObserver(redraw);
-    themes.observe(document.documentElement, { attributes: true, attributeFilter: ['data-theme'] });
-    const dark = window.matchMedia('(prefers-color-scheme: dark)');
-    dark.addEventListener('change', redraw);
+    const unwatch = watchLook(element, () => opened.redraw());
     return () => {
-      sizes.disconnect();
-      themes.disconnect();
-      dark.removeEventListener('change', redraw);
+      unwatch();
       opened.close();
     };
   }, [feed]);
@@ -98,36 +92,7 @@ export function LiveSignalsScreen({ state }: { readonly state: LiveState }) {
       {connection.isOpen && sensors.length === 0 && <p>{words.none}</p>}
       {connection.leftOut > 0 && <p class="note">{words.leftOut(connection.leftOut)}</p>}
       <div class="signal-choices">
-        <fieldset>
-          <legend>{signalWords.groupsLabel}</legend>
-          {(['accel', 'gyro'] as const).map((group) => (
-            <label key={group} class="choice">
-              <input
-                type="checkbox"
-                checked={groups.includes(group)}
-                onChange={() => {
-                  const next = groups.includes(group) ? groups.filter((each) => each !== group) : [...groups, group];
-                  setGroups((['accel', 'gyro'] as const).filter((each) => next.includes(each)));
-                }}
-              />
-              {signalWords.groups[group]}, {signalWords.units[group]}
-            </label>
-          ))}
-        </fieldset>
-        <fieldset>
-          <legend>{signalWords.channelsLabel}</legend>
-          {signalWords.channels.map((channel, index) => (
-            <label key={channel} class={`choice channel-${index}`}>
-              <input
-                type="checkbox"
-                checked={lines[index] ?? false}
-                onChange={() => setLines(lines.map((each, at) => (at === index ? !each : each)))}
-              />
-              <span class="swatch" aria-hidden="true" />
-              {channel}
-            </label>
-          ))}
-        </fieldset>
+        <LineChoices groups={groups} onGroups={setGroups} lines={lines} onLines={setLines} />
         {sensors.length > 0 && (
           <fieldset>
             <legend>{signalWords.sensorsLabel}</legend>
