@@ -119,8 +119,10 @@ class LoadClient {
           this.#delaysMs.push(Number(readNs) / 1e6 - document.hostTimeS * 1000);
         if (this.kind === 'slow' && !this.#finishing) this.#rest(socket);
       });
-      if (this.kind === 'stopped') socket.once('open', () => socket.pause());
-      if (this.kind === 'stopped') resolve();
+      // One that was cut off while it stood still comes back in order to read on.
+      const standsStill = this.kind === 'stopped' && !this.#finishing;
+      if (standsStill) socket.once('open', () => socket.pause());
+      if (standsStill) resolve();
       if (this.kind === 'returning') this.#timer = setTimeout(() => this.#goAway(), awayEveryMs);
     });
   }
