@@ -74,6 +74,27 @@ export const texts = catalogue('page', {
     export: 'Export for research',
     liveSignals: 'Signals as they come',
   },
+  hubWork: {
+    title: 'Work of the hub',
+    sums: (running: number, waiting: number, parked: number, done: number) =>
+      `${running} running, ${waiting} waiting, ${parked} put aside, ${done} done`,
+    again: 'Go through new recordings again',
+    export: 'Write an export',
+    withSamples: 'with samples and raw recordings',
+    note: 'Workers do it, on any machine: "seamwise hub work" starts one.',
+    asked: (count: number) =>
+      count === 1 ? '1 recording is to be gone through' : `${count} recordings are to be gone through`,
+    columns: { what: 'What', state: 'State', worker: 'Worker', asked: 'Asked', change: 'Change' },
+    kinds: { reanalysis: 'Recording', export: 'Export' },
+    states: { waiting: 'waits', running: 'runs', done: 'done', parked: 'put aside', stopped: 'stopped' },
+    progress: (percent: number) => `${percent} %`,
+    counts: (shots: number, added: number) => `${shots === 1 ? '1 shot' : `${shots} shots`}, ${added} new`,
+    askedBy: (date: string, name: string) => `${date}, ${name}`,
+    stop: 'Stop',
+    letGo: 'Let go',
+    tryAgain: 'Try again',
+    download: 'Download',
+  },
   pictures: {
     flight: 'The flight from the side; the band holds it with 90 %',
     axis: 'The ball from behind with the axis it spins about; the thin lines are its 90 % interval',

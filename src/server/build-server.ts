@@ -25,6 +25,7 @@ import { addPrescriptionRoutes } from './coaching/prescription-routes.ts';
 import { addStudyRoutes } from './coaching/study-routes.ts';
 import type { HandOverState } from './hub/court-uploader.ts';
 import { addHandOverRoute } from './hub/hand-over-route.ts';
+import { addHubJobRoutes } from './hub/hub-job-routes.ts';
 import { addHubRoutes } from './hub/hub-routes.ts';
 import type { LiveHub } from './live-hub.ts';
 import { addClubRoutes } from './practice/club-routes.ts';
@@ -92,6 +93,8 @@ const usualRequests = { local: 6000, remote: 600 };
 /** A head that comes drop by drop, or is of no end, holds a connection no longer than this. */
 const headLimits = { headersTimeout: 10_000, connectionsCheckingInterval: 2000, maxHeaderSize: 16 * 1024 } as const;
 const mostConnections = 1024;
+/** Each court of a hub holds one or two, whatever its people have open. */
+const mostHubConnections = 8192;
 /** WebSockets beside those of the live stream: sensors and calibrations that pages follow. */
 const otherSockets = 64;
 /** A device that opens more than these is not a page. */
@@ -113,7 +116,7 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
   const server = options.tls
     ? (fastify({ ...common, https: { ...headLimits, ...options.tls } }) as unknown as FastifyInstance)
     : fastify({ ...common, http: headLimits });
-  server.server.maxConnections = mostConnections;
+  server.server.maxConnections = options.isHub ? mostHubConnections : mostConnections;
 
   // Before the check of the request: a refused upgrade is then closed by the plugin, which has marked it as one.
   await server.register(fastifyWebsocket, {
@@ -213,7 +216,10 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
         addImportRoutes(scope, practice, options.research);
       }
       addReportRoutes(scope, practice, hub.version);
-      if (options.isHub) addHubRoutes(scope, practice);
+      if (options.isHub) {
+        addHubRoutes(scope, practice);
+        addHubJobRoutes(scope, practice);
+      }
       if (options.handOver) addHandOverRoute(scope, practice, options.handOver);
     });
   }

@@ -31,6 +31,8 @@ export interface LiveHubOptions {
   readonly ready?: Promise<void>;
   /** Resolves when everything is told that is stored, where others store too; instead of `ready`. */
   readonly catchUp?: () => Promise<void>;
+  /** Whether courts hand over to this service. */
+  readonly isHub?: boolean;
 }
 
 /** Something that a sensor's chain said. */
@@ -235,6 +237,7 @@ export class LiveHub {
       sensors: this.sensors,
       ...(this.#source === null ? {} : { source: this.#source }),
       ...(this.storageFailure === null ? {} : { storageFailure: this.storageFailure }),
+      ...(this.#options.isHub && { isHub: true as const }),
       catchUp,
     };
   }

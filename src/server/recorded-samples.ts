@@ -7,6 +7,7 @@ import type {
   RecordedStream,
   RecordingSamples,
   SampleBatch,
+  SampledSession,
   SampleSource,
 } from '../sessions/exchange/export/sample-source.ts';
 import { RecordingReader } from '../sessions/recording/recording-reader.ts';
@@ -16,17 +17,26 @@ import { AttitudeStream, type AttitudeTrack } from '../signal/attitude-track.ts'
 import { readSettingsNote } from './analysis/settings-note.ts';
 
 export interface RecordedSamplesOptions {
-  readonly recordingsFolder: string;
+  /** Where the recordings lie by their names, or else who brings that of a session and says where it lies. */
+  readonly recordingsFolder: string | ((session: SampledSession) => Promise<string>);
   readonly setupOf: (sensorId: string) => Promise<SensorSetup>;
 }
 
 /** Reads the samples of recordings as the analysis has them: on a fitted clock, calibrated, with their attitude. */
 export function recordedSamples({ recordingsFolder, setupOf }: RecordedSamplesOptions): SampleSource {
-  const fileOf = (recording: string) => path.join(recordingsFolder, recording);
+  let opened: { readonly id: string; readonly file: string } | null = null;
   return {
-    fileOf,
-    async open(recording, settings) {
-      const file = fileOf(recording);
+    fileOf({ id }) {
+      if (opened?.id !== id) throw new Error('the recording is asked for before it is open');
+      return opened.file;
+    },
+    async open(session) {
+      const { id, recording, settings } = session;
+      const file =
+        typeof recordingsFolder === 'string'
+          ? path.join(recordingsFolder, recording ?? '')
+          : await recordingsFolder(session);
+      opened = { id, file };
       const setups = new Map<string, SensorSetup>();
       const known: RecordedStream[] = [];
       // Once through for the clocks, which only the whole stream knows well.

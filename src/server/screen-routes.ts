@@ -65,7 +65,7 @@ export function addScreenRoutes(server: FastifyInstance, options: PracticeRouteO
     },
     async (request, reply) =>
       answered(options, reply, async ({ store, sessionId }) => {
-        const id = sessionOf(request.params.sessionId, sessionId);
+        const { id } = await store.sessions.get(sessionOf(request.params.sessionId, sessionId));
         const running = (await store.sessions.sets(id)).filter(({ ended_s }) => ended_s === null);
         const actor = actorOf(request, request.body.by);
         for (const set of running) await store.sessions.changeSet(actor, set.id, { ended: true });

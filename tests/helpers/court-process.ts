@@ -24,7 +24,14 @@ export type CourtOrder =
 /** What the court says: that it shot, or how far it has handed over. */
 export type CourtReport =
   | { readonly kind: 'shot' }
-  | { readonly kind: 'state'; readonly waiting: number; readonly parked: number; readonly handed: boolean };
+  | {
+      readonly kind: 'state';
+      readonly waiting: number;
+      readonly parked: number;
+      /** Why the last thing was put aside, or null. */
+      readonly reason: string | null;
+      readonly handed: boolean;
+    };
 
 const [dataFolder = '', address = '', key = '', seed = '', name = ''] = process.argv.slice(2);
 const coach: Actor = { role: 'coach', name: `Coach of ${name}` };
@@ -130,7 +137,8 @@ async function end(): Promise<void> {
     const recorded = await keeper.store.sessions.withRecordings();
     const marks = await Promise.all(recorded.map(({ id }) => keeper.store.hub.remembered(`recording ${id}`)));
     const may = await Promise.all(recorded.map(({ id }) => keeper.store.hub.mayHandRecording(id)));
-    report({ kind: 'state', waiting, parked, handed: marks.every((mark, at) => mark !== null || !may[at]) });
+    const { reason } = await keeper.store.hub.parked();
+    report({ kind: 'state', waiting, parked, reason, handed: marks.every((mark, at) => mark !== null || !may[at]) });
     await pause(200);
   }
 }

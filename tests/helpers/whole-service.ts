@@ -53,7 +53,11 @@ export interface WholeService {
   close(): Promise<void>;
 }
 
-export async function openWholeService(options: Partial<ServerOptions> = {}): Promise<WholeService> {
+/** @param database where it is not a file of its own. */
+export async function openWholeService(
+  options: Partial<ServerOptions> = {},
+  database?: { readonly address: string; readonly clubId?: string },
+): Promise<WholeService> {
   const base = mkdtempSync(path.join(tmpdir(), 'seamwise-whole-'));
   const outside = path.join(base, 'outside.txt');
   writeFileSync(outside, secret);
@@ -65,6 +69,7 @@ export async function openWholeService(options: Partial<ServerOptions> = {}): Pr
   const logger = silentLogger;
   const keeper = await PracticeKeeper.open({
     ...{ dataFolder, clock, logger, simulated: false, settings: defaultBallSettings },
+    ...(database && { database }),
   });
   const hub = new LiveHub({
     ...{ log: new ShotLog(), clock, version: '1.2.3', runId: 'run1', simulated: false, latestShotCount: 50 },
@@ -136,4 +141,19 @@ export function addressOf(
   const path = url.replace(/\{(\w+)\}/g, (_, name: string) => words(name));
   const query = parameters.filter((each) => each.in === 'query').map(({ name }) => `${name}=${words(name)}`);
   return withQuery && query.length > 0 ? `${path}?${query.join('&')}` : path;
+}
+
+/** @returns addresses out of the tree that fastify draws. */
+export function routesOf(tree: string): string[] {
+  const found: string[] = [];
+  const above: string[] = [];
+  for (const line of tree.split('\n')) {
+    const [, indent = '', part = '', methods] = /^((?:[│ ] {3})*)[├└]── (\S*)(?: \((.*)\))?/.exec(line) ?? [];
+    if (part === '' && methods === undefined) continue;
+    const depth = indent.length / 4;
+    above.length = depth;
+    above.push(part);
+    if (methods !== undefined) found.push(above.join(''));
+  }
+  return [...new Set(found)];
 }

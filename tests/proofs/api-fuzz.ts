@@ -117,7 +117,7 @@ export const prove: Prove = async ({ seed, scale, say }) => {
 };
 
 /** Names of what was made on the way, as addresses ask for it. */
-class MadeIds {
+export class MadeIds {
   readonly #ids = new Map<string, string[]>();
 
   of(name: string): readonly string[] {
@@ -146,7 +146,7 @@ function idIn(body: string): string | null {
   }
 }
 
-function requestOf(
+export function requestOf(
   operation: DescribedOperation,
   uniform: () => number,
   wild: number,
@@ -176,8 +176,8 @@ function requestOf(
 }
 
 /** @returns what stands for a field of a given name in this service at this moment. */
-async function knownWords(
-  { store }: PracticeKeeper,
+export async function knownWords(
+  { store }: Pick<PracticeKeeper, 'store'>,
   devices: readonly { readonly id: string }[],
   made: MadeIds,
 ): Promise<(name: string) => readonly string[]> {

@@ -1,11 +1,10 @@
-import { type ChildProcess, fork } from 'node:child_process';
+import type { ChildProcess } from 'node:child_process';
 import { createHash } from 'node:crypto';
 import { once } from 'node:events';
 import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
-import { fileURLToPath } from 'node:url';
 import WebSocket from 'ws';
 import { systemClock } from '../../src/devices/system-clock.ts';
 import { databaseFile, recordingsFolder } from '../../src/server/practice/practice-keeper.ts';
@@ -13,8 +12,11 @@ import type { LiveDocument } from '../../src/server/wire/live-document.ts';
 import { ClubStore } from '../../src/sessions/database/club-store.ts';
 import { Random } from '../../src/simulate/random.ts';
 import type { CourtOrder, CourtReport } from '../helpers/court-process.ts';
+import { forked, HubProcess } from '../helpers/forked-hub.ts';
 import { hasPostgres, noPostgres, removeCluster, startCluster } from '../helpers/postgres-cluster.ts';
+import { handRecordedPractices } from '../helpers/recording-court.ts';
 import { UnrulyLink } from '../helpers/unruly-link.ts';
+import { workWithKills } from '../helpers/work-with-kills.ts';
 import { rowsOf } from '../sessions/hub/court-and-hub.ts';
 import { goal, type ProofContext, type ProofFigures } from './proof.ts';
 
@@ -92,7 +94,14 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
     for (const { child } of courts) send(child, { kind: 'end' });
     await until(() => courts.every(({ state }) => state?.waiting === 0 && state.handed));
     const caughtUpS = (performance.now() - backMs) / 1000;
-    say('everything is handed over; all requests once more, in any order');
+    say('everything is handed over; recordings are gone through again');
+    const key = (await store.courts.make('Fifth')).key;
+    const fifth = await handRecordedPractices({
+      ...{ name: 'Fifth', dataFolder: path.join(folder, 'fifth'), hubAddress: hubs[1]?.url ?? '', key },
+      ...{ seed: `practice ${seed('practice')}`, sessions: scale < 1 ? 2 : 6, sessionS: scale < 1 ? 120 : 600 },
+    });
+    const worked = await workWithKills(store, cluster, address, say);
+    say('all requests once more, in any order');
     await Promise.all(
       links.map((link) => {
         link.unrest = 0;
@@ -118,7 +127,14 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
       wrongRecordings: 0,
     };
     const known = new Set<string>();
-    for (const court of courts) {
+    const jobResults = await store.context.db.selectFrom('job_result').select(['shot_id', 'result_id']).execute();
+    const analysed = new Set(jobResults.map(({ shot_id }) => shot_id));
+    const ofJobs = new Set(jobResults.map(({ result_id }) => `shot_result ${result_id}`));
+    const withoutCurrent = (name: string, row: Record<string, unknown>) =>
+      name.startsWith('shot_result ') && analysed.has(String(row.shot_id))
+        ? { ...row, is_current: 'of the later' }
+        : row;
+    for (const court of [...courts, { ...fifth, stop: async () => {} }]) {
       await court.stop();
       const courtStore = await ClubStore.open({
         file: path.join(court.dataFolder, databaseFile),
@@ -135,9 +151,12 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
         known.add(name);
         found.rows += 1;
         if (name.startsWith('shot ')) found.shots += 1;
-        const other = hubRows.get(name);
-        const expected =
-          name.startsWith('shot ') && withheld.has(`shot_set ${row.set_id}`) ? { ...row, set_id: null } : row;
+        const there = hubRows.get(name);
+        const other = there && withoutCurrent(name, there);
+        const expected = withoutCurrent(
+          name,
+          name.startsWith('shot ') && withheld.has(`shot_set ${row.set_id}`) ? { ...row, set_id: null } : row,
+        );
         if (other === undefined) found.missing += 1;
         else if (JSON.stringify(sorted(other)) !== JSON.stringify(sorted(expected))) found.different += 1;
         if (
@@ -159,12 +178,22 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
       }
       await courtStore.close();
     }
-    found.extra += [...hubRows.keys()].filter((name) => !known.has(name)).length;
+    const currents = new Map<string, number>();
+    for (const [name, row] of hubRows) {
+      if (name.startsWith('shot_result ') && row.is_current === 1) {
+        currents.set(String(row.shot_id), (currents.get(String(row.shot_id)) ?? 0) + 1);
+      }
+    }
+    const isFound = (name: string) => name.startsWith('shot ') && analysed.has(name.slice('shot '.length));
+    found.extra += [...hubRows.keys()].filter((name) => !known.has(name) && !ofJobs.has(name) && !isFound(name)).length;
+    const addedByJobs = [...hubRows.keys()].filter((name) => !known.has(name) && isFound(name)).length;
     const shotRows = [...hubRows].filter(([name]) => name.startsWith('shot '));
-    const toldTwice = shotRows.length - new Set(shotRows.map(([, row]) => row.told_id)).size;
+    // Of what was imported no page was told live.
+    const toldShots = shotRows.filter(([, { told_id }]) => told_id !== null);
+    const toldTwice = toldShots.length - new Set(toldShots.map(([, row]) => row.told_id)).size;
     const [one, other] = pages as [Page, Page];
     const differing = [...one.texts].filter(([seq, text]) => (other.texts.get(seq) ?? text) !== text).length;
-    const untold = pages.map((page) => shotRows.filter(([, row]) => !page.shots.has(String(row.told_id))).length);
+    const untold = pages.map((page) => toldShots.filter(([, row]) => !page.shots.has(String(row.told_id))).length);
     const counts = links.map(({ counts: each }) => each);
     const sum = (key: keyof UnrulyLink['counts']) => counts.reduce((total, each) => total + each[key], 0);
     const parked = courts.reduce((total, { state }) => total + (state?.parked ?? 0), 0);
@@ -176,8 +205,11 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
       rowsCompared: found.rows,
       rowsWithheld: found.withheld,
       recordingsCompared: found.recordings,
-      // Told by a court as refused once; whether it is there all the same the rows say.
-      putAsideOnCourts: parked,
+      reasonsPutAside: courts.flatMap(({ state }) => state?.reason ?? []),
+      recordingsGoneThrough: worked.done,
+      workersKilled: worked.kills,
+      piecesBegunAgain: worked.begunAgain,
+      shotsOfThem: fifth.shotCount,
       changesOnHub: tagged,
       requestsAnswered: sum('forwarded'),
       requestsLate: sum('late'),
@@ -188,11 +220,26 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
       caughtUpAfterCutS: caughtUpS,
       lastedS: (performance.now() - startedMs) / 1000,
       goals: [
+        goal('things that the hub would not take', parked, { atMost: 0 }),
+        goal('recordings not gone through', worked.left, { atMost: 0 }),
+        goal('pieces of work taken over from a killed worker', worked.begunAgain, { atLeast: 1 }),
+        goal(
+          'shots without exactly one current result',
+          shotRows.filter(([, { id }]) => currents.get(String(id)) !== 1).length,
+          {
+            atMost: 0,
+          },
+        ),
+        goal('results of jobs beside one a shot and version', Math.abs(jobResults.length - analysed.size), {
+          atMost: 0,
+        }),
+        goal('shots of the recordings that were not found again', fifth.shotCount - worked.again, { atMost: 0 }),
+        goal('shots that the same analysis found in addition', addedByJobs, { atMost: 0 }),
         goal('rows of courts that the hub lacks', found.missing, { atMost: 0 }),
         goal('rows that differ in a field', found.different, { atMost: 0 }),
         goal('rows on the hub that no court has handed over', found.extra, { atMost: 0 }),
         goal('shots that the hub has twice', toldTwice, { atMost: 0 }),
-        goal('shots on the hub', shotRows.length, { atLeast: courts.length * count * 0.4 }),
+        goal('shots on the hub', toldShots.length, { atLeast: courts.length * count * 0.4 }),
         goal('recordings that differ', found.wrongRecordings, { atMost: 0 }),
         goal('documents of one number that two processes told differently', differing, { atMost: 0 }),
         goal('shots that the page of the one process was not told', untold[0] ?? 0, { atMost: 0 }),
@@ -220,51 +267,7 @@ async function until(holds: () => boolean | Promise<boolean>): Promise<void> {
   }
 }
 
-const hubScript = new URL('../helpers/hub-process.ts', import.meta.url);
 const courtScript = new URL('../helpers/court-process.ts', import.meta.url);
-
-function forked(script: URL, words: readonly string[]): ChildProcess {
-  return fork(fileURLToPath(script), [...words], { execArgv: ['--import', 'tsx'] });
-}
-
-class HubProcess {
-  child: ChildProcess;
-  url = '';
-  readonly #words: readonly [string, string];
-
-  private constructor(words: readonly [string, string]) {
-    this.#words = words;
-    this.child = forked(hubScript, words);
-  }
-
-  static async start(dataFolder: string, address: string): Promise<HubProcess> {
-    const hub = new HubProcess([dataFolder, address]);
-    await hub.#ready();
-    return hub;
-  }
-
-  get port(): number {
-    return Number(new URL(this.url).port);
-  }
-
-  async kill(): Promise<void> {
-    const gone = once(this.child, 'exit');
-    this.child.kill('SIGKILL');
-    await gone;
-  }
-
-  async startAgain(): Promise<void> {
-    this.child = forked(hubScript, [...this.#words, String(this.port)]);
-    await this.#ready();
-  }
-
-  async #ready(): Promise<void> {
-    this.url = await new Promise<string>((resolve, reject) => {
-      this.child.on('exit', (code) => reject(new Error(`a process of the hub ended with ${code}`)));
-      this.child.on('message', (message: { url?: string }) => message.url !== undefined && resolve(message.url));
-    });
-  }
-}
 
 class Court {
   shots = 0;

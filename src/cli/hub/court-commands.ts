@@ -1,18 +1,13 @@
 import { readFileSync } from 'node:fs';
 import type { Command } from 'commander';
-import { systemClock } from '../../devices/system-clock.ts';
 import { silentLogger } from '../../foundation/logger.ts';
 import { openDataFolder } from '../../server/data-folder.ts';
 import { hubAddress, readHubAccess, removeHubAccess, writeHubAccess } from '../../server/hub/hub-access-file.ts';
-import { ClubStore } from '../../sessions/database/club-store.ts';
 import { findOne, withClub } from '../club/open-club.ts';
 import type { Surroundings } from '../surroundings.ts';
 import { layOutTable } from '../table/text-width.ts';
 import { UsageError } from '../usage-error.ts';
-
-interface DatabaseWords {
-  readonly database?: string;
-}
+import { type DatabaseWords, onHub, withHub } from './with-hub.ts';
 
 interface ConnectWords {
   readonly keyFile?: string;
@@ -21,9 +16,6 @@ interface ConnectWords {
 
 /** Adds to `hub` what a hub knows of its courts, and a court of its hub. */
 export function addCourtCommands(hub: Command, surroundings: Surroundings): void {
-  const onHub = (command: Command) =>
-    command.option('--database <address>', 'PostgreSQL database of the hub; SEAMWISE_DATABASE sets it for good');
-
   onHub(hub.command('add-court'))
     .summary('let a court hand over to this hub')
     .description('Makes a key for a court and prints it, once: the hub keeps only a hash of it.')
@@ -133,23 +125,6 @@ export function addCourtCommands(hub: Command, surroundings: Surroundings): void
         surroundings.stdout.write(`Hub: ${access.address}. ${waiting} changes wait to be handed over.${parked}\n`);
       });
     });
-}
-
-async function withHub(
-  surroundings: Surroundings,
-  { database }: DatabaseWords,
-  work: (store: ClubStore) => Promise<void>,
-): Promise<void> {
-  const address = database ?? surroundings.readConfig().database;
-  if (address === undefined) {
-    throw new UsageError('which hub: expected --database postgres://…, or SEAMWISE_DATABASE');
-  }
-  const store = await ClubStore.open({ address, nowS: () => systemClock.nowS() });
-  try {
-    await work(store);
-  } finally {
-    await store.close();
-  }
 }
 
 function readKey(file: string | undefined): string {

@@ -3,6 +3,7 @@ import type { WireSession } from '../../server/wire/practice-document.ts';
 import { ask } from '../api.ts';
 import { shownDate, shownSize } from '../clock-time.ts';
 import type { LiveState } from '../live-state.ts';
+import { HubWorkPanel } from '../practice/hub-work-panel.tsx';
 import { hrefOf, hrefOfSession } from '../route.ts';
 import { texts } from '../texts.ts';
 import { changeMark, useReread } from '../use-reread.ts';
@@ -79,6 +80,7 @@ export function SessionsScreen({ state }: { readonly state: LiveState }) {
           </button>
         </p>
       )}
+      {state.hello?.isHub && <HubWorkPanel />}
       <p class="panel">
         <a href={hrefOf('import')}>{texts.sessions.import}</a> · <a href={hrefOf('export')}>{texts.sessions.export}</a>{' '}
         · <a href={hrefOf('live-signals')}>{texts.sessions.liveSignals}</a>

@@ -20,6 +20,8 @@ export interface HubFeedOptions {
 /** A change is looked for so often though nobody told of one: a notification is lost with the connection that should bring it, ms. */
 const lookMs = 1000;
 const reconnectMs = 500;
+/** Many courts tell of many changes: so often it is looked for them at most, ms. */
+const betweenLooksMs = 40;
 const pageSize = 500;
 /** Documents that a page which comes back may ask for. */
 const foundCount = 1000;
@@ -35,6 +37,8 @@ export class HubFeed {
   readonly #timer: NodeJS.Timeout;
   #listener: pg.Client | null = null;
   #reconnect: NodeJS.Timeout | undefined;
+  #soon: NodeJS.Timeout | undefined;
+  #lookedMs = Number.NEGATIVE_INFINITY;
   #lastSeq = 0;
   #looking: Promise<void> | null = null;
   #isAskedAgain = false;
@@ -71,6 +75,7 @@ export class HubFeed {
     this.#isClosed = true;
     clearInterval(this.#timer);
     clearTimeout(this.#reconnect);
+    clearTimeout(this.#soon);
     await this.#listener?.end().catch(() => {});
     await this.#looking?.catch(() => {});
   }
@@ -91,6 +96,17 @@ export class HubFeed {
         if (places.length < pageSize) break;
       }
     } while (this.#isAskedAgain && !this.#isClosed);
+  }
+
+  /** At once where it is quiet; else together with what comes in the next moment. */
+  #lookSoon(): void {
+    if (this.#soon !== undefined || this.#isClosed) return;
+    const waitMs = Math.max(0, this.#lookedMs + betweenLooksMs - performance.now());
+    this.#soon = setTimeout(() => {
+      this.#soon = undefined;
+      this.#lookedMs = performance.now();
+      void this.#lookQuietly();
+    }, waitMs);
   }
 
   async #lookQuietly(): Promise<void> {
@@ -154,7 +170,7 @@ export class HubFeed {
     client.on('error', again);
     client.on('end', again);
     client.on('notification', ({ payload }) => {
-      if (payload === store.clubId) void this.#lookQuietly();
+      if (payload === store.clubId) this.#lookSoon();
     });
     try {
       await client.connect();

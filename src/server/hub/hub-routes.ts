@@ -2,8 +2,6 @@ import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
 import type { FastifyInstance } from 'fastify';
 import Type from 'typebox';
 import { SeamwiseError } from '../../foundation/errors.ts';
-import type { ClubStore } from '../../sessions/database/club-store.ts';
-import { isConstraintError } from '../../sessions/database/constraint-error.ts';
 import type { HandedDocument } from '../../sessions/hub/handed-tables.ts';
 import { actorOf, answered, bySchema, closed, type PracticeRouteOptions } from '../practice/practice-answers.ts';
 import {
@@ -15,6 +13,7 @@ import {
   recordingState,
   toldDocuments,
 } from '../wire/hub-document.ts';
+import { HandOverDesk } from './hand-over-desk.ts';
 
 type Result = HandOverAnswer['results'][number];
 
@@ -29,6 +28,7 @@ const id = Type.String({ minLength: 1, maxLength: 60 });
 /** Adds what courts ask of their hub: each shows the key that the hub gave it. */
 export function addHubRoutes(server: FastifyInstance, options: PracticeRouteOptions): void {
   const typed = server.withTypeProvider<TypeBoxTypeProvider>();
+  const desk = new HandOverDesk();
   if (!server.hasContentTypeParser('application/octet-stream')) {
     server.addContentTypeParser(
       'application/octet-stream',
@@ -62,7 +62,7 @@ export function addHubRoutes(server: FastifyInstance, options: PracticeRouteOpti
       answered(options, reply, async ({ store }) => {
         const faults = request.body.documents.map(faultOf);
         const documents = request.body.documents.filter((_, at) => faults[at] === null) as unknown as HandedDocument[];
-        const taken = await takeAll(store, courtOf(request.court), documents);
+        const taken = await desk.take(store, courtOf(request.court), documents);
         return {
           results: faults.map((reason) => (reason === null ? (taken.shift() as Result) : { state: 'refused', reason })),
         };
@@ -161,34 +161,6 @@ export function addHubRoutes(server: FastifyInstance, options: PracticeRouteOpti
         return { playerId: intoPlayerId };
       }),
   );
-}
-
-/** One that cannot be stored whatever comes later does not hold up the others. */
-async function takeAll(
-  store: ClubStore,
-  from: { readonly id: string; readonly name: string },
-  documents: readonly HandedDocument[],
-): Promise<HandOverAnswer['results']> {
-  try {
-    return [...(await store.hub.take(from, documents))];
-  } catch (error) {
-    if (!isRefusal(error)) throw error;
-  }
-  const results: HandOverAnswer['results'] = [];
-  for (const document of documents) {
-    try {
-      results.push(...(await store.hub.take(from, [document])));
-    } catch (error) {
-      if (!isRefusal(error)) throw error;
-      results.push({ state: 'refused', reason: error instanceof Error ? error.message : String(error) });
-    }
-  }
-  return results;
-}
-
-function isRefusal(error: unknown): boolean {
-  if (error instanceof SeamwiseError) return error.code === 'store-value';
-  return error instanceof SyntaxError || isConstraintError(error);
 }
 
 /** The guard lets nobody on without. */

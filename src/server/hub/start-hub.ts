@@ -40,7 +40,7 @@ export async function startHub(options: HubOptions): Promise<RunningService> {
   const nowS = () => clock.nowS();
   let feed: HubFeed | null = null;
   const hub = new LiveHub({
-    ...{ log: new ShotLog(), clock, version, simulated: false, latestShotCount },
+    ...{ log: new ShotLog(), clock, version, simulated: false, latestShotCount, isHub: true },
     runId: randomBytes(6).toString('hex'),
     // While the database is away a page gets what is known, and the rest by the next look.
     catchUp: async () => feed?.catchUp().catch(() => {}),

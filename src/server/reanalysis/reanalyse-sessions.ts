@@ -55,7 +55,7 @@ export interface SessionReanalysis {
 export async function reanalyseSessions(options: ReanalysisOptions): Promise<SessionReanalysis[]> {
   const { threadCount, sessions, onSession = () => {} } = options;
   const pool = new Piscina<RecordingTask, AnalysedRecording>({
-    filename: fileURLToPath(options.threadFile ?? ownThreadFile),
+    filename: fileURLToPath(options.threadFile ?? reanalysisThreadFile),
     minThreads: 1,
     maxThreads: threadCount,
     // What waits in the pool waits in memory.
@@ -129,7 +129,7 @@ async function reanalyseOne(
 }
 
 /** A way by which a thread tells how far it has read. */
-function shareChannel(take: (share: number) => void) {
+export function shareChannel(take: (share: number) => void) {
   const { port1, port2 } = new MessageChannel();
   port1.on('message', take);
   port1.unref();
@@ -144,7 +144,7 @@ export async function setupsOf(
   return Object.fromEntries(await Promise.all(sensors.map(async ({ id }) => [id, await setupOf(id)] as const)));
 }
 
-const ownThreadFile = new URL(
+export const reanalysisThreadFile = new URL(
   import.meta.url.endsWith('.ts') ? './reanalysis-thread-from-source.mjs' : './reanalysis-thread.js',
   import.meta.url,
 );

@@ -149,7 +149,7 @@ export function addJobRoutes(server: FastifyInstance, options: PracticeRouteOpti
     },
     async (request, reply) =>
       answered(options, reply, async ({ store, recordingsFolder }) => {
-        const preview = await previewExport(store, filterOf(request.body), request.body.withUnnamed === true);
+        const preview = await previewExport(store, exportFilterOf(request.body), request.body.withUnnamed === true);
         const names = new Map((await store.players.list()).map(({ id, pseudonym }) => [id, pseudonym]));
         const sizes = preview.sessions.map(({ recording }) => recording && recordingBytes(recordingsFolder, recording));
         return {
@@ -199,7 +199,7 @@ export function addJobRoutes(server: FastifyInstance, options: PracticeRouteOpti
           throw new SeamwiseError('key-refused', 'the key to an export is given on the machine of the service alone');
         }
         const withUnnamed = filter.withUnnamed === true;
-        const words = { samples, bids, raw, shift, withKey, withUnnamed, filter: filterOf(filter) };
+        const words = { samples, bids, raw, shift, withKey, withUnnamed, filter: exportFilterOf(filter) };
         reply.code(202);
         return copied(desk().export(words, actorOf(request, by)));
       }),
@@ -249,7 +249,7 @@ function doneExport(job: WireJob): WireJob {
 }
 
 /** @throws SeamwiseError `store-value`. */
-function filterOf({
+export function exportFilterOf({
   playerIds,
   sessionIds,
   fromDay,

@@ -168,6 +168,8 @@ export const helloDocumentSchema = Type.Object({
   source: Type.Optional(sourceSchema),
   /** Why shots or notifications cannot be kept at the moment, as a sentence; left out while they can. */
   storageFailure: Type.Optional(Type.String()),
+  /** Where courts hand over to this service. */
+  isHub: Type.Optional(Type.Literal(true)),
   /**
    * What the shots that follow are: `latest` the last ones, for a client that named no `since` or one this service
    * never gave; `complete` all since then; `incomplete` some since then were dropped and only the last ones follow.

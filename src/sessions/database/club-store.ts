@@ -2,6 +2,8 @@ import { sql } from 'kysely';
 import { CourtKeys } from '../hub/court-keys.ts';
 import { HandedRecordings } from '../hub/handed-recordings.ts';
 import { HubRecords } from '../hub/hub-records.ts';
+import { JobRecords } from '../hub/job-records.ts';
+import { type JobResults, storeJobResults } from '../hub/store-job-results.ts';
 import { AnalysisRunRecords } from './analysis-run-records.ts';
 import { CoachingRecords } from './coaching-records.ts';
 import { EditLog } from './edit-log.ts';
@@ -58,6 +60,7 @@ export class ClubStore {
   readonly hub: HubRecords;
   readonly courts: CourtKeys;
   readonly handedRecordings: HandedRecordings;
+  readonly jobs: JobRecords;
   readonly #context: StoreContext;
   readonly #engine: StoreEngine;
 
@@ -81,6 +84,7 @@ export class ClubStore {
     this.hub = new HubRecords(context, this.edits);
     this.courts = new CourtKeys(context);
     this.handedRecordings = new HandedRecordings(context);
+    this.jobs = new JobRecords(context);
   }
 
   /**
@@ -128,6 +132,11 @@ export class ClubStore {
   /** Stores a session that was recorded elsewhere: all of it or nothing. @returns the id. @throws SeamwiseError `store-value`. */
   importSession(actor: Actor, imported: ImportedSession): Promise<string> {
     return importSession(this.#context, this.edits, actor, imported);
+  }
+
+  /** Stores what a job made of a handed recording, and ends the job: all of it or nothing. @throws as `storeJobResults` does. */
+  storeJobResults(results: JobResults): Promise<void> {
+    return storeJobResults(this.#context, this.jobs, results);
   }
 
   /** @returns where a player's shots lie in recordings; ask before the rows are erased. */

@@ -47,6 +47,8 @@ export async function erasePlayerRows(
     .deleteFrom('hub_recording')
     .where('id', 'in', (eb) => eb.selectFrom('shot').select('session_id').where('player_id', '=', playerId).distinct())
     .execute();
+  // What was exported may hold the player; what is asked for may name the player.
+  await trx.deleteFrom('job').where('kind', '=', 'export').execute();
   const shots = await trx.selectFrom('shot').select('id').where('player_id', '=', playerId).execute();
   const sets = await trx.selectFrom('shot_set').select('id').where('player_id', '=', playerId).execute();
   const consents = await trx.selectFrom('consent').select('id').where('player_id', '=', playerId).execute();
@@ -104,7 +106,7 @@ async function noteErasure(
 }
 
 async function eraseName(trx: Transaction<Tables>, pseudonym: string): Promise<void> {
-  for (const table of ['edit', 'time_correction', 'analysis_run'] as const) {
+  for (const table of ['edit', 'time_correction', 'analysis_run', 'job'] as const) {
     await trx.updateTable(table).set({ by_name: erasedName }).where('by_name', '=', pseudonym).execute();
   }
   const word = nameInTexts(pseudonym);

@@ -9,6 +9,7 @@ import { coachingTables } from './migrations/006-coaching.ts';
 import { oneCurrentResult } from './migrations/007-one-current-result.ts';
 import { shotsByMonth } from './migrations/008-shots-by-month.ts';
 import { changeLog } from './migrations/009-change-log.ts';
+import { jobs } from './migrations/010-jobs.ts';
 import type { StoreEngine } from './store-engine.ts';
 import type { Tables } from './tables.ts';
 
@@ -25,6 +26,7 @@ const everySteps: Readonly<Record<string, Migration>> = {
   '007-one-current-result': oneCurrentResult,
   '008-shots-by-month': shotsByMonth,
   '009-change-log': changeLog,
+  '010-jobs': jobs,
 };
 
 /** Steps that one engine alone takes. */

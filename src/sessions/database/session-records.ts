@@ -1,5 +1,6 @@
 import type { Selectable } from 'kysely';
 import { SeamwiseError } from '../../foundation/errors.ts';
+import { amongIds } from './among-ids.ts';
 import type { EditLog } from './edit-log.ts';
 import { newId } from './new-id.ts';
 import type { PlayerRecords } from './player-records.ts';
@@ -164,27 +165,30 @@ export class SessionRecords {
     let query = db.selectFrom('session').selectAll('session').where('club_id', '=', clubId);
     if (Number.isFinite(beforeS)) query = query.where('started_s', '<', beforeS);
     const rows = await query
-      .select((eb) => [
-        eb
-          .selectFrom('shot')
-          .whereRef('shot.session_id', '=', 'session.id')
-          .select((e) => e.fn.countAll().as('n'))
-          .as('shot_count'),
-        eb
-          .selectFrom('shot_set')
-          .whereRef('shot_set.session_id', '=', 'session.id')
-          .select((e) => e.fn.countAll().as('n'))
-          .as('set_count'),
-      ])
       .orderBy('started_s', 'desc')
       .orderBy('id', 'desc')
       .limit(requireWhole('number of sessions', limit, 1, 1000))
       .execute();
-    return rows.map(({ shot_count, set_count, ...session }) => ({
+    const ids = rows.map(({ id }) => id);
+    // All sessions at once: one look into each part of the shots, where one for each session would be as many times that.
+    const [shots, sets] = [await this.#countOf('shot', ids), await this.#countOf('shot_set', ids)];
+    return rows.map((session) => ({
       ...session,
-      shotCount: Number(shot_count),
-      setCount: Number(set_count),
+      shotCount: shots.get(session.id) ?? 0,
+      setCount: sets.get(session.id) ?? 0,
     }));
+  }
+
+  async #countOf(table: 'shot' | 'shot_set', sessionIds: readonly string[]): Promise<ReadonlyMap<string, number>> {
+    const { db, clubId } = this.#context;
+    const rows = await db
+      .selectFrom(table as 'shot')
+      .select(['session_id', ({ fn }) => fn.countAll().as('count')])
+      .where('club_id', '=', clubId)
+      .where(amongIds(db, 'session_id', sessionIds))
+      .groupBy('session_id')
+      .execute();
+    return new Map(rows.map(({ session_id, count }) => [session_id, Number(count)]));
   }
 
   /** @returns sessions that have a recording and have ended, oldest first. */

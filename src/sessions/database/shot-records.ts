@@ -1,5 +1,5 @@
 // Longer than most: shots and the results of their analyses are stored, read, merged and told in one set of transactions.
-import type { Insertable, Selectable } from 'kysely';
+import type { Selectable } from 'kysely';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import type { Shot } from '../../shots/shot.ts';
 import type { EditBatch, EditLog } from './edit-log.ts';
@@ -7,6 +7,7 @@ import { newId } from './new-id.ts';
 import { placeShot } from './place-shot.ts';
 import type { PlayerRecords } from './player-records.ts';
 import { type ShotFilter, shotQuery } from './shot-query.ts';
+import { resultRow, shotRow } from './shot-rows.ts';
 import { type Actor, missing, requireOneOf, requireText, requireWhole, type StoreContext } from './store-context.ts';
 import { missSides, outcomes, type ShotTable } from './tables.ts';
 
@@ -114,10 +115,13 @@ export class ShotRecords {
   async add(place: ShotPlace, analysed: AnalysedShot, told: ToldShot | null = null): Promise<string> {
     const { write, nowS } = this.#context;
     const id = newId(nowS());
-    const row = this.#shotRow(id, place, analysed.shot, told);
+    const row = shotRow(this.#context, id, place, analysed.shot, told);
     await write(async (trx) => {
       await trx.insertInto('shot').values(row).execute();
-      await trx.insertInto('shot_result').values(this.#resultRow(id, analysed)).execute();
+      await trx
+        .insertInto('shot_result')
+        .values(resultRow(this.#context, id, analysed))
+        .execute();
     }, place);
     return id;
   }
@@ -140,9 +144,12 @@ export class ShotRecords {
       if (owner === null) return null;
       await trx
         .insertInto('shot')
-        .values(this.#shotRow(id, { ...place, ...owner }, analysed.shot, told))
+        .values(shotRow(this.#context, id, { ...place, ...owner }, analysed.shot, told))
         .execute();
-      await trx.insertInto('shot_result').values(this.#resultRow(id, analysed)).execute();
+      await trx
+        .insertInto('shot_result')
+        .values(resultRow(this.#context, id, analysed))
+        .execute();
       return { id, ...owner };
     }, place);
   }
@@ -151,7 +158,10 @@ export class ShotRecords {
   async addResult(shotId: string, analysed: AnalysedShot): Promise<void> {
     await this.#context.write(async (trx) => {
       await trx.updateTable('shot_result').set({ is_current: 0 }).where('shot_id', '=', shotId).execute();
-      await trx.insertInto('shot_result').values(this.#resultRow(shotId, analysed)).execute();
+      await trx
+        .insertInto('shot_result')
+        .values(resultRow(this.#context, shotId, analysed))
+        .execute();
     });
   }
 
@@ -163,14 +173,17 @@ export class ShotRecords {
       const { trx } = batch;
       for (const { shotId, shot } of again) {
         await trx.updateTable('shot_result').set({ is_current: 0 }).where('shot_id', '=', shotId).execute();
-        const row = this.#resultRow(shotId, { shot, analysisVersion, parameters });
+        const row = resultRow(this.#context, shotId, { shot, analysisVersion, parameters });
         await trx.insertInto('shot_result').values(row).execute();
       }
       for (const { shot, ...place } of added) {
         const id = newId(this.#context.nowS());
-        const shotRow = this.#shotRow(id, { sessionId, setId: null, ...place }, shot, null);
-        await trx.insertInto('shot').values(shotRow).execute();
-        const row = this.#resultRow(id, { shot, analysisVersion, parameters });
+        const whole = { sessionId, setId: null, ...place };
+        await trx
+          .insertInto('shot')
+          .values(shotRow(this.#context, id, whole, shot, null))
+          .execute();
+        const row = resultRow(this.#context, id, { shot, analysisVersion, parameters });
         await trx.insertInto('shot_result').values(row).execute();
       }
       for (const { shotId, intoShotId } of absorbed) await absorb(batch, shotId, intoShotId);
@@ -374,42 +387,6 @@ export class ShotRecords {
           );
       }
     });
-  }
-
-  #shotRow(id: string, place: ShotPlace, shot: Shot, told: ToldShot | null): Insertable<ShotTable> {
-    return {
-      id,
-      club_id: this.#context.clubId,
-      session_id: place.sessionId,
-      set_id: place.setId,
-      player_id: place.playerId,
-      sensor_id: place.sensorId,
-      stream_index: place.streamIndex,
-      shot_index: shot.index,
-      at_s: place.atS,
-      outcome: 'unknown',
-      miss_side: null,
-      notes: '',
-      told_seq: told?.seq ?? null,
-      told_head: told && JSON.stringify(told.head),
-      told_id: told?.head.shotId ?? null,
-    };
-  }
-
-  #resultRow(shotId: string, { shot, analysisVersion, parameters }: AnalysedShot) {
-    const { clubId, nowS } = this.#context;
-    return {
-      id: newId(nowS()),
-      club_id: clubId,
-      shot_id: shotId,
-      is_current: 1,
-      analysis_version: analysisVersion,
-      parameters: JSON.stringify(parameters),
-      created_s: nowS(),
-      start_kind: shot.startKind,
-      contact_kind: shot.contactKind,
-      document: JSON.stringify(shot),
-    };
   }
 }
 

@@ -1,5 +1,6 @@
 import type { CoachingTables } from './coaching-tables.ts';
 import type { HubTables } from './hub-tables.ts';
+import type { JobTables } from './job-tables.ts';
 
 /**
  * Tables of the database as kysely knows them. Every row belongs to a club. Instants are seconds since the Unix epoch, UTC;
@@ -239,7 +240,7 @@ export interface EditTable {
   undone_by: string | null;
 }
 
-export interface Tables extends CoachingTables, HubTables {
+export interface Tables extends CoachingTables, HubTables, JobTables {
   club: ClubTable;
   player: PlayerTable;
   consent: ConsentTable;

@@ -1,5 +1,6 @@
 import { createHash, randomBytes } from 'node:crypto';
 import type { Selectable } from 'kysely';
+import { amongIds } from '../database/among-ids.ts';
 import type { HubCourtTable } from '../database/hub-tables.ts';
 import { newId } from '../database/new-id.ts';
 import { missing, requireText, type StoreContext } from '../database/store-context.ts';
@@ -7,11 +8,19 @@ import { missing, requireText, type StoreContext } from '../database/store-conte
 /** A court that may hand over, without the hash of its key. */
 export type Court = Omit<Selectable<HubCourtTable>, 'key_hash' | 'club_id'>;
 
+interface Asked {
+  readonly hash: string;
+  readonly resolve: (court: Court | null) => void;
+  readonly reject: (error: unknown) => void;
+}
+
 const prefix = 'court-';
 
 /** Keys by which a hub knows its courts. The key itself is kept nowhere here. */
 export class CourtKeys {
   readonly #context: StoreContext;
+  readonly #asked: Asked[] = [];
+  #isLooking = false;
 
   constructor(context: StoreContext) {
     this.#context = context;
@@ -47,17 +56,39 @@ export class CourtKeys {
     if (numUpdatedRows === 0n) throw missing('court', id);
   }
 
-  /** @returns the court that a key is of, or null. */
-  async find(key: string): Promise<Court | null> {
-    if (!key.startsWith(prefix)) return null;
+  /** @returns the court that a key is of, or null. Keys that are asked for while others are looked up are looked up together. */
+  find(key: string): Promise<Court | null> {
+    if (!key.startsWith(prefix)) return Promise.resolve(null);
+    return new Promise((resolve, reject) => {
+      this.#asked.push({ hash: hashOf(key), resolve, reject });
+      if (!this.#isLooking) void this.#look();
+    });
+  }
+
+  async #look(): Promise<void> {
+    this.#isLooking = true;
+    while (this.#asked.length > 0) {
+      const asked = this.#asked.splice(0);
+      try {
+        const found = await this.#findAll(asked.map(({ hash }) => hash));
+        for (const { hash, resolve } of asked) resolve(found.get(hash) ?? null);
+      } catch (error) {
+        for (const { reject } of asked) reject(error);
+      }
+    }
+    this.#isLooking = false;
+  }
+
+  /** By the hashes of random keys: how long the search takes tells nothing that could be used. */
+  async #findAll(hashes: readonly string[]): Promise<ReadonlyMap<string, Court>> {
     const { db, clubId } = this.#context;
-    // By the hash of a random key: how long the search takes tells nothing that could be used.
     const courts = db
       .selectFrom('hub_court')
-      .select(['id', 'name', 'made_s', 'revoked_s'])
-      .where('club_id', '=', clubId);
-    const court = await courts.where('key_hash', '=', hashOf(key)).executeTakeFirst();
-    return court && court.revoked_s === null ? court : null;
+      .select(['id', 'name', 'made_s', 'revoked_s', 'key_hash'])
+      .where('club_id', '=', clubId)
+      .where('revoked_s', 'is', null);
+    const rows = await courts.where(amongIds(db, 'key_hash', hashes)).execute();
+    return new Map(rows.map(({ key_hash, ...court }) => [key_hash, court]));
   }
 }
 

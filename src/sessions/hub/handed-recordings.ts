@@ -128,6 +128,19 @@ export class HandedRecordings {
     return { complete: true, missing: [] };
   }
 
+  /** @returns sessions of which the whole recording is here, oldest first. */
+  async sessions(): Promise<string[]> {
+    const { db, clubId } = this.#context;
+    const recordings = db.selectFrom('hub_recording').select('id').where('club_id', '=', clubId);
+    return (await recordings.where('complete_s', 'is not', null).orderBy('id').execute()).map(({ id }) => id);
+  }
+
+  /** @returns what a whole recording is to be, or null where it is not here. */
+  async about(sessionId: string): Promise<{ readonly byteCount: number; readonly checksum: string } | null> {
+    const known = await this.#recording(sessionId);
+    return known?.isComplete ? { byteCount: known.byteCount, checksum: known.checksum } : null;
+  }
+
   /** Gives a recording piece by piece, from its beginning. */
   async *pieces(sessionId: string): AsyncGenerator<Uint8Array> {
     const { db, clubId } = this.#context;

@@ -1,5 +1,6 @@
 import { SeamwiseError } from '../../foundation/errors.ts';
 import type { Shot } from '../../shots/shot.ts';
+import { amongIds } from '../database/among-ids.ts';
 import type { EditedTable, EditLog, MadeChange } from '../database/edit-log.ts';
 import type { HandedEntity, PlayerNoticeTable } from '../database/hub-tables.ts';
 import { newId } from '../database/new-id.ts';
@@ -9,10 +10,9 @@ import type { HandedDocument, HandedTable } from './handed-tables.ts';
 import { playerMark } from './player-mark.ts';
 import { agreedToUpload, type ChangePlace, changedAfter, needsOf, readDocument } from './read-documents.ts';
 import { joinPlayers, type TakenDocument, takeDocument } from './take-document.ts';
+import { type CourtDocuments, takeNewThings } from './take-new-things.ts';
 import { rowOf, type Taking } from './taken-rows.ts';
-
-/** What a court is told by its hub. */
-const toCourts: readonly HandedEntity[] = ['player', 'edit', 'player_notice'];
+import { ToldToCourts } from './told-to-courts.ts';
 
 /** From whom a court takes documents. */
 export const hubItself = { id: 'hub', name: 'hub' } as const;
@@ -45,10 +45,12 @@ export interface TakeOptions {
 export class HubRecords {
   readonly #context: StoreContext;
   readonly #edits: EditLog;
+  readonly #told: ToldToCourts;
 
   constructor(context: StoreContext, edits: EditLog) {
     this.#context = context;
     this.#edits = edits;
+    this.#told = new ToldToCourts(context);
   }
 
   /** @returns what a court has to tell its hub after a number, and before each what it hangs on: nothing of a player who did not agree. */
@@ -96,12 +98,8 @@ export class HubRecords {
   }
 
   /** @returns what the hub has to tell a court after a number. */
-  async forCourt(after: number, limit: number): Promise<HandedBatch> {
-    const { db, clubId } = this.#context;
-    const places = await changedAfter(this.#context, after, limit, toCourts);
-    const documents: HandedDocument[] = [];
-    for (const place of places) documents.push(await readDocument({ db, clubId, agreed: null }, place));
-    return { documents, upTo: places.at(-1)?.seq ?? after };
+  forCourt(after: number, limit: number): Promise<HandedBatch> {
+    return this.#told.after(after, limit);
   }
 
   /**
@@ -112,35 +110,51 @@ export class HubRecords {
   async take(
     from: Taking['from'],
     documents: readonly HandedDocument[],
-    { eraseLater }: TakeOptions = {},
+    options: TakeOptions = {},
   ): Promise<TakenDocument[]> {
+    const [taken = []] = await this.takeTogether([{ from, documents }], options);
+    return taken;
+  }
+
+  /**
+   * Takes documents of several courts in one transaction, all or none.
+   *
+   * @returns what came of each, in the same order.
+   */
+  async takeTogether(groups: readonly CourtDocuments[], { eraseLater }: TakeOptions = {}): Promise<TakenDocument[][]> {
     const { clubId, nowS, write } = this.#context;
     let changed: MadeChange['rows'][number][] = [];
     const taken = await write(async (trx) => {
       changed = [];
+      const stored = await takeNewThings(trx, clubId, groups);
       const notices = new Map<string, PlayerNoticeTable | null>();
-      const taking: Taking = {
-        ...{ trx, clubId, from, nowS, isCourt: from.id === hubItself.id, makeId: () => newId(nowS()) },
-        ...(eraseLater && { eraseLater }),
-        async noticeOf(playerId) {
-          const known = notices.get(playerId);
-          if (known !== undefined) return known;
-          const rows = trx.selectFrom('player_notice').selectAll().where('id', '=', playerMark(playerId));
-          const notice = (await rows.where('club_id', '=', clubId).executeTakeFirst()) ?? null;
-          notices.set(playerId, notice);
-          return notice;
-        },
-        forgetNotice: (playerId) => notices.delete(playerId),
-      };
-      const results: TakenDocument[] = [];
-      for (const document of documents) {
-        const result = await takeDocument(taking, document);
-        if (document.entity === 'player_notice') notices.clear();
-        results.push(result);
-        const touched = result.state === 'taken' ? touchedBy(document) : null;
-        if (touched === null) continue;
-        const after = await rowOf(taking, touched.table as HandedTable, touched.id);
-        changed.push({ ...touched, after, before: null });
+      const results: TakenDocument[][] = [];
+      for (const { from, documents } of groups) {
+        const taking: Taking = {
+          ...{ trx, clubId, from, nowS, isCourt: from.id === hubItself.id, makeId: () => newId(nowS()) },
+          ...(eraseLater && { eraseLater }),
+          async noticeOf(playerId) {
+            const known = notices.get(playerId);
+            if (known !== undefined) return known;
+            const rows = trx.selectFrom('player_notice').selectAll().where('id', '=', playerMark(playerId));
+            const notice = (await rows.where('club_id', '=', clubId).executeTakeFirst()) ?? null;
+            notices.set(playerId, notice);
+            return notice;
+          },
+          forgetNotice: (playerId) => notices.delete(playerId),
+        };
+        const ofGroup: TakenDocument[] = [];
+        for (const document of documents) {
+          const isStored = stored.has(document);
+          const result: TakenDocument = isStored ? { state: 'taken' } : await takeDocument(taking, document);
+          if (document.entity === 'player_notice') notices.clear();
+          ofGroup.push(result);
+          const touched = result.state === 'taken' ? touchedBy(document) : null;
+          if (touched === null) continue;
+          const after = isStored ? document.row : await rowOf(taking, touched.table as HandedTable, touched.id);
+          changed.push({ ...touched, after, before: null });
+        }
+        results.push(ofGroup);
       }
       return results;
     });
@@ -208,7 +222,7 @@ export class HubRecords {
         'shot_result.document',
       ])
       .where('shot.club_id', '=', clubId)
-      .where('shot.id', 'in', [...ids])
+      .where(amongIds(db, 'shot.id', ids))
       .where('shot.told_head', 'is not', null)
       .execute();
     const courts = await this.#courtsOf([...new Set(rows.map(({ session_id }) => session_id))]);
@@ -237,7 +251,7 @@ export class HubRecords {
       .where('hub_seen.club_id', '=', clubId)
       .where('hub_court.club_id', '=', clubId)
       .where('hub_seen.entity', '=', 'session')
-      .where('hub_seen.entity_id', 'in', [...sessionIds])
+      .where(amongIds(db, 'hub_seen.entity_id', sessionIds))
       .execute();
     return new Map(rows.map(({ entity_id, name }) => [entity_id, name]));
   }

@@ -1,3 +1,4 @@
+import { sql } from 'kysely';
 import type { ChangeLogTable, HandedEntity } from '../database/hub-tables.ts';
 import type { Connection, StoreContext } from '../database/store-context.ts';
 import {
@@ -47,7 +48,13 @@ export async function changedAfter(
   entities?: readonly HandedEntity[],
 ): Promise<ChangePlace[]> {
   let query = db.selectFrom('change_log').select(['entity', 'entity_id', 'seq']).where('club_id', '=', clubId);
-  if (entities) query = query.where('entity', 'in', [...entities]);
+  // As they stand in the index for courts, which a parameter would not match.
+  if (entities)
+    query = query.where(
+      'entity',
+      'in',
+      entities.map((entity) => sql.lit(entity)),
+    );
   const rows = await query.where('seq', '>', seq).orderBy('seq').limit(limit).execute();
   return rows.map((row) => ({ ...row, seq: Number(row.seq) }));
 }
@@ -73,11 +80,17 @@ export async function readDocument(
   return { entity, id, seq, row, parts };
 }
 
-/** @returns what has to be there before the document can be taken. */
+/** @returns what has to be there before the document can be taken: of a change of a row, what the row then refers to. */
 export function needsOf({ entity, row }: HandedDocument): { readonly entity: HandedEntity; readonly id: string }[] {
   if (row === null) return [];
-  return Object.entries(handedNeeds[entity] ?? {}).flatMap(([column, needed]) => {
-    const id = row[column];
+  const isEdit = entity === 'edit';
+  const table = (isEdit ? row.table_name : entity) as HandedTable;
+  const referring: Readonly<Record<string, unknown>> | null = isEdit
+    ? JSON.parse(String(row.after_row ?? 'null'))
+    : row;
+  if (referring === null) return [];
+  return Object.entries(handedNeeds[table] ?? {}).flatMap(([column, needed]) => {
+    const id = referring[column];
     return typeof id === 'string' ? [{ entity: needed, id }] : [];
   });
 }

@@ -11,7 +11,7 @@ import {
 import { laidOver } from './laid-over.ts';
 import { playerMark } from './player-mark.ts';
 import { agreedToUpload } from './read-documents.ts';
-import { editsOf, isUniqueTaken, takeEdit } from './take-edit.ts';
+import { editsOf, isUniqueTaken, takeEdit, withoutLoose } from './take-edit.ts';
 import { hasRow, insertRow, removeRows, rowOf, type TakenState, type Taking, writeRow } from './taken-rows.ts';
 
 export interface TakenDocument {
@@ -76,7 +76,8 @@ async function takeRow(taking: Taking, document: HandedDocument, given: HandedRo
   }
   if (entity === 'player') for (const edit of parts.edit ?? []) await takeEdit(taking, edit);
   const here = await rowOf(taking, table, id);
-  const row = laidOver(entity === 'sensor' && here ? seenLast(base, here) : base, await editsOf(taking, id));
+  const written = entity === 'sensor' && here ? seenLast(base, here) : base;
+  const row = await withoutLoose(taking, table, laidOver(written, await editsOf(taking, id)), written);
   if (here === null) {
     const named = entity === 'player' ? await withFreeName(taking, row) : row;
     if (named === null) return 'waits';
@@ -89,13 +90,16 @@ async function takeRow(taking: Taking, document: HandedDocument, given: HandedRo
 }
 
 /** What the program wrote of a thing comes and goes with it; what people added stays until somebody took it away. */
-async function takePart(taking: Taking, table: HandedTable, id: string, rows: readonly HandedRow[]): Promise<void> {
+async function takePart(taking: Taking, table: HandedTable, id: string, given: readonly HandedRow[]): Promise<void> {
+  let rows = given;
   if (table === 'shot_result') {
     const { trx, clubId } = taking;
-    const ids = rows.map((row) => String(row.id));
+    const own = await currentOfJobs(taking, id);
+    const ids = [...rows.map((row) => String(row.id)), ...own.ids];
     let gone = trx.deleteFrom('shot_result').where('shot_id', '=', id).where('club_id', '=', clubId);
     if (ids.length > 0) gone = gone.where('id', 'not in', ids);
     await gone.execute();
+    rows = await besideJobs(taking, rows, own);
   }
   for (const given of rows) {
     const base = handedRow(table, given);
@@ -108,6 +112,57 @@ async function takePart(taking: Taking, table: HandedTable, id: string, rows: re
       if (!isSameRow(row, here)) await writeRow(taking, table, row);
     } else if (!(await isUniqueTaken(taking, table, row, edits.at(-1)))) await insertRow(taking, table, row);
   }
+}
+
+/** Results that this hub itself made of a shot. */
+interface JobResultsHere {
+  readonly ids: readonly string[];
+  /** The newest of them. */
+  readonly newest: { readonly id: string; readonly createdS: number } | null;
+}
+
+async function currentOfJobs({ trx, clubId }: Taking, shotId: string): Promise<JobResultsHere> {
+  const rows = await trx
+    .selectFrom('job_result')
+    .innerJoin('shot_result', 'shot_result.id', 'job_result.result_id')
+    .select(['shot_result.id', 'shot_result.created_s'])
+    .where('job_result.club_id', '=', clubId)
+    .where('job_result.shot_id', '=', shotId)
+    .where('shot_result.club_id', '=', clubId)
+    .orderBy('shot_result.created_s', 'desc')
+    .orderBy('shot_result.id', 'desc')
+    .execute();
+  const [first] = rows;
+  return { ids: rows.map(({ id }) => id), newest: first ? { id: first.id, createdS: first.created_s } : null };
+}
+
+/**
+ * Of a court's current result and that of the hub's own analysis the one that was made later is the current one here, whichever came first.
+ *
+ * @returns the court's rows as they are to stand, with room made for their current one.
+ */
+async function besideJobs(
+  taking: Taking,
+  rows: readonly HandedRow[],
+  { ids, newest }: JobResultsHere,
+): Promise<readonly HandedRow[]> {
+  if (newest === null) return rows;
+  const { trx, clubId } = taking;
+  const theirs = rows.find((row) => row.is_current === 1);
+  const isTheirs = theirs !== undefined && Number(theirs.created_s) > newest.createdS;
+  const results = () => trx.updateTable('shot_result').where('club_id', '=', clubId);
+  if (isTheirs)
+    await results()
+      .set({ is_current: 0 })
+      .where('id', 'in', [...ids])
+      .where('is_current', '=', 1)
+      .execute();
+  else {
+    const others = rows.map((row) => String(row.id));
+    await results().set({ is_current: 0 }).where('id', 'in', others).where('is_current', '=', 1).execute();
+    await results().set({ is_current: 1 }).where('id', '=', newest.id).where('is_current', '=', 0).execute();
+  }
+  return isTheirs ? rows : rows.map((row) => ({ ...row, is_current: 0 }));
 }
 
 /** What was agreed to and withdrawn stays withdrawn, whoever has not heard of it. */
@@ -210,6 +265,7 @@ async function letGo(taking: Taking, { entity, id, withheldS }: HandedDocument):
   // A sensor that one court forgot may send on another.
   if (entity === 'sensor' || entity === 'edit' || entity === 'player_notice') return 'taken';
   if (entity === 'session') {
+    await letFoundShotsGo(taking, id);
     const shot = trx.selectFrom('shot').select('id').where('session_id', '=', id).where('club_id', '=', clubId);
     const set = trx.selectFrom('shot_set').select('id').where('session_id', '=', id).where('club_id', '=', clubId);
     if ((await shot.executeTakeFirst()) ?? (await set.executeTakeFirst())) return 'waits';
@@ -231,6 +287,32 @@ async function letGo(taking: Taking, { entity, id, withheldS }: HandedDocument):
   }
   await removeRows(taking, entity, 'id', id);
   return 'taken';
+}
+
+/** Shots that no court knows, which the hub's own analysis found in the recording, go with their session. */
+async function letFoundShotsGo(taking: Taking, sessionId: string): Promise<void> {
+  const { trx, clubId } = taking;
+  const found = await trx
+    .selectFrom('shot')
+    .select('shot.id')
+    .where('shot.session_id', '=', sessionId)
+    .where('shot.club_id', '=', clubId)
+    .where(({ exists, not, selectFrom }) =>
+      not(
+        exists(
+          selectFrom('hub_seen')
+            .select('hub_seen.seq')
+            .whereRef('hub_seen.entity_id', '=', 'shot.id')
+            .where('hub_seen.club_id', '=', clubId)
+            .where('hub_seen.entity', '=', 'shot'),
+        ),
+      ),
+    )
+    .execute();
+  for (const { id } of found) {
+    for (const table of ['shot_result', 'time_correction'] as const) await removeRows(taking, table, 'shot_id', id);
+    await removeRows(taking, 'shot', 'id', id);
+  }
 }
 
 /** Takes what became of a player: an erasure beats a joining, a joining a withdrawal. */

@@ -58,8 +58,27 @@ async function layOver(taking: Taking, table: HandedTable, rowId: string): Promi
     if (addedByPeople.has(table) && table !== 'shot_set') await removeRows(taking, table, 'id', rowId);
     return;
   }
-  const row = laidOver(here, edits);
+  const row = await withoutLoose(taking, table, laidOver(here, edits), here);
   if (!isSameRow(row, here)) await writeRow(taking, table, row);
+}
+
+/**
+ * What is not here, or not any more, cannot be referred to: the column stays as it is. Where the other thing comes later, the row itself
+ * comes behind it, and the change is laid over it then.
+ */
+export async function withoutLoose(
+  taking: Taking,
+  table: HandedTable,
+  row: HandedRow,
+  here: HandedRow,
+): Promise<HandedRow> {
+  const kept: Record<string, string | number | null> = { ...row };
+  for (const [column, needed] of Object.entries(handedNeeds[table] ?? {})) {
+    const other = row[column];
+    if (typeof other !== 'string' || other === here[column]) continue;
+    if (!(await hasRow(taking, needed as HandedTable, other))) kept[column] = here[column] ?? null;
+  }
+  return kept;
 }
 
 /**

@@ -7,6 +7,7 @@ import {
   openWholeService,
   ownAddress,
   remoteAddress,
+  routesOf,
   servicePort,
   type WholeService,
 } from '../../helpers/whole-service.ts';
@@ -161,21 +162,6 @@ it.each(['', 'x', 'null', '0'.repeat(43), '%00', '../../paired-devices.json', '_
     expect(answer.statusCode).toBe(401);
   },
 );
-
-/** @returns addresses out of the tree that fastify draws. */
-function routesOf(tree: string): string[] {
-  const found: string[] = [];
-  const above: string[] = [];
-  for (const line of tree.split('\n')) {
-    const [, indent = '', part = '', methods] = /^((?:[│ ] {3})*)[├└]── (\S*)(?: \((.*)\))?/.exec(line) ?? [];
-    if (part === '' && methods === undefined) continue;
-    const depth = indent.length / 4;
-    above.length = depth;
-    above.push(part);
-    if (methods !== undefined) found.push(above.join(''));
-  }
-  return [...new Set(found)];
-}
 
 it('the key of an export goes to nobody but the host, whoever asks for it with the export', async () => {
   const answer = await service.server.inject({

@@ -25,6 +25,7 @@ const published: Readonly<Record<string, string>> = {
   '006-coaching': '62a881608427a61d',
   '007-one-current-result': '95a1da2f7b1096b7',
   '009-change-log': 'a8ec64715fabd646',
+  '010-jobs': '7af31115bc26fc62',
 };
 
 /** Makes a database as the program of that step made it, with one of everything that it knew. */

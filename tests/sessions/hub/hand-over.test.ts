@@ -1,5 +1,6 @@
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import type { ClubStore } from '../../../src/sessions/database/club-store.ts';
+import { type CourtDocuments, takeNewThings } from '../../../src/sessions/hub/take-new-things.ts';
 import { hasPostgres, noPostgres } from '../../helpers/postgres-cluster.ts';
 import { madeResult } from '../database/opened-store.ts';
 import {
@@ -58,12 +59,15 @@ describe.each(hubs)('with a hub on $engine', ({ open, isThere }) => {
     const outcomeOf = async (store: ClubStore, shotId: string) =>
       (await store.shots.all({})).find(({ id }) => id === shotId)?.outcome;
 
+    const both = () =>
+      [
+        [north, 'north'],
+        [south, 'south'],
+      ] as const;
+
     const syncAll = async () => {
       for (let round = 0; round < 3; round++) {
-        for (const [store, name] of [
-          [north, 'north'],
-          [south, 'south'],
-        ] as const) {
+        for (const [store, name] of both()) {
           await handOver(store, hub, name);
           await tellBack(hub, store);
         }
@@ -112,6 +116,83 @@ describe.each(hubs)('with a hub on $engine', ({ open, isThere }) => {
       }
       expect(await rowsOf(other)).toEqual(await rowsOf(north));
       await other.close();
+    });
+
+    it('takes a change that names a set which was changed again behind it, and is told before it', async () => {
+      const shotId = await shoot(north, sessionId, null);
+      await handOver(north, hub, 'north');
+      const setId = await north.sessions.startSet(coach, sessionId, { name: 'ten' });
+      await north.shots.putIntoSet(coach, [shotId], setId);
+      await north.sessions.changeSet(coach, setId, { name: 'twenty' });
+      // As the log has it now: the change of the shot, the shot, and the set last.
+      const { documents } = await north.hub.forHub(await north.hub.position('handed'), 100);
+      const states = [];
+      for (const document of travelled(documents)) {
+        states.push(...(await hub.hub.take({ id: 'north', name: 'north' }, [document])));
+      }
+      expect(states.map(({ state }) => state)).toEqual(documents.map(() => 'taken'));
+      expect(await rowsOf(hub)).toEqual(await rowsOf(north));
+      expect((await hub.edits.latest(100)).map(({ action }) => action).sort()).toEqual(
+        (await north.edits.latest(100)).map(({ action }) => action).sort(),
+      );
+      // Alone, too, and in any order: what is not there cannot be referred to, and comes with the shot.
+      const other = await open(clock, true);
+      const all = (await north.hub.forHub(0, 1000)).documents;
+      for (let left = travelled(all).reverse(); left.length > 0; ) {
+        const waiting: typeof left = [];
+        for (const document of left) {
+          const [result] = await other.hub.take({ id: 'north', name: 'north' }, [document]);
+          if (result?.state === 'waits') waiting.push(document);
+        }
+        expect(waiting.length).toBeLessThan(left.length);
+        left = waiting;
+      }
+      expect(await rowsOf(other)).toEqual(await rowsOf(north));
+      await other.close();
+    });
+
+    it('takes what comes together from several courts as it takes one after the other', async () => {
+      const playerId = await player(north, 'Player 07', 'record', 'upload');
+      const southSession = await begin(south);
+      for (const [store, name] of both()) await handOver(store, hub, name);
+      const shots = [await shoot(north, sessionId, playerId), await shoot(north, sessionId, null)];
+      for (let count = 0; count < 3; count++) await shoot(south, southSession, null);
+      const third = await begin(south);
+      await shoot(south, third, null);
+      await north.shots.tag(coach, [shots[0] ?? ''], { outcome: 'make' });
+      await north.shots.addResult(shots[1] ?? '', { ...madeResult(0), analysisVersion: '2' });
+      const groups: CourtDocuments[] = [];
+      for (const [store, name] of both()) {
+        const { documents } = await store.hub.forHub(await store.hub.position('handed'), 1000);
+        groups.push({ from: { id: name, name }, documents: travelled(documents) });
+      }
+      // Shots go all at once, with a new session; what people changed of them is laid over behind.
+      let stored = 0;
+      await hub.context
+        .write(async (trx) => {
+          stored = (await takeNewThings(trx, hub.clubId, groups)).size;
+          throw new Error('not to be kept');
+        })
+        .catch(() => {});
+      expect(stored).toBe(7);
+      // The same court's request a second time, in the same moment.
+      const together = await hub.hub.takeTogether([...groups, ...groups.slice(0, 1)]);
+      const states = together.slice(0, 2).flat();
+      expect(states.map(({ state }) => state)).toEqual(groups.flatMap(({ documents }) => documents.map(() => 'taken')));
+      expect(new Set(together[2]?.map(({ state }) => state))).toEqual(new Set(['older']));
+      const alone = await open(clock, true);
+      for (const [store, name] of both()) {
+        for (const document of travelled((await store.hub.forHub(0, 1000)).documents)) {
+          await alone.hub.take({ id: name, name }, [document]);
+        }
+      }
+      expect(await rowsOf(hub)).toEqual(await rowsOf(alone));
+      const seen = async (store: ClubStore) =>
+        (await store.context.db.selectFrom('hub_seen').selectAll().where('club_id', '=', store.clubId).execute())
+          .map(({ club_id: _, ...row }) => JSON.stringify(row))
+          .sort();
+      expect(await seen(hub)).toEqual(await seen(alone));
+      await alone.close();
     });
 
     describe('who did not agree', () => {

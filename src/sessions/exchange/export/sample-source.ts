@@ -1,4 +1,5 @@
 import type { HostLine } from '../../../shots/merge/host-line.ts';
+import type { Session } from '../../database/session-records.ts';
 
 /** One stream of one sensor in a recording: from a connection to its loss. */
 export interface RecordedStream {
@@ -45,10 +46,13 @@ export interface RecordingSamples {
   batches(): AsyncGenerator<SampleBatch>;
 }
 
-/** Opens a recording by its name in the folder of recordings. */
+/** The session that a recording is of. */
+export type SampledSession = Pick<Session, 'id' | 'recording' | 'settings'>;
+
+/** Opens the recording of a session, one after the other. */
 export interface SampleSource {
-  /** Path of the file, for what is copied from it byte by byte. */
-  fileOf(recording: string): string;
+  /** Path of the file, once it is open, for what is copied from it byte by byte. */
+  fileOf(session: SampledSession): string;
   /** @throws UnreadableRecordingError when the file cannot be read. */
-  open(recording: string, settings: string): Promise<RecordingSamples>;
+  open(session: SampledSession): Promise<RecordingSamples>;
 }

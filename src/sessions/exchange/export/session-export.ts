@@ -51,7 +51,7 @@ export class SessionExport {
   /** @throws UnreadableRecordingError when the recording cannot be read. */
   async write(): Promise<{ sampleCount: number; files: readonly string[] }> {
     const { session, all, exported, owners, recordings, bids } = this.#options;
-    const samples = await recordings.source.open(session.recording ?? '', session.settings);
+    const samples = await recordings.source.open(session);
     const here = new Set(samples.streams.map(({ sensorId }) => sensorId));
     const inRecording = new Map([...here].map((sensorId) => [sensorId, owners.get(sensorId) ?? null]));
     const parts = exportParts(
@@ -143,7 +143,7 @@ export class SessionExport {
       const { player, session: sessionName, shiftS } = this.#name(first);
       const name = path.posix.join('raw', `${[sessionName, player].filter(Boolean).join('_')}.mcap`);
       await writeRaw({
-        from: recordings.source.fileOf(session.recording ?? ''),
+        from: recordings.source.fileOf(session),
         to: path.join(folder, name),
         parts: own,
         shiftS,

@@ -21,6 +21,7 @@ async function filledClub(address: string, name: string) {
   await store.marks.add(coach, sessionId, { atS: nowS, uncertaintyS: 0.1, origin: 'key' });
   await store.coaching.setLoad(coach, playerId, '2026-11-20', { shots: 4, minutes: 3 });
   await store.rotations.start(coach, sessionId, { playerIds: [playerId], shotsEach: 2 });
+  await store.jobs.ask(coach, { kind: 'reanalysis', subject: sessionId });
   await store.close();
   return { clubId, playerId, sessionId, setId, shotId };
 }
@@ -91,6 +92,17 @@ describe.skipIf(!hasPostgres)(`the role of a club${hasPostgres ? '' : ` (${noPos
     expect(await code('update club set name = $1 where id = $2', ['x', other.clubId])).toBe('changed 0');
     expect(await code('update club set id = $1', [other.clubId])).toBe('42501');
     expect(await code('delete from club')).toBe('42501');
+  });
+
+  it('changes and deletes no row of another club in any table, by its own columns either', async () => {
+    for (const table of tables.filter(
+      (name) => name !== 'club' && name !== 'shot_key' && !/^shot_(\d|before|from)/.test(name),
+    )) {
+      const where = `where club_id = '${other.clubId}'`;
+      expect(await code(`delete from "${table}" ${where}`), table).toBe('changed 0');
+      expect(await code(`update "${table}" set club_id = club_id ${where}`), table).toBe('changed 0');
+      expect(await code(`insert into "${table}" select * from "${table}" ${where}`), table).toBe('changed 0');
+    }
   });
 
   it('puts no row into another club', async () => {

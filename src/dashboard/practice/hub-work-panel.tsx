@@ -1,0 +1,134 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { WireHubJob, WireHubJobs } from '../../server/wire/hub-job-document.ts';
+import { ask } from '../api.ts';
+import { shownDate } from '../clock-time.ts';
+import { hrefOfSession } from '../route.ts';
+import { texts } from '../texts.ts';
+
+const words = texts.hubWork;
+const askAgainMs = 2000;
+const shown = 20;
+
+/** On a hub: what its workers have to do, how far they are, and what was put aside with its reason. */
+export function HubWorkPanel() {
+  const [work, setWork] = useState<WireHubJobs | null>(null);
+  const [trouble, setTrouble] = useState<string | null>(null);
+  const [said, setSaid] = useState('');
+  const [withSamples, setWithSamples] = useState(false);
+  const read = async (): Promise<void> => {
+    const answer = await ask<WireHubJobs>('GET', `/api/hub/jobs?limit=${shown}`);
+    setTrouble(answer.ok ? null : texts.failed(answer.message));
+    if (answer.ok) setWork(answer.value);
+  };
+  useEffect(() => {
+    void read();
+    const timer = setInterval(() => void read(), askAgainMs);
+    return () => clearInterval(timer);
+  }, []);
+  const change = async (method: 'POST' | 'DELETE', path: string, body?: object): Promise<void> => {
+    const answer = await ask<{ asked?: number }>(method, path, body);
+    setTrouble(answer.ok ? null : texts.failed(answer.message));
+    setSaid(answer.ok && answer.value.asked !== undefined ? words.asked(answer.value.asked) : '');
+    await read();
+  };
+  if (work === null) return null;
+  const { waiting, running, parked, done } = work.counts;
+  const exported = { filter: {}, samples: withSamples, raw: withSamples };
+  return (
+    <section class="panel" aria-labelledby="hub-work">
+      <h3 id="hub-work">{words.title}</h3>
+      <p>{words.sums(running, waiting, parked, done)}</p>
+      <p class="inline-form">
+        <button type="button" onClick={() => void change('POST', '/api/hub/reanalyses', {})}>
+          {words.again}
+        </button>
+        <button type="button" onClick={() => void change('POST', '/api/hub/exports', exported)}>
+          {words.export}
+        </button>
+        <label>
+          <input
+            type="checkbox"
+            checked={withSamples}
+            onChange={(event) => setWithSamples(event.currentTarget.checked)}
+          />{' '}
+          {words.withSamples}
+        </label>
+      </p>
+      <p class="note">{words.note}</p>
+      <p role="status">{said}</p>
+      <p role="alert" class="stale">
+        {trouble ?? ''}
+      </p>
+      {work.jobs.length > 0 && (
+        <div class="wide-table">
+          <table class="stored">
+            <caption class="unseen">{words.title}</caption>
+            <thead>
+              <tr>
+                {(['what', 'state', 'worker', 'asked', 'change'] as const).map((column) => (
+                  <th key={column} scope="col">
+                    {words.columns[column]}
+                  </th>
+                ))}
+              </tr>
+            </thead>
+            <tbody>
+              {work.jobs.map((job) => (
+                <JobRow key={job.id} job={job} onChange={(method, path) => void change(method, path)} />
+              ))}
+            </tbody>
+          </table>
+        </div>
+      )}
+    </section>
+  );
+}
+
+interface JobRowProps {
+  readonly job: WireHubJob;
+  readonly onChange: (method: 'POST' | 'DELETE', path: string) => void;
+}
+
+function JobRow({ job, onChange }: JobRowProps) {
+  const { id, kind, state, share, worker, reason, sessionId, askedS, byName, counts } = job;
+  const path = `/api/hub/jobs/${encodeURIComponent(id)}`;
+  const percent = Math.round(100 * share);
+  return (
+    <tr data-job={id} data-state={state}>
+      <th scope="row">
+        {sessionId === null ? words.kinds[kind] : <a href={hrefOfSession(sessionId)}>{words.kinds[kind]}</a>}
+      </th>
+      <td>
+        {words.states[state]}
+        {state === 'running' && (
+          <>
+            {' '}
+            <progress max={100} value={percent} aria-label={words.progress(percent)} /> {words.progress(percent)}
+          </>
+        )}
+        {state === 'done' &&
+          ` · ${words.counts(kind === 'export' ? (counts.shots ?? 0) : (counts.again ?? 0), counts.added ?? 0)}`}
+        {reason !== null && <p class="note">{reason}</p>}
+      </td>
+      <td>{worker ?? ''}</td>
+      <td>{words.askedBy(shownDate(askedS), byName)}</td>
+      <td>
+        {(state === 'waiting' || state === 'running' || state === 'parked') && (
+          <button type="button" class="small" onClick={() => onChange('DELETE', path)}>
+            {state === 'parked' ? words.letGo : words.stop}
+          </button>
+        )}
+        {(state === 'parked' || state === 'stopped') && (
+          <button type="button" class="small" onClick={() => onChange('POST', `${path}/try-again`)}>
+            {words.tryAgain}
+          </button>
+        )}
+        {kind === 'export' && state === 'done' && (
+          <a class="button" href={`${path}/download`} download>
+            {words.download}
+          </a>
+        )}
+      </td>
+    </tr>
+  );
+}
