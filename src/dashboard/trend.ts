@@ -27,12 +27,14 @@ export interface Trend {
  * One measure over the shots of a practice.
  *
  * @param shots oldest first.
+ * @param firstNumber what the first of the shots is called; the others are counted on from there.
  * @param band the player's usual range in the unit of the measure's name, where it is known.
  * @returns null where no shot has the number.
  */
 export function trendOf(
   shots: readonly WireShot[],
   format: MeasureFormat,
+  firstNumber: number,
   band: { readonly low: number; readonly high: number } | null,
 ): Trend | null {
   const known = shots.flatMap((shot, index) => {
@@ -68,9 +70,10 @@ export function trendOf(
     text: shownNumber(value, decimalsOf(step)),
   }));
   const every = Math.max(1, Math.ceil(shots.length / 10));
-  const numbers = shots.flatMap((_, index) =>
-    (index + 1) % every === 0 || index === 0 ? { x: x(index), text: String(index + 1) } : [],
-  );
+  const numbers = shots.flatMap((_, index) => {
+    const number = firstNumber + index;
+    return number % every === 0 || number === 1 ? { x: x(index), text: String(number) } : [];
+  });
   const bandY = band === null ? null : y(band.high * format.scale);
   return {
     marks,

@@ -3,7 +3,6 @@ import os from 'node:os';
 import path from 'node:path';
 import { type Browser, chromium, type Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { asides, screens } from '../../src/dashboard/route.ts';
 import { BrowserSensors } from '../../src/devices/browser-sensors.ts';
 import { systemClock } from '../../src/devices/system-clock.ts';
 import { startService } from '../../src/server/service.ts';
@@ -11,6 +10,7 @@ import type { RunningService } from '../../src/server/service-options.ts';
 import { defaultBallSettings } from '../../src/shots/shot.ts';
 import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
 import { type BuiltPage, buildPage } from './built-page.ts';
+import { everyScreen, screenOf } from './every-screen.ts';
 import { axeFindings, cutOff } from './page-checks.ts';
 
 const executablePath = chromiumPath();
@@ -22,7 +22,7 @@ const looks = [
   [1920, 1080, 'light'],
 ] as const;
 /** Of a practice that nobody has. */
-const allScreens = [...screens, ...asides, 'session=nobodys', 'signals=nobodys'];
+const allScreens = everyScreen('nobodys');
 
 describe.skipIf(executablePath === null)(title, () => {
   let built: BuiltPage;
@@ -57,7 +57,7 @@ describe.skipIf(executablePath === null)(title, () => {
   const through = async (page: Page): Promise<void> => {
     for (const screen of allScreens) {
       await page.evaluate(`window.location.hash = ${JSON.stringify(screen)}`);
-      await page.locator(`main[data-screen=${screen.replace(/=.*/, '')}]`).waitFor();
+      await page.locator(`main[data-screen=${screenOf(screen)}]`).waitFor();
       await page.waitForTimeout(300);
       // A screen says what there is not, and what to do: it is never blank.
       const words = (await page.locator('main').textContent()) ?? '';

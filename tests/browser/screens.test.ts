@@ -4,12 +4,12 @@ import path from 'node:path';
 import { AxeBuilder } from '@axe-core/playwright';
 import { type Browser, chromium, type Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import { asides, screens } from '../../src/dashboard/route.ts';
 import { themes } from '../../src/dashboard/settings/page-settings.ts';
 import { measured } from '../../src/foundation/measured.ts';
 import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
 import { madeShot, shotEvent } from '../server/made-shots.ts';
 import { type BuiltPage, buildPage } from './built-page.ts';
+import { everyScreen } from './every-screen.ts';
 import { type PageService, startPageService } from './page-service.ts';
 
 const executablePath = chromiumPath();
@@ -154,7 +154,7 @@ describe.skipIf(executablePath === null)(title, () => {
 
   describe('no finding of axe to WCAG 2.2 AA', () => {
     for (const theme of themes.filter((one) => one !== 'system')) {
-      test.each([...screens, ...asides, 'pair'])(`${theme}, %s`, async (screen) => {
+      test.each(everyScreen('nobodys'))(`${theme}, %s`, async (screen) => {
         await keep({ theme, sound: 'tone' });
         for (let index = 0; index < 12; index++) service.hub.publish(shotEvent(index));
         await open(screen);

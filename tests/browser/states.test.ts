@@ -5,12 +5,12 @@ import { gzipSync } from 'node:zlib';
 import { type Browser, chromium, type Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import { turnS } from '../../src/dashboard/parts/shot-picture.tsx';
-import { asides, screens } from '../../src/dashboard/route.ts';
 import { startService } from '../../src/server/service.ts';
 import type { RunningService } from '../../src/server/service-options.ts';
 import { defaultBallSettings } from '../../src/shots/shot.ts';
 import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
 import { type BuiltPage, buildPage } from './built-page.ts';
+import { everyScreen, screenOf } from './every-screen.ts';
 import { axeFindings, cutOff, textsOutside } from './page-checks.ts';
 
 const executablePath = chromiumPath();
@@ -21,7 +21,8 @@ const sizes = [
   [1920, 1080],
 ] as const;
 const themes = ['light', 'dark', 'contrast'] as const;
-const allScreens = [...screens, ...asides];
+/** Those of the practice that runs among them. */
+const allScreens = everyScreen('current');
 
 describe.skipIf(executablePath === null)(title, () => {
   let built: BuiltPage;
@@ -53,7 +54,7 @@ describe.skipIf(executablePath === null)(title, () => {
   ): Promise<void> => {
     for (const screen of names) {
       await page.evaluate(`window.location.hash = ${JSON.stringify(screen)}`);
-      await page.locator(`main[data-screen=${screen}]`).waitFor();
+      await page.locator(`main[data-screen=${screenOf(screen)}]`).waitFor();
       await page.waitForTimeout(300);
       await look(screen);
     }
@@ -103,6 +104,7 @@ describe.skipIf(executablePath === null)(title, () => {
     'error and dialog: nothing is cut off at %d × %d, and axe finds nothing',
     async (width, height) => {
       const page = await opened('bench', {}, [width, height]);
+      await page.getByText('Add a player', { exact: true }).click();
       await page.getByLabel('Name here').fill('Player 07');
       await page.getByRole('button', { name: 'Add', exact: true }).click();
       await page.locator('.bench-trouble').getByText('Player 07').waitFor();

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import type { Answer } from '../../src/dashboard/api.ts';
 import { readFactors, writeFactors } from '../../src/dashboard/practice/factor-words.ts';
-import { agreedToRecord, PracticeDesk, rangeOf } from '../../src/dashboard/practice/practice-desk.ts';
+import { agreedToRecord, PracticeDesk, rangeOf, shotsAtOnce } from '../../src/dashboard/practice/practice-desk.ts';
 import type { WirePlayer, WireStoredShot } from '../../src/server/wire/practice-document.ts';
 
 const shotsNamed = (count: number) =>
@@ -16,27 +16,62 @@ function service(shotCount: number, answers: Partial<Record<string, Answer<never
     const given = answers[path];
     if (given) return given;
     const [name = '', query] = path.split('?');
-    const after = new URLSearchParams(query).get('afterId');
-    const from = after === null ? 0 : shots.findIndex(({ id }) => id === after) + 1;
+    const words = new URLSearchParams(query);
+    const before = words.get('beforeId');
+    const end = before === null ? shots.length : shots.findIndex(({ id }) => id === before);
+    const from = Math.max(0, end - Number(words.get('limit')));
     const values: Record<string, unknown> = {
       '/api/players': { players: [] },
       '/api/known-sensors': { sensors: [] },
-      '/api/sessions/current': { session: { id: 'x' }, sets: [], rotations: [] },
-      '/api/sessions/current/shots': { shots: shots.slice(from, from + 500) },
+      '/api/sessions/current': { session: { id: 'x' }, sets: [], rotations: [], shotsOf: [{ count: shots.length }] },
+      '/api/sessions/current/shots': { shots: shots.slice(from, end), earlier: from },
     };
     return { ok: true, status: 200, value: values[name] as never };
   };
-  return { asked, ask: ask as unknown as ConstructorParameters<typeof PracticeDesk>[0] };
+  return { asked, shots, ask: ask as unknown as ConstructorParameters<typeof PracticeDesk>[0] };
 }
 
+const idsOf = ({ practice }: PracticeDesk) => practice.value.shots.map(({ id }) => id);
+
 describe('the desk of a practice', () => {
-  test('reads all pages of shots, each shot once', async () => {
+  test('holds the newest shots, and earlier ones when they are wished for, each once', async () => {
     const { ask } = service(1203);
     const desk = new PracticeDesk(ask);
     await desk.refresh();
-    const ids = desk.practice.value.shots.map(({ id }) => id);
-    expect(ids).toHaveLength(1203);
-    expect(new Set(ids).size).toBe(1203);
+    expect(idsOf(desk)).toEqual(Array.from({ length: shotsAtOnce }, (_, at) => `s${1203 - shotsAtOnce + at}`));
+    expect(desk.practice.value.earlierCount).toBe(1203 - shotsAtOnce);
+    while (desk.practice.value.earlierCount > 0) await desk.readEarlier();
+    expect(idsOf(desk)).toEqual(Array.from({ length: 1203 }, (_, at) => `s${at}`));
+  });
+
+  test('takes the shots that come, lets those go that became too many, and knows how many there are', async () => {
+    const { ask, asked, shots } = service(95);
+    const desk = new PracticeDesk(ask);
+    await desk.refresh();
+    const before = asked.length;
+    for (let at = 95; at < 400; at++) {
+      shots.push({ id: `s${at}`, atS: at } as unknown as WireStoredShot);
+      await desk.refreshNewest();
+      expect(desk.practice.value.shots.length).toBe(Math.min(at + 1, shotsAtOnce));
+      expect(desk.practice.value.earlierCount + desk.practice.value.shots.length).toBe(at + 1);
+      expect(idsOf(desk).at(-1)).toBe(`s${at}`);
+    }
+    // Two questions a shot, whatever is held.
+    expect(asked.length - before).toBe(2 * 305);
+  });
+
+  test('reads anew what it holds where more came, or went, than the newest ones show', async () => {
+    const { ask, asked, shots } = service(60);
+    const desk = new PracticeDesk(ask);
+    await desk.refresh();
+    for (let at = 60; at < 110; at++) shots.push({ id: `s${at}`, atS: at } as unknown as WireStoredShot);
+    await desk.refreshNewest();
+    expect(idsOf(desk)).toEqual(Array.from({ length: shotsAtOnce }, (_, at) => `s${10 + at}`));
+    shots.splice(40, 1);
+    await desk.refreshNewest();
+    expect(idsOf(desk)).not.toContain('s40');
+    expect(desk.practice.value.earlierCount).toBe(9);
+    expect(asked.filter((line) => line === 'GET /api/players')).toHaveLength(3);
   });
 
   test('calls that come while it reads share one more reading', async () => {

@@ -13,13 +13,21 @@ const shots = (values: readonly (number | null)[]) =>
     };
   });
 const trend = (values: readonly (number | null)[], band: { low: number; high: number } | null = null) =>
-  trendOf(shots(values), formatOf('pauseS'), band);
+  trendOf(shots(values), formatOf('pauseS'), 1, band);
 
 describe('one measure over the shots', () => {
   test('a shot without the number leaves a gap that no line bridges', () => {
     const line = trend([0.1, 0.2, null, 0.3, 0.2])?.line ?? '';
     expect(line.match(/M/g)).toHaveLength(2);
     expect(line.match(/L/g)).toHaveLength(2);
+  });
+
+  test('shots are numbered as the table counts them, not from the first that is drawn', () => {
+    const values = Array.from({ length: 60 }, () => 0.2);
+    const texts = (first: number) =>
+      trendOf(shots(values), formatOf('pauseS'), first, null)?.numbers.map(({ text }) => text);
+    expect(texts(1)).toEqual(['1', '6', '12', '18', '24', '30', '36', '42', '48', '54', '60']);
+    expect(texts(341)).toEqual(['342', '348', '354', '360', '366', '372', '378', '384', '390', '396']);
   });
 
   test('everything lies within the picture, error bars and band too', () => {

@@ -86,6 +86,15 @@ export const clubQuestions: readonly { readonly name: string; readonly ask: (sto
       ask: (store) => store.shots.all({ fromS: clubStartS, untilS: clubStartS + 7 * daySeconds }),
     },
     { name: 'shots of one session', ask: (store) => store.shots.all({ sessionId: 'session-000001' }) },
+    {
+      name: 'the newest shots of one session',
+      ask: (store) => store.shots.list({ sessionId: 'session-000001', newestFirst: true, limit: 100 }),
+    },
+    {
+      name: 'how many shots of one session lie before another',
+      ask: (store) => store.shots.countBefore('session-000001', { atS: clubStartS + 2 * yearS, id: 'shot-1-1' }),
+    },
+    { name: 'whose the shots of one session are', ask: (store) => store.shots.countsIn('session-000001') },
     { name: 'what pages were told last', ask: (store) => store.shots.latestTold(1000) },
     { name: 'a shot by the name that a page knows', ask: (store) => store.shots.idsOf(['shot-1-1']) },
     { name: 'the last 50 changes', ask: (store) => store.edits.latest(50) },

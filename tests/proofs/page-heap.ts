@@ -1,7 +1,7 @@
 /**
  * What stays in the memory of a page over a practice of four hours. The practice is played about a hundred times as fast as it would go by:
  * the documents are those of the live service and as many (each sensor's state every second, an early and a final shot every eight seconds,
- * flights that are none, outcomes and sets by a coach), stored and read back by the page as always; only the time between them is shorter. After
+ * flights that are none, outcomes, sets and turns of three players by a coach), stored and read back by the page as always; only the time between them is shorter. After
  * every ten minutes of practice everything that is not in use is collected in Chromium, and what is left is counted.
  */
 import { mkdtempSync, rmSync } from 'node:fs';
@@ -131,12 +131,18 @@ async function openClub(folder: string, pageFolder: string) {
   await server.listen({ host: '127.0.0.1', port: 0 });
   const address = server.server.address();
   const url = `http://127.0.0.1:${typeof address === 'object' ? address?.port : 0}/`;
-  const ask = async (method: string, route: string, body: object): Promise<void> => {
+  const ask = async (method: string, route: string, body: object): Promise<{ readonly id: string }> => {
     const headers = { 'content-type': 'application/json' };
     const answer = await fetch(new URL(route, url), { method, headers, body: JSON.stringify(body) });
     if (!answer.ok) throw new Error(`${method} ${route}: ${answer.status} ${await answer.text()}`);
+    return (await answer.json()) as { readonly id: string };
   };
-  for (const pseudonym of ['Player 01', 'Player 02', 'Player 03']) await ask('POST', '/api/players', { pseudonym });
+  const players: string[] = [];
+  for (const pseudonym of ['Player 01', 'Player 02', 'Player 03']) {
+    const { id } = await ask('POST', '/api/players', { pseudonym });
+    await ask('POST', `/api/players/${id}/consents`, { scope: 'record', givenByRole: 'player' });
+    players.push(id);
+  }
   keeper.takeState({
     ...{ sensorId, state: 'streaming', hostTimeS: clock.nowS(), description: descriptionBytes, detail: null },
   });
@@ -162,8 +168,12 @@ async function openClub(folder: string, pageFolder: string) {
           shots += 1;
           if (shots % 3 === 0) await tell({ ...rejectedEvent(practiceS, sensorId), hostTimeS: clock.nowS() });
           if (shots % 5 === 0) await ask('POST', '/api/shots/tag', { which: { newestOf: 'current' }, outcome: 'make' });
-          if (shots % 20 === 0)
+          if (shots % 20 === 0) {
             await ask('POST', '/api/sessions/current/sets', { kind: 'test', name: `set ${shots / 20}` });
+            // The players take turns with the ball.
+            const ownerPlayerId = players[(shots / 20) % players.length];
+            await ask('PATCH', `/api/known-sensors/${sensorId}`, { ownerPlayerId });
+          }
         }
         await new Promise((resolve) => setTimeout(resolve, Math.max(0, msPerS - (performance.now() - beganMs))));
       }
@@ -184,7 +194,8 @@ function sensorState(id: string, practiceS: number): WireSensor {
 
 export async function prove({ scale, say }: ProofContext): Promise<ProofFigures> {
   const hours = Math.max(0.5, 4 * scale);
-  const pages = await watchPageHeap({ hours, screens: ['court', 'live', 'bench', 'sessions'], msPerS: 10 }, say);
+  const screens = ['court', 'live', 'bench', 'sessions', 'session=current', 'coaching', 'compare'];
+  const pages = await watchPageHeap({ hours, screens, msPerS: 10 }, say);
   return {
     hours,
     pages,

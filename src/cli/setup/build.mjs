@@ -22,8 +22,11 @@ export async function ensureBuilt() {
   await withSetupLock(lockPath, build, { say });
 }
 
+/** Figures of a proof that the page tells: what is built holds them. */
+const toldFigures = 'tests/proofs/coaching-verdicts.json';
+
 function sourceKey() {
-  return hashOf([installKey()], projectRoot, ['tsconfig.json', ...filesUnder(projectRoot, 'src')]);
+  return hashOf([installKey()], projectRoot, ['tsconfig.json', toldFigures, ...filesUnder(projectRoot, 'src')]);
 }
 
 async function build() {

@@ -147,9 +147,34 @@ export const coachingTexts = catalogue('coaching', {
     report: (name: string) => `Report of “${name}”:`,
   },
   rates: {
-    title: 'How often this is right',
-    intro:
-      'Measured on thousands of constructed players whose days differ, whose shots hang together and slip now and then, looked at after every shot. Real players were not there to test against.',
+    title: 'How often findings and verdicts are right',
+    intro: (commit: string) =>
+      `Measured on thousands of constructed players whose days differ, whose shots hang together and slip now and then, looked at after every shot (proof “coaching-verdicts” at ${commit}). Real players were not there to test against.`,
+    alarms: 'Told, and not so',
+    power: 'There, and told',
+    faultPower: 'A fault that is there, named',
+    fault: 'Fault, and within how many shots',
+    faultWithin: (fault: string, shots: number) => `${fault}, ${shots}`,
+    spreads: (count: number) => (count === 1 ? '1 spread beyond' : `${count} spreads beyond`),
+    spreadNote:
+      'A spread is the player’s own standard deviation from shot to shot; beyond means past the edge from which on the rule speaks of a fault.',
+    faults: {
+      'off-hand-push': 'push of the other hand',
+      'side-flick': 'flick to the side',
+      'low-finish': 'low finish of the arm',
+      'hard-flat-touch': 'hard, flat touch',
+      'weak-backspin': 'weak backspin',
+      'slow-pickup': 'slow from pickup to release',
+      'two-part': 'shot in two parts',
+      'across-body': 'path across the body',
+      'deep-dip': 'deep dip',
+      'short-follow-through': 'short follow-through',
+      'turn-in-air': 'turn in the air',
+      'off-line-push': 'push off the line',
+      'uneven-starts': 'uneven starts',
+      'tired-drift': 'drift with tiredness',
+      'out-of-range': 'out of range',
+    } as Readonly<Record<string, string>>,
     faultless: 'A fault named in 50 shots of a player without one',
     atEdge: 'A fault named in 50 shots of a player with three measures at the very edge',
     falseVerdict: (players: string) => `A drill told as changed or worse: ${players}`,
@@ -159,7 +184,10 @@ export const coachingTexts = catalogue('coaching', {
       'no change, slow drift to the better': 'nothing changed but a slow drift to the better',
       'no change, slow drift to the worse': 'nothing changed but a slow drift to the worse',
       'no change, days and shots hang together most': 'nothing changed, days and shots hang together most',
-    },
-    drill: (spreads: number) => `A drill told as changed that moves a measure by ${spreads} spreads from shot to shot`,
+    } as Readonly<Record<string, string>>,
+    drill: (spreads: number) =>
+      `A drill that betters a measure by ${spreads} ${spreads === 1 ? 'spread' : 'spreads'}, told as changed`,
+    worse: (spreads: number) =>
+      `A drill that worsens a measure by ${spreads} ${spreads === 1 ? 'spread' : 'spreads'}, told as worse`,
   },
 } as const);

@@ -1,40 +1,80 @@
 import { texts } from '../texts.ts';
 import { provedRates } from './proved-rates.ts';
 
-/** How often what this screen says is wrong, as it was proved: at hand wherever a finding or verdict is told. */
+/** How often what the coaching says is wrong, and how often it sees what is there, as it was proved. */
 export function RatesTable() {
   const words = texts.coaching.rates;
-  const share = (value: number): string => `${(100 * value).toFixed(value < 0.1 ? 2 : 0)} %`;
+  const { commit, faultlessNamed, atEdgeNamed, falseVerdicts, drillPower, worsePower, faultPower } = provedRates;
+  const spreads = faultPower[0]?.beyond.map((one) => one.spreads) ?? [];
   return (
-    <details class="panel">
-      <summary>{words.title}</summary>
-      <p class="note">{words.intro}</p>
+    <>
+      <p class="note">{words.intro(commit)}</p>
       <div class="wide-table">
-        <table class="stored">
+        <table class="stored rates">
+          <caption>{words.alarms}</caption>
           <tbody>
-            <tr>
-              <th scope="row">{words.faultless}</th>
-              <td>{share(provedRates.faultlessNamed)}</td>
-            </tr>
-            <tr>
-              <th scope="row">{words.atEdge}</th>
-              <td>{share(provedRates.atEdgeNamed)}</td>
-            </tr>
-            {provedRates.falseVerdicts.map(({ players, told }) => (
-              <tr key={players}>
-                <th scope="row">{words.falseVerdict(words.cases[players])}</th>
-                <td>{share(told)}</td>
-              </tr>
-            ))}
-            {provedRates.drillPower.map(({ worth, told }) => (
-              <tr key={worth}>
-                <th scope="row">{words.drill(worth)}</th>
-                <td>{share(told)}</td>
-              </tr>
+            <Row label={words.faultless} shares={[faultlessNamed]} />
+            <Row label={words.atEdge} shares={[atEdgeNamed]} />
+            {falseVerdicts.map(({ players, told }) => (
+              <Row key={players} label={words.falseVerdict(words.cases[players] ?? players)} shares={[told]} />
             ))}
           </tbody>
         </table>
       </div>
-    </details>
+      <div class="wide-table">
+        <table class="stored rates">
+          <caption>{words.power}</caption>
+          <tbody>
+            {drillPower.map(({ worth, told }) => (
+              <Row key={worth} label={words.drill(worth)} shares={[told]} />
+            ))}
+            {worsePower.map(({ by, told }) => (
+              <Row key={`worse ${by}`} label={words.worse(by)} shares={[told]} />
+            ))}
+          </tbody>
+        </table>
+      </div>
+      <div class="wide-table">
+        <table class="stored rates">
+          <caption>{words.faultPower}</caption>
+          <thead>
+            <tr>
+              <th scope="col">{words.fault}</th>
+              {spreads.map((count) => (
+                <th key={count} scope="col">
+                  {words.spreads(count)}
+                </th>
+              ))}
+            </tr>
+          </thead>
+          <tbody>
+            {faultPower.map(({ fault, shots, beyond }) => (
+              <Row
+                key={fault}
+                label={words.faultWithin(words.faults[fault] ?? fault, shots)}
+                shares={beyond.map(({ named }) => named)}
+              />
+            ))}
+          </tbody>
+        </table>
+      </div>
+      <p class="note">{words.spreadNote}</p>
+    </>
   );
+}
+
+function Row({ label, shares }: { readonly label: string; readonly shares: readonly number[] }) {
+  return (
+    <tr>
+      <th scope="row">{label}</th>
+      {shares.map((share, at) => (
+        <td key={`${at}`}>{shownShare(share)}</td>
+      ))}
+    </tr>
+  );
+}
+
+/** @returns a share in per cent; small ones with two decimals, so that none rounds to nothing. */
+function shownShare(share: number): string {
+  return `${(100 * share).toFixed(share > 0 && share < 0.1 ? 2 : 0)} %`;
 }

@@ -1,6 +1,7 @@
 import { useEffect, useRef } from 'preact/hooks';
 import type { MeasureHelp } from '../../server/wire/measure-help.ts';
 import type { ShotMeasureName } from '../../server/wire/shot-document.ts';
+import { RatesTable } from '../coaching/rates-table.tsx';
 import { measureFormats } from '../measures.ts';
 import { hrefOf } from '../route.ts';
 import { userFormat } from '../settings/current-settings.ts';
@@ -50,12 +51,16 @@ export function HelpScreen() {
     <section class="help-screen" aria-labelledby="help-screen-title">
       <h2 id="help-screen-title">{helpTexts.title}</h2>
       <p class="note">{helpTexts.errors}</p>
-      {measureFormats.map(({ name }) => (
-        <article key={name} data-measure={name}>
-          <h3>{measureLabels[name]}</h3>
-          <MeasureWords name={name} />
-        </article>
-      ))}
+      <div class="help-measures">
+        {measureFormats.map(({ name }) => (
+          <article key={name} data-measure={name}>
+            <h3>{measureLabels[name]}</h3>
+            <MeasureWords name={name} />
+          </article>
+        ))}
+      </div>
+      <h2>{texts.coaching.rates.title}</h2>
+      <RatesTable />
     </section>
   );
 }

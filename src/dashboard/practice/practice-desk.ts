@@ -4,6 +4,7 @@ import type {
   WirePlayer,
   WireRotation,
   WireSession,
+  WireSessionShots,
   WireSet,
   WireStoredShot,
 } from '../../server/wire/practice-document.ts';
@@ -18,16 +19,25 @@ export interface Practice {
   readonly rotations: readonly WireRotation[];
   readonly players: readonly WirePlayer[];
   readonly sensors: readonly WireKeptSensor[];
-  /** In the order of time. */
+  /** The newest ones, in the order of time. */
   readonly shots: readonly WireStoredShot[];
+  /** Shots of the practice that lie before these and are not held. */
+  readonly earlierCount: number;
+  /** How many shots of the whole practice are whose and in which set. */
+  readonly shotsOf: readonly WireSessionShots[];
 }
 
-export const emptyPractice: Practice = { session: null, sets: [], rotations: [], players: [], sensors: [], shots: [] };
+export const emptyPractice: Practice = {
+  ...{ session: null, sets: [], rotations: [], players: [], sensors: [], shots: [] },
+  ...{ earlierCount: 0, shotsOf: [] },
+};
 
 /** Which shots a change means. */
 export type WhichShots = { readonly shotIds: readonly string[] } | { readonly newestOf: string };
 
-const pageSize = 500;
+/** Shots that are held, and as many more with each wish: a page that stays open all day must not hold the day. */
+export const shotsAtOnce = 100;
+const pageSize = 1000;
 /** Shots that are read again with the newest ones: two sensors may tell of theirs in another order. */
 const overlapCount = 20;
 
@@ -35,7 +45,16 @@ interface SessionAnswer {
   readonly session: WireSession;
   readonly sets: WireSet[];
   readonly rotations: WireRotation[];
+  readonly shotsOf: WireSessionShots[];
 }
+
+interface ShotsAnswer {
+  readonly shots: readonly WireStoredShot[];
+  /** Shots of the practice before these. */
+  readonly earlier: number;
+}
+
+type HeldShots = Pick<Practice, 'shots' | 'earlierCount'>;
 
 /** A practice, the running one or an earlier one, read anew after every change and every shot. */
 export class PracticeDesk {
@@ -44,6 +63,7 @@ export class PracticeDesk {
   readonly trouble = signal<string | null>(null);
   readonly sessionId: string;
   readonly #ask: typeof askService;
+  #wanted = shotsAtOnce;
   #reading: Promise<void> | null = null;
   #next: Promise<void> | null = null;
 
@@ -69,17 +89,31 @@ export class PracticeDesk {
     return this.#next;
   }
 
+  /** Holds earlier shots too, from now on. */
+  readEarlier(): Promise<void> {
+    this.#wanted += shotsAtOnce;
+    return this.refresh();
+  }
+
   /** Reads the shots that came since, and what a shot changes besides. */
   async refreshNewest(): Promise<void> {
     if (this.practice.value.shots.length <= overlapCount) return this.refresh();
     await this.#reading;
-    const known = this.practice.value.shots;
-    const shots = await this.#readShots(known.slice(0, -overlapCount));
-    const session = await this.#ask<SessionAnswer>('GET', this.#path);
+    const known = this.practice.value;
+    const [newest, session] = await Promise.all([
+      this.#ask<ShotsAnswer>('GET', `${this.#path}/shots?newest=true&limit=${overlapCount}`),
+      this.#ask<SessionAnswer>('GET', this.#path),
+    ]);
     // What was read in the meantime as a whole is newer.
-    if (this.practice.value.shots === known) {
-      this.practice.value = { ...this.practice.value, ...(session.ok ? session.value : {}), shots };
-    }
+    if (this.practice.value.shots !== known.shots) return;
+    const held = newest.ok ? this.#joined(known, newest.value) : known;
+    // More came, or went, than was asked for: what lies between is not known.
+    if (held === null) return this.refresh();
+    this.practice.value = {
+      ...this.practice.value,
+      ...(session.ok ? session.value : {}),
+      ...{ shots: held.shots, earlierCount: held.earlierCount },
+    };
   }
 
   /** Asks for a change and reads what came of it. @returns whether it was done. */
@@ -110,7 +144,8 @@ export class PracticeDesk {
     ]);
     const before = this.practice.value;
     // Before the first shot there is no session: that is no trouble.
-    const shots = session.ok ? await this.#readShots() : before.session === null ? [] : before.shots;
+    const none: HeldShots = { shots: [], earlierCount: 0 };
+    const held = session.ok ? await this.#readShots() : before.session === null ? none : before;
     const failed = [players, sensors].find((answer): answer is Extract<Answer<never>, { ok: false }> => !answer.ok);
     if (failed) this.trouble.value = texts.failed(failed.message);
     this.practice.value = {
@@ -118,22 +153,36 @@ export class PracticeDesk {
       ...(session.ok ? session.value : {}),
       ...(players.ok ? players.value : {}),
       ...(sensors.ok ? sensors.value : {}),
-      shots,
+      ...{ shots: held.shots, earlierCount: held.earlierCount },
     };
   }
 
-  /** @param before shots that need not be read again, oldest first. */
-  async #readShots(before: readonly WireStoredShot[] = []): Promise<readonly WireStoredShot[]> {
-    const shots: WireStoredShot[] = [...before];
+  /** @returns the newest shots, as many as are wanted, and how many lie before them. */
+  async #readShots(): Promise<HeldShots> {
+    let shots: readonly WireStoredShot[] = [];
     for (;;) {
-      const last = shots.at(-1);
-      const after = last ? `&afterS=${last.atS}&afterId=${encodeURIComponent(last.id)}` : '';
-      const path = `${this.#path}/shots?limit=${pageSize}${after}`;
-      const answer = await this.#ask<{ shots: WireStoredShot[] }>('GET', path);
-      if (!answer.ok) return this.practice.value.shots;
-      shots.push(...answer.value.shots);
-      if (answer.value.shots.length < pageSize) return shots;
+      const [first] = shots;
+      const before = first ? `&beforeS=${first.atS}&beforeId=${encodeURIComponent(first.id)}` : '';
+      const limit = Math.min(pageSize, this.#wanted - shots.length);
+      const path = `${this.#path}/shots?newest=true&limit=${limit}${before}`;
+      const answer = await this.#ask<ShotsAnswer>('GET', path);
+      if (!answer.ok) return this.practice.value;
+      shots = [...answer.value.shots, ...shots];
+      const earlierCount = answer.value.earlier;
+      const isAll = shots.length >= this.#wanted || earlierCount === 0 || answer.value.shots.length === 0;
+      if (isAll) return { shots, earlierCount };
     }
+  }
+
+  /** @returns the shots that are held with the newest ones in place of those that were; null where these do not join. */
+  #joined(known: HeldShots, { shots: newest, earlier }: ShotsAnswer): HeldShots | null {
+    const [first] = newest;
+    if (first === undefined) return null;
+    const before = known.shots.filter(({ atS, id }) => atS < first.atS || (atS === first.atS && id < first.id));
+    if (known.earlierCount + before.length !== earlier) return null;
+    const all = [...before, ...newest];
+    const shots = all.slice(-this.#wanted);
+    return { shots, earlierCount: known.earlierCount + all.length - shots.length };
   }
 }
 

@@ -30,43 +30,46 @@ export function RoundPanel({ practice, desk }: PanelProps) {
         <RunningRound key={rotation.id} rotation={rotation} practice={practice} desk={desk} />
       ))}
       {rotations.length < Math.max(1, sensors.length) && (
-        <form class="inline-form" onSubmit={start}>
-          <div class="tap-list">
-            {eligible.map(({ id, pseudonym }) => (
-              <button key={id} type="button" aria-pressed={chosen.includes(id)} onClick={() => toggle(id)}>
-                {chosen.includes(id) ? `${chosen.indexOf(id) + 1}. ` : ''}
-                {pseudonym}
-              </button>
-            ))}
-          </div>
-          {sensors.length > 1 && (
+        <details>
+          <summary>{texts.bench.roundChoose}</summary>
+          <form class="inline-form" onSubmit={start}>
+            <div class="tap-list">
+              {eligible.map(({ id, pseudonym }) => (
+                <button key={id} type="button" aria-pressed={chosen.includes(id)} onClick={() => toggle(id)}>
+                  {chosen.includes(id) ? `${chosen.indexOf(id) + 1}. ` : ''}
+                  {pseudonym}
+                </button>
+              ))}
+            </div>
+            {sensors.length > 1 && (
+              <label>
+                {texts.bench.roundSensor}
+                <select value={sensorId} onChange={(event) => setSensorId(event.currentTarget.value)}>
+                  <option value="">{texts.bench.roundAnySensor}</option>
+                  {sensors.map(({ id, label, placement }) => (
+                    <option key={id} value={id}>
+                      {texts.bench.shooterOf(texts.placements[placement] ?? placement, label)}
+                    </option>
+                  ))}
+                </select>
+              </label>
+            )}
             <label>
-              {texts.bench.roundSensor}
-              <select value={sensorId} onChange={(event) => setSensorId(event.currentTarget.value)}>
-                <option value="">{texts.bench.roundAnySensor}</option>
-                {sensors.map(({ id, label, placement }) => (
-                  <option key={id} value={id}>
-                    {texts.bench.shooterOf(texts.placements[placement] ?? placement, label)}
-                  </option>
-                ))}
-              </select>
+              {texts.bench.roundEach}
+              <input
+                type="number"
+                min="1"
+                max="1000"
+                required
+                value={shotsEach}
+                onInput={(event) => setShotsEach(event.currentTarget.value)}
+              />
             </label>
-          )}
-          <label>
-            {texts.bench.roundEach}
-            <input
-              type="number"
-              min="1"
-              max="1000"
-              required
-              value={shotsEach}
-              onInput={(event) => setShotsEach(event.currentTarget.value)}
-            />
-          </label>
-          <button type="submit" disabled={chosen.length < 2}>
-            {texts.bench.roundStart}
-          </button>
-        </form>
+            <button type="submit" disabled={chosen.length < 2}>
+              {texts.bench.roundStart}
+            </button>
+          </form>
+        </details>
       )}
     </section>
   );

@@ -1,5 +1,5 @@
 import { texts } from '../texts.ts';
-import { agreedToRecord, type Practice, type PracticeDesk } from './practice-desk.ts';
+import { agreedToRecord, emptyPractice, type Practice, type PracticeDesk } from './practice-desk.ts';
 
 interface PanelProps {
   readonly practice: Practice;
@@ -10,11 +10,13 @@ interface PanelProps {
 export function ShooterPanel({ practice, desk }: PanelProps) {
   const { players, sensors } = practice;
   const eligible = players.filter(agreedToRecord);
+  // Before the service has answered nobody knows whether there is one.
+  const isRead = practice !== emptyPractice;
   return (
     <section class="panel" aria-labelledby="shooter-title">
       <h3 id="shooter-title">{texts.bench.shooter}</h3>
-      {players.length === 0 && <p class="note">{texts.bench.noPlayer}</p>}
-      {sensors.length === 0 && <p class="note">{texts.bench.noSensor}</p>}
+      {isRead && players.length === 0 && <p class="note">{texts.bench.noPlayer}</p>}
+      {isRead && sensors.length === 0 && <p class="note">{texts.bench.noSensor}</p>}
       {sensors.map(({ id, label, placement, ownerPlayerId }) => {
         const give = (playerId: string | null): void =>
           void desk.change('PATCH', `/api/known-sensors/${encodeURIComponent(id)}`, { ownerPlayerId: playerId });

@@ -1,4 +1,3 @@
-import { useState } from 'preact/hooks';
 import type { WireStoredShot } from '../../server/wire/practice-document.ts';
 import type { WireCorrection } from '../../server/wire/research-document.ts';
 import type { ShotMeasureName } from '../../server/wire/shot-document.ts';
@@ -6,12 +5,9 @@ import { shownTime } from '../clock-time.ts';
 import { MeasureText } from '../parts/measure-text.tsx';
 import { userFormat } from '../settings/current-settings.ts';
 import { measureLabels, reasonText, startTexts, texts } from '../texts.ts';
-import { agreedToRecord, type Practice, type PracticeDesk, rangeOf } from './practice-desk.ts';
+import { agreedToRecord, emptyPractice, type Practice, type PracticeDesk, rangeOf } from './practice-desk.ts';
 
 const columns: readonly ShotMeasureName[] = ['pickupToReleaseS', 'backspinRps', 'axisTiltDeg', 'launchAngleDeg'];
-
-/** Rows at first, and more with each wish: a practice of hours would fill the page with thousands. */
-const rowsAtOnce = 100;
 
 interface StoredShotsProps {
   readonly practice: Practice;
@@ -23,9 +19,7 @@ interface StoredShotsProps {
 
 /** The shots of the practice, newest first: to choose, give to a player and say what became of them. */
 export function StoredShots({ practice, desk, chosen, onChoose }: StoredShotsProps) {
-  const { shots } = practice;
-  const [rowCount, setRowCount] = useState(rowsAtOnce);
-  const from = Math.max(0, shots.length - rowCount);
+  const { shots, earlierCount } = practice;
   const last = chosen.at(-1);
   const isByHand = shots.some(({ corrections }) => corrections.length > 0);
   const upTo = (id: string): void => {
@@ -40,7 +34,9 @@ export function StoredShots({ practice, desk, chosen, onChoose }: StoredShotsPro
     <section class="panel" aria-labelledby="stored-title">
       <h3 id="stored-title">{texts.bench.shots}</h3>
       {shots.length === 0 ? (
-        <p class="note">{practice.session === null ? texts.bench.noSession : texts.bench.noShots}</p>
+        <p class="note">
+          {practice === emptyPractice ? '…' : practice.session === null ? texts.bench.noSession : texts.bench.noShots}
+        </p>
       ) : (
         <>
           <ChosenShots practice={practice} desk={desk} chosen={chosen} onChoose={onChoose} />
@@ -63,12 +59,11 @@ export function StoredShots({ practice, desk, chosen, onChoose }: StoredShotsPro
               </thead>
               <tbody>
                 {shots
-                  .slice(from)
                   .map((shot, index) => (
                     <StoredRow
                       key={shot.id}
                       shot={shot}
-                      number={from + index + 1}
+                      number={earlierCount + index + 1}
                       practice={practice}
                       withByHand={isByHand}
                       isChosen={chosen.includes(shot.id)}
@@ -80,10 +75,10 @@ export function StoredShots({ practice, desk, chosen, onChoose }: StoredShotsPro
               </tbody>
             </table>
           </div>
-          {from > 0 && (
+          {earlierCount > 0 && (
             <p>
-              <button type="button" class="small" onClick={() => setRowCount(rowCount + rowsAtOnce)}>
-                {texts.bench.earlierShots(from)}
+              <button type="button" class="small" onClick={() => void desk.readEarlier()}>
+                {texts.bench.earlierShots(earlierCount)}
               </button>
             </p>
           )}

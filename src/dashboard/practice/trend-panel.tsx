@@ -14,9 +14,10 @@ const mostShots = 60;
 export function TrendPanel({ practice }: { readonly practice: Practice }) {
   const [name, setName] = useState<ShotMeasureName>('pickupToReleaseS');
   const shots = practice.shots.slice(-mostShots).map(({ shot }) => shot);
+  const firstNumber = practice.earlierCount + practice.shots.length - shots.length + 1;
   if (shots.length < 2) return null;
   const format = userFormat(name);
-  const trend = trendOf(shots, format, null);
+  const trend = trendOf(shots, format, firstNumber, null);
   const label = texts.labelWithUnit(measureLabels[name], format.unit);
   return (
     <section class="panel" aria-labelledby="trend-title">

@@ -1,11 +1,15 @@
 import { useState } from 'preact/hooks';
+import type { ShotDocument } from '../../server/wire/live-document.ts';
+import type { ShotMeasureName } from '../../server/wire/shot-document.ts';
+import { clockTime } from '../clock-time.ts';
 import { compareTexts } from '../compare/compare-texts.ts';
 import { type LiveState, shownShots } from '../live-state.ts';
+import { MeasureText } from '../parts/measure-text.tsx';
 import { AxisPicture, FlightPicture, TimingPicture } from '../parts/shot-picture.tsx';
 import { StopPage } from '../parts/stop-page.tsx';
 import { BenchKeys } from '../practice/bench-keys.tsx';
 import { CourtsPanel } from '../practice/courts-panel.tsx';
-import { PlayerForm } from '../practice/player-form.tsx';
+import { AddPlayerPanel } from '../practice/player-form.tsx';
 import type { PracticeDesk } from '../practice/practice-desk.ts';
 import { RoundPanel } from '../practice/round-panel.tsx';
 import { SetPanel } from '../practice/set-panel.tsx';
@@ -14,7 +18,11 @@ import { StoredShots } from '../practice/stored-shots.tsx';
 import { TrendPanel } from '../practice/trend-panel.tsx';
 import { useDesk } from '../practice/use-desk.ts';
 import { hrefOf } from '../route.ts';
-import { texts } from '../texts.ts';
+import { userFormat } from '../settings/current-settings.ts';
+import { measureLabels, startTexts, texts } from '../texts.ts';
+
+/** What stands in words over the pictures of the newest shot. */
+const told: readonly ShotMeasureName[] = ['pickupToReleaseS', 'backspinRps', 'axisTiltDeg', 'launchAngleDeg'];
 
 interface BenchScreenProps {
   readonly state: LiveState;
@@ -51,13 +59,25 @@ export function BenchScreen({ state, desk }: BenchScreenProps) {
           <ShooterPanel practice={practice} desk={desk} />
           <RoundPanel practice={practice} desk={desk} />
           <SetPanel practice={practice} desk={desk} />
-          <PlayerForm desk={desk} />
+          <AddPlayerPanel practice={practice} desk={desk} />
         </div>
         <div>
           <CourtsPanel state={state} />
           {latest && (
             <section class="panel" aria-labelledby="bench-latest">
-              <h3 id="bench-latest">{texts.bench.latest}</h3>
+              <h3 id="bench-latest">
+                {texts.bench.latest} <span class="note">{aboutOf(latest, state)}</span>
+              </h3>
+              <dl class="bench-numbers">
+                {told.map((name) => (
+                  <div key={name} data-measure={name}>
+                    <dt>{measureLabels[name]}</dt>
+                    <dd>
+                      <MeasureText measured={latest.shot.measures[name]} format={userFormat(name)} />
+                    </dd>
+                  </div>
+                ))}
+              </dl>
               <div class="pictures">
                 <FlightPicture shot={latest.shot} />
                 <AxisPicture shot={latest.shot} />
@@ -71,4 +91,10 @@ export function BenchScreen({ state, desk }: BenchScreenProps) {
       </div>
     </section>
   );
+}
+
+/** @returns when it was shot, how, and by whom where that is known. */
+function aboutOf({ at, shot, playerId }: ShotDocument, { roster }: LiveState): string {
+  const name = playerId == null ? undefined : roster.get(playerId)?.name;
+  return [clockTime(at), startTexts[shot.startKind], name].filter((word) => word !== undefined).join(', ');
 }

@@ -1,4 +1,4 @@
-import { useEffect, useState } from 'preact/hooks';
+import { useRef, useState } from 'preact/hooks';
 import type { WireDrill, WireFinding } from '../../server/wire/coaching-document.ts';
 import type { CoachingDesk, PlayerWork } from '../coaching/coaching-desk.ts';
 import { pathOf } from '../coaching/coaching-desk.ts';
@@ -12,6 +12,7 @@ import { StudiesSection } from '../coaching/studies-section.tsx';
 import { TargetsPanel } from '../coaching/targets-panel.tsx';
 import { changeNumber, type LiveState } from '../live-state.ts';
 import { texts } from '../texts.ts';
+import { changeMark, useReread } from '../use-reread.ts';
 
 interface CoachingScreenProps {
   readonly state: LiveState;
@@ -23,13 +24,19 @@ export function CoachingScreen({ state, desk }: CoachingScreenProps) {
   const words = texts.coaching;
   const [chosen, setChosen] = useState<string | null>(null);
   const players = desk.players.value;
-  const playerId = chosen ?? players?.[0]?.id ?? null;
+  // Who shoots when the screen is opened, and that player from then on, whoever shoots later.
+  const begun = useRef<string | null>(null);
+  if (begun.current === null && players !== null && state.hello !== null) {
+    const shooter = state.shots.find(({ playerId: id }) => players.some((player) => player.id === id))?.playerId;
+    begun.current = shooter ?? players[0]?.id ?? null;
+  }
+  const playerId = chosen ?? begun.current ?? players?.[0]?.id ?? null;
+  const mark = changeMark(state, null);
   const change = changeNumber(state, null);
-  const newest = state.shots.find(({ shot }) => shot.stage === 'final')?.shotId;
-  useEffect(() => void desk.readPlayers(), [desk, change]);
-  useEffect(() => {
-    if (playerId !== null) void desk.read(playerId);
-  }, [desk, playerId, change, newest]);
+  useReread(() => desk.readPlayers(), `${state.hello?.runId ?? ''} ${change}`);
+  useReread(async () => {
+    if (playerId !== null) await desk.read(playerId);
+  }, `${playerId} ${mark}`);
   const work = desk.work.value?.playerId === playerId ? desk.work.value : null;
   return (
     <section class="coaching" aria-labelledby="coaching-title">
@@ -104,7 +111,10 @@ function Work({ work, state, desk }: CoachingScreenProps & { readonly work: Play
             }
           />
         )}
-        <RatesTable />
+        <details class="panel">
+          <summary>{words.rates.title}</summary>
+          <RatesTable />
+        </details>
       </div>
       <div>
         {coaching && <Findings coaching={coaching} drills={desk.drills.value} onPrescribe={prescribe} />}
@@ -158,7 +168,7 @@ function Findings({
     <section class="panel" aria-labelledby="findings-title">
       <h3 id="findings-title">{words.clear}</h3>
       <p class="note">{coaching.sessionId === null ? words.noShots : words.shots(coaching.shots)}</p>
-      {coaching.notes.map((note) => (
+      {(coaching.sessionId === null ? [] : coaching.notes).map((note) => (
         <p class="note" key={note}>
           {note}
         </p>

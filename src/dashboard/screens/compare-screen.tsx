@@ -26,7 +26,7 @@ interface CompareScreenProps {
 /** Two players or two sets side by side: how their shots lie, and whether a difference can be told at all. */
 export function CompareScreen({ state, desk }: CompareScreenProps) {
   useDesk(desk, state);
-  const { players, sets, shots, session } = desk.practice.value;
+  const { players, sets, shotsOf, session } = desk.practice.value;
   const [what, setWhat] = useState<'player' | 'set'>('player');
   const [where, setWhere] = useState<'current' | 'all'>('current');
   const [chosen, setChosen] = useState<readonly [string | null, string | null]>([null, null]);
@@ -39,7 +39,7 @@ export function CompareScreen({ state, desk }: CompareScreenProps) {
           return { id: set.id, name: compareTexts.setName(at + 1, words.filter((word) => word !== '').join(', ')) };
         });
   // Until somebody is chosen, those who have shots to be compared.
-  const owners = new Set(shots.map((shot) => (what === 'player' ? shot.playerId : shot.setId)));
+  const owners = new Set(shotsOf.map(({ playerId, setId }) => (what === 'player' ? playerId : setId)));
   const first = [...options].sort((a, b) => Number(owners.has(b.id)) - Number(owners.has(a.id)));
   const pick = (at: 0 | 1): string => {
     const id = chosen[at];
@@ -50,7 +50,10 @@ export function CompareScreen({ state, desk }: CompareScreenProps) {
   // Of players of a practice that has not begun there is nothing.
   const within = what === 'player' && where === 'current' && session !== null ? '&sessionId=current' : '';
   const query = canAsk ? `one=${what}=${one}&two=${what}=${two}&measure=${measure}${within}` : null;
-  const { answer, trouble } = useComparison(query, `${changeMark(state, null)} ${shots.length}`);
+  const { answer, trouble } = useComparison(
+    query,
+    `${changeMark(state, null)} ${shotsOf.reduce((sum, { count }) => sum + count, 0)}`,
+  );
   const names = [one, two].map((id) => options.find((option) => option.id === id)?.name ?? '') as [string, string];
   const format = userFormat(measure);
   const label = texts.labelWithUnit(measureLabels[measure], format.unit);

@@ -84,8 +84,9 @@ function CourtFigure({ name, latest, earlier, hand }: CourtFigureProps) {
             <HugeNumber text={format.unit === '°' ? `${shown.value}°` : shown.value} />
           </p>
           <p class="court-more">
+            {/* Half of what such a number says: as easily read as whether it is usual. */}
+            {side && <span class="court-side">{shown.sign > 0 ? side.positive : side.negative}</span>}
             <span>{shown.interval ? intervalText(shown.interval, format) : texts.plusMinus(shown.error)}</span>
-            {side && <span>{shown.sign > 0 ? side.positive : side.negative}</span>}
             {place && <PlaceMark place={place} sides={format.sides} />}
             <BandNote band={band} name={name} earlier={earlier} format={format} />
           </p>

@@ -38,21 +38,24 @@ export function SessionScreen({ sessionId, state }: SessionScreenProps) {
       </p>
       {session !== null && <Words key={session.id} session={session} desk={desk} />}
       {sets.length > 0 && (
-        <ul class="set-list">
-          {sets.map(({ id, kind, name, spot, factors, total }) => {
-            const words = [texts.bench.setKinds[kind], name, spot, writeFactors(factors)]
-              .filter((word) => word !== '')
-              .join(', ');
-            return (
-              <li key={id}>{total === null ? words : texts.sessions.totalOf(words, total.made, total.attempted)}</li>
-            );
-          })}
-        </ul>
+        <section class="panel" aria-labelledby="sets-title">
+          <h3 id="sets-title">{texts.sessions.setsTitle}</h3>
+          <ul class="set-list">
+            {sets.map(({ id, kind, name, spot, factors, total }) => {
+              const words = [texts.bench.setKinds[kind], name, spot, writeFactors(factors)]
+                .filter((word) => word !== '')
+                .join(', ');
+              return (
+                <li key={id}>{total === null ? words : texts.sessions.totalOf(words, total.made, total.attempted)}</li>
+              );
+            })}
+          </ul>
+        </section>
       )}
       {session !== null && practice.shots.length > 0 && <SessionReports practice={practice} session={session} />}
       <AnalysisLater sessionId={sessionId} mark={changeMark(state, sessionId)} onChanged={() => void desk.refresh()} />
-      <BenchKeys desk={desk} chosen={chosen} />
       <TrendPanel practice={practice} />
+      <BenchKeys desk={desk} chosen={chosen} />
       <StoredShots practice={practice} desk={desk} chosen={chosen} onChoose={setChosen} />
     </section>
   );
@@ -61,7 +64,7 @@ export function SessionScreen({ sessionId, state }: SessionScreenProps) {
 /** Of all players together, and of each who shot. */
 function SessionReports({ practice, session }: { readonly practice: Practice; readonly session: WireSession }) {
   const path = `/api/sessions/${encodeURIComponent(session.id)}/report`;
-  const shooters = practice.players.filter(({ id }) => practice.shots.some(({ playerId }) => playerId === id));
+  const shooters = practice.players.filter(({ id }) => practice.shotsOf.some(({ playerId }) => playerId === id));
   return (
     <section class="panel" aria-labelledby="reports-title">
       <h3 id="reports-title">{texts.coaching.reports}</h3>

@@ -92,7 +92,9 @@ function PlayerStep({ desk }: { readonly desk: PracticeDesk }) {
       <p role="alert" class="stale">
         {desk.trouble.value ?? ''}
       </p>
-      <PlayerForm desk={desk} />
+      <div class="panel">
+        <PlayerForm desk={desk} />
+      </div>
     </>
   );
 }

@@ -12,12 +12,14 @@ export function Choice<Word extends string>({ legend, name, words, labels, value
   return (
     <fieldset>
       <legend>{legend}</legend>
-      {words.map((word) => (
-        <label key={word} class="choice">
-          <input type="radio" name={name} checked={word === value} onChange={() => onChange(word)} />
-          {labels[word]}
-        </label>
-      ))}
+      <div class="choice-row">
+        {words.map((word) => (
+          <label key={word} class="choice">
+            <input type="radio" name={name} checked={word === value} onChange={() => onChange(word)} />
+            {labels[word]}
+          </label>
+        ))}
+      </div>
     </fieldset>
   );
 }

@@ -4,7 +4,14 @@ import Type from 'typebox';
 import type { ClubStore } from '../../sessions/database/club-store.ts';
 import type { SetWords } from '../../sessions/database/session-records.ts';
 import { setKinds } from '../../sessions/database/tables.ts';
-import { factorSchema, markSchema, rotationSchema, sessionSchema, setSchema } from '../wire/practice-document.ts';
+import {
+  factorSchema,
+  markSchema,
+  rotationSchema,
+  sessionSchema,
+  sessionShotsSchema,
+  setSchema,
+} from '../wire/practice-document.ts';
 import { recordingBytes } from './keep-recordings.ts';
 import { actorOf, answered, bySchema, closed, type PracticeRouteOptions } from './practice-answers.ts';
 import { markDocument, rotationDocument, sessionDocument, setDocument } from './practice-documents.ts';
@@ -85,7 +92,7 @@ export function addSessionRoutes(server: FastifyInstance, options: PracticeRoute
     {
       config: coach,
       schema: {
-        summary: 'a session with its sets, running rounds and marks',
+        summary: 'a session with its sets, running rounds and marks, and how many shots it has of whom',
         params: sessionParams,
         response: {
           200: Type.Object({
@@ -93,6 +100,7 @@ export function addSessionRoutes(server: FastifyInstance, options: PracticeRoute
             sets: Type.Array(setSchema),
             rotations: Type.Array(rotationSchema),
             marks: Type.Array(markSchema),
+            shotsOf: Type.Array(sessionShotsSchema),
           }),
         },
       },
@@ -106,6 +114,7 @@ export function addSessionRoutes(server: FastifyInstance, options: PracticeRoute
           sets: (await store.sessions.sets(id)).map(setDocument),
           rotations: (await store.rotations.running(id)).map(rotationDocument),
           marks: (await store.marks.list(id)).map(markDocument),
+          shotsOf: await store.shots.countsIn(id),
         };
       }),
   );

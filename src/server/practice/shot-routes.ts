@@ -43,28 +43,60 @@ export function addShotRoutes(server: FastifyInstance, options: PracticeRouteOpt
     {
       config: coach,
       schema: {
-        summary: 'shots of a session in the order of time, page by page',
+        summary: 'shots of a session in the order of time, page by page, from the first on or from the newest back',
         params: Type.Object({ sessionId: Type.String({ maxLength: 60 }) }),
         querystring: Type.Object(
           {
             limit: Type.Integer({ minimum: 1, maximum: 2000, default: 500 }),
             afterS: Type.Optional(Type.Number({ description: 'with afterId: the last shot of the page before' })),
             afterId: Type.Optional(Type.String({ maxLength: 60 })),
+            newest: Type.Optional(Type.Boolean({ description: 'the last shots of the session instead of the first' })),
+            beforeS: Type.Optional(
+              Type.Number({ description: 'with newest and beforeId: the first shot of the page that was read before' }),
+            ),
+            beforeId: Type.Optional(Type.String({ maxLength: 60 })),
           },
           closed,
         ),
-        response: { 200: Type.Object({ shots: Type.Array(storedShotSchema) }) },
+        response: {
+          200: Type.Object({
+            shots: Type.Array(storedShotSchema),
+            earlier: Type.Optional(
+              Type.Integer({ minimum: 0, description: 'with newest: shots of the session that lie before these' }),
+            ),
+          }),
+        },
       },
     },
     async (request, reply) =>
       answered(options, reply, async ({ store, sessionId }) => {
-        const { limit, afterS, afterId } = request.query;
+        const { limit, afterS, afterId, newest = false, beforeS, beforeId } = request.query;
+        if (newest ? afterS !== undefined : beforeS !== undefined) {
+          throw new SeamwiseError(
+            'store-value',
+            'expected afterS and afterId without "newest", or beforeS and beforeId with "newest=true"',
+          );
+        }
         const id = sessionOf(request.params.sessionId, sessionId);
         await store.sessions.get(id);
         const after = afterS === undefined ? undefined : { atS: afterS, id: afterId ?? '' };
-        const shots = await store.shots.list({ sessionId: id, limit, ...(after && { after }) });
+        const before = beforeS === undefined ? undefined : { atS: beforeS, id: beforeId ?? '' };
+        const filter = {
+          sessionId: id,
+          limit,
+          newestFirst: newest,
+          ...(after && { after }),
+          ...(before && { before }),
+        };
+        const listed = await store.shots.list(filter);
+        const shots = newest ? listed.toReversed() : listed;
         const corrections = await store.corrections.of(shots.map((shot) => shot.id));
-        return { shots: shots.map((shot) => storedShotDocument(shot, corrections.get(shot.id) ?? [])) };
+        const [first] = shots;
+        const start = first === undefined ? before : { atS: first.at_s, id: first.id };
+        return {
+          shots: shots.map((shot) => storedShotDocument(shot, corrections.get(shot.id) ?? [])),
+          ...(newest && { earlier: start === undefined ? 0 : await store.shots.countBefore(id, start) }),
+        };
       }),
   );
 

@@ -108,6 +108,14 @@ export const storedShotSchema = Type.Object({
 });
 export type WireStoredShot = Frozen<Type.Static<typeof storedShotSchema>>;
 
+/** How many shots of a session are whose and in which set. */
+export const sessionShotsSchema = Type.Object({
+  playerId: orNull(id),
+  setId: orNull(id),
+  count: Type.Integer({ minimum: 1 }),
+});
+export type WireSessionShots = Frozen<Type.Static<typeof sessionShotsSchema>>;
+
 export const changeSchema = Type.Object({
   id,
   atS: instant,

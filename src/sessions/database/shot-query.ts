@@ -16,10 +16,14 @@ export interface ShotFilter {
   readonly factor?: { readonly factor: string; readonly level: string };
   /** Only shots after this one of the same order: the page before ended there. */
   readonly after?: { readonly atS: number; readonly id: string };
+  /** Only shots before this one of the same order. */
+  readonly before?: { readonly atS: number; readonly id: string };
   readonly limit?: number;
+  /** Where there are more than the limit, the last of them instead of the first, the last one first. */
+  readonly newestFirst?: boolean;
 }
 
-/** @returns the query of shots with their current results, in the order of their time. */
+/** @returns the query of shots with their current results, in the order of their time or against it. */
 export function shotQuery(db: Kysely<Tables>, clubId: string, filter: ShotFilter) {
   let query = db
     .selectFrom('shot')
@@ -34,7 +38,7 @@ export function shotQuery(db: Kysely<Tables>, clubId: string, filter: ShotFilter
       'shot_result.document as result_document',
     ])
     .where('shot.club_id', '=', clubId);
-  const { sessionId, setId, playerId, sessionIds, playerIds, fromS, untilS, factor, after } = filter;
+  const { sessionId, setId, playerId, sessionIds, playerIds, fromS, untilS, factor, after, before } = filter;
   if (sessionId !== undefined) query = query.where('shot.session_id', '=', sessionId);
   if (setId !== undefined) query = query.where('shot.set_id', '=', setId);
   if (playerId !== undefined) query = query.where('shot.player_id', '=', playerId);
@@ -44,6 +48,11 @@ export function shotQuery(db: Kysely<Tables>, clubId: string, filter: ShotFilter
   const sinceS = after === undefined ? fromS : Math.max(after.atS, fromS ?? after.atS);
   if (sinceS !== undefined) query = query.where('shot.at_s', '>=', sinceS);
   if (untilS !== undefined) query = query.where('shot.at_s', '<', untilS);
+  if (before !== undefined) {
+    query = query
+      .where('shot.at_s', '<=', before.atS)
+      .where(({ eb, refTuple, tuple }) => eb(refTuple('shot.at_s', 'shot.id'), '<', tuple(before.atS, before.id)));
+  }
   if (factor !== undefined) {
     query = query.where('shot.set_id', 'in', (eb) =>
       eb
@@ -60,5 +69,6 @@ export function shotQuery(db: Kysely<Tables>, clubId: string, filter: ShotFilter
     );
   }
   const limit = requireWhole('number of shots', filter.limit ?? 1000, 1, 10_000);
-  return query.orderBy('shot.at_s').orderBy('shot.id').limit(limit);
+  const order = filter.newestFirst ? 'desc' : 'asc';
+  return query.orderBy('shot.at_s', order).orderBy('shot.id', order).limit(limit);
 }

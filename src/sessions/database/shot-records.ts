@@ -44,6 +44,13 @@ export interface ShotPlace {
   readonly atS: number;
 }
 
+/** Shots of one session, one player (or nobody) and one set (or none). */
+export interface SessionShots {
+  readonly playerId: string | null;
+  readonly setId: string | null;
+  readonly count: number;
+}
+
 /** What clients are told of a new shot: its number, and everything but the shot itself. */
 export interface ToldShot {
   readonly seq: number;
@@ -251,6 +258,33 @@ export class ShotRecords {
         shot: JSON.parse(result_document) as Shot,
       },
     }));
+  }
+
+  /** @returns how many shots of a session lie before one of them, in the order of their time. */
+  async countBefore(sessionId: string, { atS, id }: { readonly atS: number; readonly id: string }): Promise<number> {
+    const { db, clubId } = this.#context;
+    const { count } = await db
+      .selectFrom('shot')
+      .select(({ fn }) => fn.countAll().as('count'))
+      .where('session_id', '=', sessionId)
+      .where('club_id', '=', clubId)
+      .where('at_s', '<=', atS)
+      .where(({ eb, refTuple, tuple }) => eb(refTuple('at_s', 'id'), '<', tuple(atS, id)))
+      .executeTakeFirstOrThrow();
+    return Number(count);
+  }
+
+  /** @returns how many shots of a session are whose and in which set. */
+  async countsIn(sessionId: string): Promise<SessionShots[]> {
+    const { db, clubId } = this.#context;
+    const rows = await db
+      .selectFrom('shot')
+      .select(['player_id', 'set_id', ({ fn }) => fn.countAll().as('count')])
+      .where('session_id', '=', sessionId)
+      .where('club_id', '=', clubId)
+      .groupBy(['player_id', 'set_id'])
+      .execute();
+    return rows.map(({ player_id, set_id, count }) => ({ playerId: player_id, setId: set_id, count: Number(count) }));
   }
 
   /** @returns how many shots are meant, by session and player. */

@@ -92,6 +92,47 @@ it('refuses a condition that a set would have twice, and starts no set', async (
   expect((await done('GET', '/api/sessions/current')).sets).toEqual([]);
 });
 
+describe('shots of a session', () => {
+  it('are given from the newest back, page by page, with how many lie before', async () => {
+    await shoot(7);
+    const ids = (await stored()).map(({ id }) => id);
+    const newest = await done('GET', '/api/sessions/current/shots?newest=true&limit=3');
+    expect(newest.shots.map(({ id }: { id: string }) => id)).toEqual(ids.slice(4));
+    expect(newest.earlier).toBe(4);
+    const older = ({ atS, id }: { atS: number; id: string }) => `beforeS=${atS}&beforeId=${id}`;
+    const page = await done('GET', `/api/sessions/current/shots?newest=true&limit=3&${older(newest.shots[0])}`);
+    expect(page.shots.map(({ id }: { id: string }) => id)).toEqual(ids.slice(1, 4));
+    expect(page.earlier).toBe(1);
+    const rest = await done('GET', `/api/sessions/current/shots?newest=true&limit=3&${older(page.shots[0])}`);
+    expect(rest).toMatchObject({ shots: [{ id: ids[0] }], earlier: 0 });
+    expect(await done('GET', `/api/sessions/current/shots?newest=true&${older(rest.shots[0])}`)).toEqual({
+      ...{ shots: [], earlier: 0 },
+    });
+    for (const mixed of ['newest=true&afterS=5', older(newest.shots[0])]) {
+      expect(await ask('GET', `/api/sessions/current/shots?${mixed}`)).toMatchObject({
+        ...{ status: 400, body: { message: expect.stringContaining('newest=true') } },
+      });
+    }
+  });
+
+  it('are counted by player and set beside the session', async () => {
+    await shoot(3);
+    const one = await addPlayer('Player 01');
+    await done('POST', '/api/shots/assign', { which: { newestOf: 'current' }, playerId: one });
+    const set = await done('POST', '/api/sessions/current/sets', { kind: 'drill' });
+    await shoot(2, 3);
+    const { shotsOf } = await done('GET', '/api/sessions/current');
+    expect(shotsOf).toHaveLength(3);
+    expect(shotsOf).toEqual(
+      expect.arrayContaining([
+        { playerId: null, setId: null, count: 2 },
+        { playerId: one, setId: null, count: 1 },
+        { playerId: null, setId: set.id, count: 2 },
+      ]),
+    );
+  });
+});
+
 describe('whose a shot is', () => {
   it('follows the round of the roster, passing over who has withdrawn', async () => {
     const players = [await addPlayer('Player 01'), await addPlayer('Player 02'), await addPlayer('Player 03')];
