@@ -16,12 +16,41 @@ export interface ArcAero extends AirModel {
 
 const stepS = 0.01;
 
+/** Where a ball is in memory that steps go on in: time, place and velocity. */
+type Moving = Float64Array;
+const movingCount = 7;
+
+/** Two places for one ball, so that the step before is at hand; no walk along an arc calls another. */
+const places = [new Float64Array(movingCount), new Float64Array(movingCount)] as const;
+
+function start({ timeS, positionM, velocityMps }: ArcPoint): [Moving, Moving] {
+  const [at, next] = places;
+  at[0] = timeS;
+  for (let axis = 0; axis < 3; axis++) {
+    at[1 + axis] = positionM[axis] as number;
+    at[4 + axis] = velocityMps[axis] as number;
+  }
+  return [at, next];
+}
+
+function pointOf(at: Moving): ArcPoint {
+  return {
+    timeS: at[0] as number,
+    positionM: [at[1] as number, at[2] as number, at[3] as number],
+    velocityMps: [at[4] as number, at[5] as number, at[6] as number],
+  };
+}
+
 /** One step of flight (Heun's rule, error below 1e-4 m after a second with the 10 ms step used here). */
-export function stepArc(point: ArcPoint, aero: ArcAero, h: number): ArcPoint {
+function step(at: Moving, aero: ArcAero, h: number, to: Moving): void {
   // Written out in scalars: the numbers of one shot take some ten thousand steps.
-  const [x, y, z] = point.positionM;
-  const [u, v, w] = point.velocityMps;
-  const [px, py, pz] = aero.spinRadps;
+  const u = at[4] as number;
+  const v = at[5] as number;
+  const w = at[6] as number;
+  const spin = aero.spinRadps;
+  const px = spin[0];
+  const py = spin[1];
+  const pz = spin[2];
   const { dragPerM, dragSlope, dragBend, liftPerRad, liftSlope } = aero;
   const fall = aero.buoyancyMps2 - standardGravityMps2;
   const s = Math.sqrt(u * u + v * v + w * w);
@@ -42,58 +71,74 @@ export function stepArc(point: ArcPoint, aero: ArcAero, h: number): ArcPoint {
   const by = k1 * v1 + m1 * (pz * u1 - px * w1);
   const bz = k1 * w1 + m1 * (px * v1 - py * u1) + fall;
   const sixth = (h * h) / 6;
-  return {
-    timeS: point.timeS + h,
-    positionM: [
-      x + h * u + sixth * (2 * ax + bx),
-      y + h * v + sixth * (2 * ay + by),
-      z + h * w + sixth * (2 * az + bz),
-    ],
-    velocityMps: [u + (h / 2) * (ax + bx), v + (h / 2) * (ay + by), w + (h / 2) * (az + bz)],
-  };
+  to[0] = (at[0] as number) + h;
+  to[1] = (at[1] as number) + h * u + sixth * (2 * ax + bx);
+  to[2] = (at[2] as number) + h * v + sixth * (2 * ay + by);
+  to[3] = (at[3] as number) + h * w + sixth * (2 * az + bz);
+  to[4] = u + (h / 2) * (ax + bx);
+  to[5] = v + (h / 2) * (ay + by);
+  to[6] = w + (h / 2) * (az + bz);
+}
+
+/** @returns the ball one step of length `h`, s, later. */
+export function stepArc(point: ArcPoint, aero: ArcAero, h: number): ArcPoint {
+  const [at, next] = start(point);
+  step(at, aero, h, next);
+  return pointOf(next);
 }
 
 /** @returns the highest point of the arc from `launch` on; `launch` itself where the ball already falls. */
 export function apexOf(launch: ArcPoint, aero: ArcAero): ArcPoint {
-  let point = launch;
-  for (let i = 0; i < 400 && point.velocityMps[2] > 0; i++) {
-    const next = stepArc(point, aero, stepS);
-    if (next.velocityMps[2] <= 0) {
-      const share = point.velocityMps[2] / (point.velocityMps[2] - next.velocityMps[2]);
-      return stepArc(point, aero, share * stepS);
+  if (!(launch.velocityMps[2] > 0)) return launch;
+  let [at, next] = start(launch);
+  for (let i = 0; i < 400 && (at[6] as number) > 0; i++) {
+    step(at, aero, stepS, next);
+    const rise = at[6] as number;
+    const riseNext = next[6] as number;
+    if (riseNext <= 0) {
+      const share = rise / (rise - riseNext);
+      step(at, aero, share * stepS, next);
+      return pointOf(next);
     }
-    point = next;
+    [at, next] = [next, at];
   }
-  return point;
+  return pointOf(at);
 }
 
 /** @returns where the falling ball's centre passes the height, or null when the arc never reaches it. */
 export function fallThrough(launch: ArcPoint, aero: ArcAero, heightM: number): ArcPoint | null {
-  let point = launch;
+  let [at, next] = start(launch);
   for (let i = 0; i < 600; i++) {
-    const next = stepArc(point, aero, stepS);
-    if (next.velocityMps[2] < 0 && next.positionM[2] <= heightM) {
-      if (point.positionM[2] < heightM) return null;
+    step(at, aero, stepS, next);
+    const height = at[3] as number;
+    const heightNext = next[3] as number;
+    if ((next[6] as number) < 0 && heightNext <= heightM) {
+      if (height < heightM) return null;
       // Newton on the vertical motion within one step.
-      let h = (stepS * (point.positionM[2] - heightM)) / Math.max(1e-9, point.positionM[2] - next.positionM[2]);
+      let h = (stepS * (height - heightM)) / Math.max(1e-9, height - heightNext);
       for (let k = 0; k < 2; k++) {
-        const at = stepArc(point, aero, h);
-        if (Math.abs(at.velocityMps[2]) < 1e-6) break;
-        h -= (at.positionM[2] - heightM) / at.velocityMps[2];
+        step(at, aero, h, next);
+        const rise = next[6] as number;
+        if (Math.abs(rise) < 1e-6) break;
+        h -= ((next[3] as number) - heightM) / rise;
       }
-      return stepArc(point, aero, h);
+      step(at, aero, h, next);
+      return pointOf(next);
     }
-    point = next;
+    [at, next] = [next, at];
   }
   return null;
 }
 
 /** @returns where the ball is so much later on its way. */
 export function flyFor(launch: ArcPoint, aero: ArcAero, forS: number): ArcPoint {
-  let point = launch;
+  let [at, next] = start(launch);
   const steps = Math.max(1, Math.ceil(forS / stepS));
-  for (let i = 0; i < steps; i++) point = stepArc(point, aero, forS / steps);
-  return point;
+  for (let i = 0; i < steps; i++) {
+    step(at, aero, forS / steps, next);
+    [at, next] = [next, at];
+  }
+  return pointOf(at);
 }
 
 /** m/s; no throw is slower or faster. */

@@ -1,9 +1,9 @@
 // Longer than most: starts, iteration, Jacobian and noise of one fit share the parameter vector's order and its scratch memory, and
 // are only understood together.
-import { Matrix } from 'ml-matrix';
+import type { Matrix } from 'ml-matrix';
 import { standardGravityMps2 } from '../foundation/constants.ts';
 import type { RestingWork } from '../foundation/resting-work.ts';
-import { type Gaussian, inverseSymmetric } from '../signal/gaussian.ts';
+import { type Gaussian, invertSymmetric, squareOf } from '../signal/gaussian.ts';
 import { conjugate, identityQuaternion, type Quaternion, rotate } from '../signal/rotation.ts';
 import { add, scale, tangentBasis, unit, type Vec3, vecAt } from '../signal/vec3.ts';
 import type { AeroPreset } from './ball-presets.ts';
@@ -13,9 +13,9 @@ import {
   integrateAttitude,
   integrateVelocity,
   leverAcceleration,
-  predictSpecificForce,
   type RateTrack,
 } from './flight-model.ts';
+import { buoyancyReading, leverReading, predictReading } from './flight-reading.ts';
 import { guessFlight } from './flight-start.ts';
 import { backward, factorise, forward, inner, logDeterminant, sum, times } from './normal-solver.ts';
 import {
@@ -26,6 +26,7 @@ import {
   slowSizesMps2,
   type Whitening,
   whiten,
+  whitenConstant,
   whitening,
 } from './slow-noise.ts';
 
@@ -131,6 +132,8 @@ interface Linearised {
   readonly state: FlightState;
   readonly attitude: Float64Array;
   readonly velocity: Float64Array;
+  /** Where all of it lies. */
+  readonly scratch: Scratch;
 }
 
 /**
@@ -149,8 +152,9 @@ export function* fitFlight(data: FlightData, aero: AeroPreset, prior: FlightPrio
     reference: Math.floor(data.length / 2),
   };
   let best: FlightFit | null = null;
+  const known = knownBefore(prior);
   for (const start of starts(data, track, aero, prior)) {
-    const found = yield* descend(data, track, aero, prior, start);
+    const found = yield* descend(data, track, aero, prior, known, start);
     if (!found) continue;
     if (!best || found.cost < best.cost) best = found;
     // Ball, air and sensor can be bent until a wrong arc follows the readings: the priors must agree, too.
@@ -227,38 +231,60 @@ function startAt(data: FlightData, track: RateTrack, aero: AeroPreset, prior: Fl
 
 type KnownSensor = Pick<FlightPrior, 'ballAndSensor' | 'rateCorrection' | 'rateWithBall'>;
 
-/** Covariance of the prior from the rate correction on in the order of `flightParameter`. */
-function priorCovariance({ ballAndSensor, rateCorrection, rateWithBall }: KnownSensor): Matrix {
-  const { count, rate, drag } = flightParameter;
-  const covariance = Matrix.zeros(count - rate, count - rate);
-  covariance.setSubMatrix(rateCorrection.covariance, 0, 0);
-  covariance.setSubMatrix(ballAndSensor.covariance, drag - rate, drag - rate);
-  if (rateWithBall) {
-    covariance.setSubMatrix(rateWithBall, 0, drag - rate);
-    covariance.setSubMatrix(rateWithBall.transpose(), drag - rate, 0);
-  }
-  return covariance;
+/** Inverse covariance of a prior in the order of `flightParameter`, n × n by rows. */
+interface PriorMatrix {
+  readonly information: Float64Array;
+  /** Logarithm of the covariance's determinant; NaN where that is not positive definite. */
+  readonly logDeterminant: number;
 }
 
-/** Inverse covariance of the prior in the order of `flightParameter`, n × n by rows. */
-function priorInformation(known: KnownSensor): Float64Array {
+/** The prior and its hypotheses, worked out once for all starts. */
+interface KnownBefore {
+  readonly own: PriorMatrix;
+  readonly hypotheses: () => readonly PriorMatrix[];
+}
+
+function knownBefore(prior: FlightPrior): KnownBefore {
+  let hypotheses: readonly PriorMatrix[] | null = null;
+  return {
+    own: priorMatrix(prior),
+    hypotheses: () => {
+      hypotheses ??= prior.hypotheses.map(priorMatrix);
+      return hypotheses;
+    },
+  };
+}
+
+/** Nothing is known of the parameters before the rate correction. */
+const priorCount = flightParameter.count - flightParameter.rate;
+
+function priorMatrix({ ballAndSensor, rateCorrection, rateWithBall }: KnownSensor): PriorMatrix {
+  const m = priorCount;
+  const at = flightParameter.drag - flightParameter.rate;
+  const covariance = new Float64Array(m * m);
+  put(covariance, m, rateCorrection.covariance, 0, 0);
+  put(covariance, m, ballAndSensor.covariance, at, at);
+  if (rateWithBall) {
+    put(covariance, m, rateWithBall, 0, at);
+    for (let r = 0; r < at; r++) for (let c = at; c < m; c++) covariance[c * m + r] = covariance[r * m + c] as number;
+  }
+  const inverse = invertSymmetric(covariance, m);
   const n = flightParameter.count;
   const information = new Float64Array(n * n);
-  put(information, inverseSymmetric(priorCovariance(known)), flightParameter.rate);
-  return information;
-}
-
-function put(into: Float64Array, block: Matrix, at: number): void {
-  const n = flightParameter.count;
-  for (let r = 0; r < block.rows; r++) {
-    for (let c = 0; c < block.columns; c++) into[(at + r) * n + at + c] = block.get(r, c);
+  for (let r = 0; r < m; r++) {
+    const to = (flightParameter.rate + r) * n + flightParameter.rate;
+    for (let c = 0; c < m; c++) information[to + c] = inverse[r * m + c] as number;
   }
+  return {
+    information,
+    logDeterminant: factorise(covariance, m) ? logDeterminant(covariance, m) : Number.NaN,
+  };
 }
 
-/** Logarithm of the determinant of a positive definite matrix; NaN where it is none. */
-function logDeterminantOf(matrix: Matrix): number {
-  const flat = Float64Array.from(matrix.to1DArray());
-  return factorise(flat, matrix.rows) ? logDeterminant(flat, matrix.rows) : Number.NaN;
+function put(into: Float64Array, columns: number, block: Matrix, row: number, column: number): void {
+  for (let r = 0; r < block.rows; r++) {
+    for (let c = 0; c < block.columns; c++) into[(row + r) * columns + column + c] = block.get(r, c);
+  }
 }
 
 /** Twice the negative logarithm of the evidence, but for what data alone add: all parameters are integrated out. */
@@ -278,10 +304,11 @@ function* descend(
   track: RateTrack,
   aero: AeroPreset,
   prior: FlightPrior,
+  known: KnownBefore,
   start: FlightState,
 ): RestingWork<FlightFit | null> {
   const n = flightParameter.count;
-  const information = priorInformation(prior);
+  const { information } = known.own;
   const priorGap = (state: FlightState): Float64Array => {
     const gap = new Float64Array(n);
     const mean = (i: number) => prior.ballAndSensor.mean[i] as number;
@@ -303,12 +330,14 @@ function* descend(
     return inner(gap, times(information, n, gap));
   };
   const slowMps2 = meanSlow(prior.slowWeights);
+  const free = freedom(data);
   let noise: SensorNoise = { whiteMps2: noiseStartMps2, slowMps2 };
   let filter = whitening(data, noise);
   const costOf = (line: Linearised): number => {
     return weightedSquares(filter, track, prior, line) + priorCost(line.state);
   };
   let current = evaluate(data, track, aero, start);
+  let spare = scratchFor(track.length);
   let basis = tangentBasis(start.up);
   let damping = 1e-3;
   let cost = costOf(current);
@@ -335,10 +364,11 @@ function* descend(
         const move = gradient.map((value) => -value);
         forward(damped, n, move);
         backward(damped, n, move);
-        const next = evaluate(data, track, aero, shiftState(current.state, basis, move));
+        const next = evaluate(data, track, aero, shiftState(current.state, basis, move), spare);
         const nextCost = costOf(next);
         if (Number.isFinite(nextCost) && nextCost <= cost + 1e-9) {
           converged = cost - nextCost < (phase === 0 ? roughCost : convergedCost);
+          spare = current.scratch;
           current = next;
           basis = tangentBasis(next.state.up);
           cost = nextCost;
@@ -356,7 +386,7 @@ function* descend(
     }
     if (!Number.isFinite(cost)) return null;
     if (phase === 0) {
-      noise = { whiteMps2: fitWhite(current.residual, data, slowMps2, freedom(data)), slowMps2 };
+      noise = { whiteMps2: fitWhite(current.residual, data, slowMps2, free), slowMps2 };
       filter = whitening(data, noise);
       cost = costOf(current);
     }
@@ -366,45 +396,39 @@ function* descend(
   const gap = priorGap(current.state);
   // Which slow noise explains the flight best, all else free (evidence of the linearised fit; MacKay 1992, Neural Comput. 4:415).
   const slowLikelihood = slowSizesMps2.map((size) => {
-    const whiteMps2 = fitWhite(current.residual, data, size, freedom(data));
+    const whiteMps2 = fitWhite(current.residual, data, size, free);
     const trial = whitening(data, { whiteMps2, slowMps2: size });
     return -0.5 * (trial.logDeterminant + misfit(normalEquations(columns, current.residual, trial), information, gap));
   });
   const weights = posteriorWeights(prior.slowWeights, slowLikelihood);
   const slow = meanSlow(weights);
-  const white = fitWhite(current.residual, data, slow, freedom(data));
+  const white = fitWhite(current.residual, data, slow, free);
   const last = whitening(data, { whiteMps2: white, slowMps2: slow });
   const independent = new Float64Array(current.residual.length);
   whiten(current.residual, last, independent);
   const inflation = residualNoise(independent, data).inflation;
   const wide = whitening(data, { whiteMps2: white * Math.sqrt(inflation), slowMps2: slow * Math.sqrt(inflation) });
   const found = normalEquations(columns, current.residual, wide);
-  const hypothesisLikelihood = prior.hypotheses.map((other) => {
-    const known = priorInformation(other);
-    const determinant = logDeterminantOf(priorCovariance(other));
-    return -0.5 * (determinant + misfit(found, known, gap));
-  });
+  const hypothesisLikelihood = known
+    .hypotheses()
+    .map((other) => -0.5 * (other.logDeterminant + misfit(found, other.information, gap)));
   const normal = sum(found.jtj, information);
   const gradient = sum(found.jtr, times(information, n, gap));
-  let covariance: Matrix;
+  let covariance: Float64Array;
   try {
-    covariance = inverseSymmetric(Matrix.from1DArray(n, n, normal));
+    covariance = invertSymmetric(normal, n);
   } catch {
     return null;
   }
   // One step under the noise as it is now known; where the fit had not come near, it would lead anywhere.
-  const settled = evaluate(
-    data,
-    track,
-    aero,
-    shiftState(current.state, basis, covariance.mmul(Matrix.columnVector(gradient)).mul(-1).to1DArray()),
-  );
+  const step = times(covariance, n, gradient).map((value) => -value);
+  const settled = evaluate(data, track, aero, shiftState(current.state, basis, step), spare);
   const costNow = (line: Linearised): number => weightedSquares(wide, track, prior, line) + priorCost(line.state);
   const state = costNow(settled) <= costNow(current) ? settled.state : current.state;
-  if (!Number.isFinite(covariance.sum())) return null;
+  if (!covariance.every(Number.isFinite)) return null;
   return {
     state,
-    covariance,
+    covariance: squareOf(covariance, n),
     upBasis: tangentBasis(state.up),
     referenceS: track.timeS[track.reference] as number,
     residualMps2: seen.noise,
@@ -449,23 +473,38 @@ export function shiftState(state: FlightState, basis: readonly [Vec3, Vec3], mov
 interface Scratch {
   readonly attitude: Float64Array;
   readonly velocity: Float64Array;
+  readonly air: Float64Array;
+  readonly lever: Float64Array;
+  readonly buoyancy: Float64Array;
   readonly residual: Float64Array;
-  readonly whitened: Float64Array;
 }
 
+function scratchFor(n: number): Scratch {
+  return {
+    attitude: new Float64Array(4 * n),
+    velocity: new Float64Array(3 * n),
+    air: new Float64Array(2 * n),
+    lever: new Float64Array(3 * n),
+    buoyancy: new Float64Array(3 * n),
+    residual: new Float64Array(3 * n),
+  };
+}
+
+/** @param into where to put it; what it held before is lost. */
 function evaluate(
   data: FlightData,
   track: RateTrack,
   aero: AeroPreset,
   state: FlightState,
-  known?: Float64Array,
-  scratch?: Scratch,
+  into: Scratch = scratchFor(track.length),
 ): Linearised {
-  const attitude = known ?? integrateAttitude(track, state.rateCorrectionRadps, identityQuaternion, scratch?.attitude);
-  const velocity = integrateVelocity(track, state, attitude, aero, scratch?.velocity);
-  const residual = predictSpecificForce(track, state, attitude, velocity, aero, scratch?.residual);
+  const attitude = integrateAttitude(track, state.rateCorrectionRadps, identityQuaternion, into.attitude);
+  leverReading(track, state, into.lever);
+  buoyancyReading(track, state, attitude, into.buoyancy);
+  const velocity = integrateVelocity(track, state, attitude, aero, into.velocity, into.air);
+  const residual = predictReading(track, state, attitude, velocity, aero, into, into.residual);
   for (let i = 0; i < residual.length; i++) residual[i] = (residual[i] as number) - (data.accelMps2[i] as number);
-  return { residual, state, attitude, velocity };
+  return { residual, state, attitude, velocity, scratch: into };
 }
 
 /** Rows beyond the samples: gravity from a still moment, and where the flight ended. Each is residual over sigma. */
@@ -508,7 +547,7 @@ function travelBetween(track: RateTrack, velocity: Float64Array, fromS: number, 
 }
 
 function weightedSquares(filter: Whitening, track: RateTrack, prior: FlightPrior, line: Linearised): number {
-  const { whitened } = workspace(flightParameter.count, line.residual.length).scratch;
+  const { whitened } = workspace(flightParameter.count, line.residual.length);
   whiten(line.residual, filter, whitened);
   let sum = dotProduct(whitened, whitened);
   for (const row of extraRows(track, prior, line)) sum += row * row;
@@ -534,12 +573,16 @@ function jacobian(
   basis: readonly [Vec3, Vec3],
 ): Jacobian {
   const n = flightParameter.count;
+  const { accelMps2 } = data;
   const rows = 3 * track.length;
   const store = workspace(n, rows);
-  const { columns } = store;
+  const { columns, buoyancy } = store;
   const extra = extraRows(track, prior, line);
   const extraColumns: number[][] = [];
   const move = new Array<number>(n).fill(0);
+  // Of a state moved by nothing, since a moved state's vertical has been made a unit vector anew.
+  buoyancyReading(track, shiftState(line.state, basis, move), line.attitude, buoyancy);
+  const known = { ...line, scratch: { ...line.scratch, buoyancy } };
   for (let p = 0; p < n; p++) {
     const column = columns[p] as Float64Array;
     const h = differenceStep[p] ?? 1e-3;
@@ -547,9 +590,11 @@ function jacobian(
     const state = shiftState(line.state, basis, move);
     move[p] = 0;
     if (p < flightParameter.bias || p >= flightParameter.buoyancy) {
-      const known = p >= flightParameter.rate && p < flightParameter.drag ? undefined : line.attitude;
-      const shifted = evaluate(data, track, aero, state, known, store.scratch);
-      for (let i = 0; i < rows; i++) column[i] = ((shifted.residual[i] as number) - (line.residual[i] as number)) / h;
+      const shifted = flyShifted(track, aero, known, p, state, store.scratch);
+      for (let i = 0; i < rows; i++) {
+        const residual = (shifted.residual[i] as number) - (accelMps2[i] as number);
+        column[i] = (residual - (line.residual[i] as number)) / h;
+      }
       extraColumns.push(extraRows(track, prior, shifted).map((row, k) => (row - (extra[k] as number)) / h));
     } else {
       const axis = (p - flightParameter.bias) % 3;
@@ -576,21 +621,29 @@ function normalEquations(
   filter: Whitening,
 ): NormalEquations {
   const n = columns.length;
-  const { white, scratch } = workspace(n, plain.length);
-  const residual = scratch.whitened;
+  const { white, whitened: residual } = workspace(n, plain.length);
   whiten(plain, filter, residual);
-  for (let p = 0; p < n; p++) whiten(columns[p] as Float64Array, filter, white[p] as Float64Array);
+  for (let p = 0; p < n; p++) {
+    // A bias is the same number in one axis at every sample, and nothing in the others.
+    if (p < flightParameter.bias || p >= flightParameter.offset) {
+      whiten(columns[p] as Float64Array, filter, white[p] as Float64Array);
+    } else whitenConstant(filter, p - flightParameter.bias, white[p] as Float64Array);
+  }
   const jtj = new Float64Array(n * n);
   const jtr = new Float64Array(n);
   let squares = dotProduct(residual, residual);
   for (const row of extra) squares += row * row;
   for (let a = 0; a < n; a++) {
     const ca = white[a] as Float64Array;
-    let r = dotProduct(ca, residual);
+    const axis = a - flightParameter.bias;
+    const dot = (other: Float64Array) => (axis >= 0 && axis < 3 ? axisProduct(ca, other, axis) : dotProduct(ca, other));
+    let r = dot(residual);
     for (let k = 0; k < extra.length; k++) r += (extraColumns[a]?.[k] as number) * (extra[k] as number);
     jtr[a] = r;
     for (let b = 0; b <= a; b++) {
-      let s = dotProduct(ca, white[b] as Float64Array);
+      const cb = white[b] as Float64Array;
+      const other = b - flightParameter.bias;
+      let s = other >= 0 && other < 3 ? axisProduct(cb, ca, other) : dot(cb);
       for (let k = 0; k < extra.length; k++) {
         s += (extraColumns[a]?.[k] as number) * (extraColumns[b]?.[k] as number);
       }
@@ -601,10 +654,37 @@ function normalEquations(
   return { jtj, jtr, squares };
 }
 
+/**
+ * Flies a state that differs from another in one parameter, `p`: of the reading only what that parameter changes is worked out anew. Its
+ * `residual` is the whole reading.
+ */
+function flyShifted(
+  track: RateTrack,
+  aero: AeroPreset,
+  { scratch: known }: Linearised,
+  p: number,
+  state: FlightState,
+  into: Scratch,
+): Linearised {
+  const turns = p >= flightParameter.rate && p < flightParameter.drag;
+  const attitude = turns
+    ? integrateAttitude(track, state.rateCorrectionRadps, identityQuaternion, into.attitude)
+    : known.attitude;
+  const lever = turns ? leverReading(track, state, into.lever) : known.lever;
+  const floats = turns || p === flightParameter.up || p === flightParameter.up + 1 || p === flightParameter.buoyancy;
+  const buoyancy = floats ? buoyancyReading(track, state, attitude, into.buoyancy) : known.buoyancy;
+  const velocity = integrateVelocity(track, state, attitude, aero, into.velocity, into.air);
+  const parts = { lever, buoyancy, air: into.air };
+  const residual = predictReading(track, state, attitude, velocity, aero, parts, into.residual);
+  return { residual, state, attitude, velocity, scratch: into };
+}
+
 interface Workspace {
   readonly columns: Float64Array[];
   readonly white: Float64Array[];
   readonly scratch: Scratch;
+  readonly buoyancy: Float64Array;
+  readonly whitened: Float64Array;
 }
 
 const workspaces = new Map<number, Workspace>();
@@ -618,12 +698,9 @@ function workspace(count: number, rows: number): Workspace {
     store = {
       columns: Array.from({ length: count }, () => new Float64Array(rows)),
       white: Array.from({ length: count }, () => new Float64Array(rows)),
-      scratch: {
-        attitude: new Float64Array((4 * rows) / 3),
-        velocity: new Float64Array(rows),
-        residual: new Float64Array(rows),
-        whitened: new Float64Array(rows),
-      },
+      scratch: scratchFor(rows / 3),
+      buoyancy: new Float64Array(rows),
+      whitened: new Float64Array(rows),
     };
     workspaces.set(rows, store);
   }
@@ -645,6 +722,29 @@ function dotProduct(a: Float64Array, b: Float64Array): number {
   }
   for (let i = n; i < a.length; i++) s0 += (a[i] as number) * (b[i] as number);
   return s0 + s1 + (s2 + s3);
+}
+
+/** The same where `a` is 0 but for one axis of every sample. */
+function axisProduct(a: Float64Array, b: Float64Array, axis: number): number {
+  const n = a.length - (a.length % 4);
+  let s0 = 0;
+  let s1 = 0;
+  let s2 = 0;
+  let s3 = 0;
+  let i = axis;
+  for (; i + 9 < n; i += 12) {
+    s0 += (a[i] as number) * (b[i] as number);
+    s3 += (a[i + 3] as number) * (b[i + 3] as number);
+    s2 += (a[i + 6] as number) * (b[i + 6] as number);
+    s1 += (a[i + 9] as number) * (b[i + 9] as number);
+  }
+  // The very sums of `dotProduct`, so that leaving out the zeros changes no digit.
+  const sums = axis === 0 ? [s0, s1, s2, s3] : axis === 1 ? [s3, s0, s1, s2] : [s2, s3, s0, s1];
+  for (; i < a.length; i += 3) {
+    const lane = i < n ? i % 4 : 0;
+    sums[lane] = (sums[lane] as number) + (a[i] as number) * (b[i] as number);
+  }
+  return (sums[0] as number) + (sums[1] as number) + ((sums[2] as number) + (sums[3] as number));
 }
 
 /** Change of the lever's acceleration with the offset along one axis: (ω ωᵀ − ω² + [ω̇]×) e. */

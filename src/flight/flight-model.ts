@@ -115,20 +115,24 @@ export function integrateAttitude(
   atReference: Quaternion = identityQuaternion,
   attitude: Float64Array = new Float64Array(4 * track.length),
 ): Float64Array {
-  // Written out in scalars, as below: the same as `multiply` and `stepRotation`.
+  // Written out in scalars, as below: the same as `multiply` and `stepRotation`. The ways forward and back in time take turns,
+  // since each waits for the step before.
   const { length, timeS, rateRadps, reference } = track;
   const [cx, cy, cz] = correctionRadps;
   attitude.set(atReference, 4 * reference);
-  for (const direction of [1, -1]) {
-    let [qw, qx, qy, qz] = atReference;
-    let wx = (rateRadps[3 * reference] as number) + cx;
-    let wy = (rateRadps[3 * reference + 1] as number) + cy;
-    let wz = (rateRadps[3 * reference + 2] as number) + cz;
-    for (let i = reference + direction; i >= 0 && i < length; i += direction) {
+  const reach = Math.max(reference, length - 1 - reference);
+  for (let away = 1; away <= reach; away++) {
+    for (let direction = 1; direction >= -1; direction -= 2) {
+      const i = reference + direction * away;
+      if (i < 0 || i >= length) continue;
+      const before = i - direction;
+      const wx = (rateRadps[3 * before] as number) + cx;
+      const wy = (rateRadps[3 * before + 1] as number) + cy;
+      const wz = (rateRadps[3 * before + 2] as number) + cz;
       const nx = (rateRadps[3 * i] as number) + cx;
       const ny = (rateRadps[3 * i + 1] as number) + cy;
       const nz = (rateRadps[3 * i + 2] as number) + cz;
-      const stepS = (timeS[i] as number) - (timeS[i - direction] as number);
+      const stepS = (timeS[i] as number) - (timeS[before] as number);
       const half = stepS / 2;
       const coning = (stepS * stepS) / 12;
       const tx = (wx + nx) * half + (wy * nz - wz * ny) * coning;
@@ -138,21 +142,14 @@ export function integrateAttitude(
       const angle = Math.sqrt(angle2);
       const s = angle2 < 1e-8 ? 0.5 - angle2 / 48 : Math.sin(angle / 2) / angle;
       const c = angle2 < 1e-8 ? 1 - angle2 / 8 : Math.cos(angle / 2);
-      const pw = qw * c - s * (qx * tx + qy * ty + qz * tz);
-      const px = qx * c + s * (qw * tx + qy * tz - qz * ty);
-      const py = qy * c + s * (qw * ty + qz * tx - qx * tz);
-      const pz = qz * c + s * (qw * tz + qx * ty - qy * tx);
-      qw = pw;
-      qx = px;
-      qy = py;
-      qz = pz;
-      wx = nx;
-      wy = ny;
-      wz = nz;
-      attitude[4 * i] = qw;
-      attitude[4 * i + 1] = qx;
-      attitude[4 * i + 2] = qy;
-      attitude[4 * i + 3] = qz;
+      const qw = attitude[4 * before] as number;
+      const qx = attitude[4 * before + 1] as number;
+      const qy = attitude[4 * before + 2] as number;
+      const qz = attitude[4 * before + 3] as number;
+      attitude[4 * i] = qw * c - s * (qx * tx + qy * ty + qz * tz);
+      attitude[4 * i + 1] = qx * c + s * (qw * tx + qy * tz - qz * ty);
+      attitude[4 * i + 2] = qy * c + s * (qw * ty + qz * tx - qx * tz);
+      attitude[4 * i + 3] = qz * c + s * (qw * tz + qx * ty - qy * tx);
     }
   }
   return attitude;
@@ -183,9 +180,32 @@ export function airForce(velocityMps: Vec3, spinRadps: Vec3, up: Vec3, air: AirM
   ];
 }
 
+/** The laws of a state's air as loops take them: the drag factor is a polynomial in speed. */
+interface AirLaws {
+  readonly k0: number;
+  readonly k1: number;
+  readonly k2: number;
+  readonly lift: number;
+  readonly slope: number;
+}
+
+export function lawsOf(state: FlightState, aero: AeroPreset): AirLaws {
+  const k = aero.dragPerM * state.dragRatio;
+  const { ratio, slope } = liftOf(state);
+  return {
+    k0: k * (1 - state.dragSlope + state.dragBend),
+    k1: (k * (state.dragSlope - 2 * state.dragBend)) / dragReferenceMps,
+    k2: (k * state.dragBend) / (dragReferenceMps * dragReferenceMps),
+    lift: aero.lift * ratio,
+    slope,
+  };
+}
+
 /**
  * Velocity of the ball's centre in the frozen frame at every sample, 3n values, m/s. Midpoint rule between samples: with
  * steps of 10 ms its error over a second of flight is below 1e-4 m/s.
+ *
+ * @param air where to put what drag and lift take the velocity by at every sample, 2n values; null where nobody asks for it.
  */
 export function integrateVelocity(
   track: RateTrack,
@@ -193,44 +213,61 @@ export function integrateVelocity(
   attitude: Float64Array,
   aero: AeroPreset,
   velocity: Float64Array = new Float64Array(3 * track.length),
+  air: Float64Array | null = null,
 ): Float64Array {
-  const k = aero.dragPerM * state.dragRatio;
-  const { ratio, slope } = liftOf(state);
-  const m = aero.lift * ratio;
-  // The drag factor as a polynomial in speed.
-  const k0 = k * (1 - state.dragSlope + state.dragBend);
-  const k1 = (k * (state.dragSlope - 2 * state.dragBend)) / dragReferenceMps;
-  const k2 = (k * state.dragBend) / (dragReferenceMps * dragReferenceMps);
+  const { timeS, length, reference } = track;
+  const laws = lawsOf(state, aero);
+  const { k0, k1, k2, lift, slope } = laws;
   const [ux, uy, uz] = scale(state.up, standardGravityMps2 - state.buoyancyMps2);
   const spin = rotate(
-    attitudeAt(attitude, track.reference),
-    add(vecAt(track.rateRadps, track.reference), state.rateCorrectionRadps),
+    attitudeAt(attitude, reference),
+    add(vecAt(track.rateRadps, reference), state.rateCorrectionRadps),
   );
-  const [lx, ly, lz] = scale(spin, m);
-  velocity.set(state.velocityMps, 3 * track.reference);
-  for (const direction of [1, -1]) {
-    let [vx, vy, vz] = state.velocityMps;
-    for (let i = track.reference + direction; i >= 0 && i < track.length; i += direction) {
-      const h = (track.timeS[i] as number) - (track.timeS[i - direction] as number);
+  const [lx, ly, lz] = scale(spin, lift);
+  velocity.set(state.velocityMps, 3 * reference);
+  const reach = Math.max(reference, length - 1 - reference);
+  // Forward and back in time by turns, as above.
+  for (let away = 1; away <= reach; away++) {
+    for (let direction = 1; direction >= -1; direction -= 2) {
+      const i = reference + direction * away;
+      if (i < 0 || i >= length) continue;
+      const before = i - direction;
+      const vx = velocity[3 * before] as number;
+      const vy = velocity[3 * before + 1] as number;
+      const vz = velocity[3 * before + 2] as number;
+      const h = (timeS[i] as number) - (timeS[before] as number);
       const half = h / 2;
       const s = Math.sqrt(vx * vx + vy * vy + vz * vz);
       const d = -(k0 + s * (k1 + s * k2)) * s;
       const p = liftShare(s, slope);
+      if (air) {
+        air[2 * before] = d;
+        air[2 * before + 1] = p;
+      }
       const mx = vx + half * (d * vx + p * (ly * vz - lz * vy) - ux);
       const my = vy + half * (d * vy + p * (lz * vx - lx * vz) - uy);
       const mz = vz + half * (d * vz + p * (lx * vy - ly * vx) - uz);
       const r = Math.sqrt(mx * mx + my * my + mz * mz);
       const e = -(k0 + r * (k1 + r * k2)) * r;
       const q = liftShare(r, slope);
-      vx += h * (e * mx + q * (ly * mz - lz * my) - ux);
-      vy += h * (e * my + q * (lz * mx - lx * mz) - uy);
-      vz += h * (e * mz + q * (lx * my - ly * mx) - uz);
-      velocity[3 * i] = vx;
-      velocity[3 * i + 1] = vy;
-      velocity[3 * i + 2] = vz;
+      velocity[3 * i] = vx + h * (e * mx + q * (ly * mz - lz * my) - ux);
+      velocity[3 * i + 1] = vy + h * (e * my + q * (lz * mx - lx * mz) - uy);
+      velocity[3 * i + 2] = vz + h * (e * mz + q * (lx * my - ly * mx) - uz);
     }
   }
+  if (air) {
+    putAir(laws, velocity, 0, air);
+    putAir(laws, velocity, length - 1, air);
+  }
   return velocity;
+}
+
+/** Puts drag over velocity, 1/s, and the lift's share of sample `i` into `air`. */
+export function putAir({ k0, k1, k2, slope }: AirLaws, velocity: Float64Array, i: number, air: Float64Array): void {
+  const [vx, vy, vz] = vecAt(velocity, i);
+  const s = Math.sqrt(vx * vx + vy * vy + vz * vz);
+  air[2 * i] = -(k0 + s * (k1 + s * k2)) * s;
+  air[2 * i + 1] = liftShare(s, slope);
 }
 
 /** Centripetal and tangential acceleration of a point at `offset` of a body turning at `w` with derivative `d`, m/s². */
@@ -242,72 +279,4 @@ export function leverAcceleration(w: Vec3, d: Vec3, offset: Vec3): Vec3 {
     w[1] * wr - ww * offset[1] + d[2] * offset[0] - d[0] * offset[2],
     w[2] * wr - ww * offset[2] + d[0] * offset[1] - d[1] * offset[0],
   ];
-}
-
-/**
- * Specific force the sensor would read at every sample of the track in free flight.
- *
- * @returns 3n values, m/s², sensor axes.
- */
-export function predictSpecificForce(
-  track: RateTrack,
-  state: FlightState,
-  attitude: Float64Array,
-  velocity: Float64Array,
-  aero: AeroPreset,
-  predicted: Float64Array = new Float64Array(3 * track.length),
-): Float64Array {
-  // Written out in scalars: this loop is most of a fit's time.
-  const k = aero.dragPerM * state.dragRatio;
-  const { ratio, slope } = liftOf(state);
-  const lift = aero.lift * ratio;
-  // The drag factor as a polynomial in speed.
-  const k0 = k * (1 - state.dragSlope + state.dragBend);
-  const k1 = (k * (state.dragSlope - 2 * state.dragBend)) / dragReferenceMps;
-  const k2 = (k * state.dragBend) / (dragReferenceMps * dragReferenceMps);
-  const [ux, uy, uz] = scale(state.up, state.buoyancyMps2);
-  const [cx, cy, cz] = state.rateCorrectionRadps;
-  const [bx, by, bz] = state.biasMps2;
-  const [rx, ry, rz] = state.offsetM;
-  const rate = track.rateRadps;
-  const rateDot = track.rateDotRadps2;
-  for (let i = 0; i < track.length; i++) {
-    const j = 3 * i;
-    const wx = (rate[j] as number) + cx;
-    const wy = (rate[j + 1] as number) + cy;
-    const wz = (rate[j + 2] as number) + cz;
-    const dx = rateDot[j] as number;
-    const dy = rateDot[j + 1] as number;
-    const dz = rateDot[j + 2] as number;
-    const qw = attitude[4 * i] as number;
-    const qx = attitude[4 * i + 1] as number;
-    const qy = attitude[4 * i + 2] as number;
-    const qz = attitude[4 * i + 3] as number;
-    const fx = velocity[j] as number;
-    const fy = velocity[j + 1] as number;
-    const fz = velocity[j + 2] as number;
-    const speed = Math.sqrt(fx * fx + fy * fy + fz * fz);
-    // Velocity in the sensor's axes: drag and lift are then taken there, with the spin as measured.
-    const tx = 2 * (qz * fy - qy * fz);
-    const ty = 2 * (qx * fz - qz * fx);
-    const tz = 2 * (qy * fx - qx * fy);
-    const vx = fx + qw * tx - qy * tz + qz * ty;
-    const vy = fy + qw * ty - qz * tx + qx * tz;
-    const vz = fz + qw * tz - qx * ty + qy * tx;
-    const m = lift * liftShare(speed, slope);
-    const drag = -(k0 + speed * (k1 + speed * k2)) * speed;
-    // Buoyancy points up: turned into the sensor's axes like the velocity.
-    const ax = 2 * (qz * uy - qy * uz);
-    const ay = 2 * (qx * uz - qz * ux);
-    const az = 2 * (qy * ux - qx * uy);
-    const hx = ux + qw * ax - qy * az + qz * ay;
-    const hy = uy + qw * ay - qz * ax + qx * az;
-    const hz = uz + qw * az - qx * ay + qy * ax;
-    const wr = wx * rx + wy * ry + wz * rz;
-    const ww = wx * wx + wy * wy + wz * wz;
-    predicted[j] = bx + wx * wr - ww * rx + dy * rz - dz * ry + drag * vx + m * (wy * vz - wz * vy) + hx;
-    predicted[j + 1] = by + wy * wr - ww * ry + dz * rx - dx * rz + drag * vy + m * (wz * vx - wx * vz) + hy;
-    predicted[j + 2] = bz + wz * wr - ww * rz + dx * ry - dy * rx + drag * vz + m * (wx * vy - wy * vx) + hz;
-  }
-  return predicted;
 }

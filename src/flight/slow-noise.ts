@@ -129,19 +129,65 @@ export function whiten(column: Float64Array, { keep, gain, scale }: Whitening, o
   }
 }
 
+/** Whitens a column of 1 in one axis and 0 in the others: `out` gets the values of that axis, its others stay as they are. */
+export function whitenConstant({ keep, gain, scale }: Whitening, axis: number, out: Float64Array): void {
+  let x = 0;
+  for (let i = 0; i < keep.length; i++) {
+    x *= keep[i] as number;
+    const ex = 1 - x;
+    x += (gain[i] as number) * ex;
+    out[3 * i + axis] = (scale[i] as number) * ex;
+  }
+}
+
 const whiteRange = { fromMps2: 0.006, toMps2: 60 } as const;
+
+/** Steps that halve the range; so many looks at the residuals at most are taken to see beforehand how most of them go. */
+const halvings = 14;
+const looksAhead = 6;
+/** A look this far to either side of where the noise seems to lie tells it as well as the halvings do. */
+const besideShare = 5e-4;
 
 /** @returns the white noise with which the whitened residuals have the mean square that `free` degrees of freedom leave. */
 export function fitWhite(residual: Float64Array, data: FlightData, slowMps2: number, free: number): number {
+  // The more white noise, the smaller the squares. What was seen of two noises tells all that lie on their far sides.
+  let tooLittle = 0;
+  let enough = Number.POSITIVE_INFINITY;
+  const look = (whiteMps2: number): number => {
+    const squares = whitenedSquares(residual, data, { whiteMps2, slowMps2 });
+    if (squares > free) tooLittle = Math.max(tooLittle, whiteMps2);
+    else enough = Math.min(enough, whiteMps2);
+    return squares;
+  };
+  lookAhead(look, free, () => enough <= tooLittle * (1 + 2 * besideShare));
   let low: number = whiteRange.fromMps2;
   let high: number = whiteRange.toMps2;
-  for (let step = 0; step < 14; step++) {
+  for (let step = 0; step < halvings; step++) {
     const middle = Math.sqrt(low * high);
-    if (whitenedSquares(residual, data, { whiteMps2: middle, slowMps2 }) > free) low = middle;
+    if (middle <= tooLittle || (middle < enough && look(middle) > free)) low = middle;
     else high = middle;
   }
   return Math.sqrt(low * high);
 }
+
+/** Comes near the noise from both sides by the secant of the squares' logarithm. */
+function lookAhead(look: (whiteMps2: number) => number, free: number, isNear: () => boolean): void {
+  let at = Math.log(usualMps2);
+  let off = Math.log(look(usualMps2) / free);
+  // Squares fall with the square of the noise at most.
+  let slope = -2;
+  for (let k = 1; k < looksAhead && Number.isFinite(off) && !isNear(); k++) {
+    const next = at - off / slope + (off > 0 ? besideShare : -besideShare);
+    const nextOff = Math.log(look(Math.exp(next)) / free);
+    const seen = (nextOff - off) / (next - at);
+    if (seen < -0.05) slope = Math.max(-2, seen);
+    at = next;
+    off = nextOff;
+  }
+}
+
+/** Noise from which it is looked for, m/s². */
+const usualMps2 = 0.05;
 
 /** @returns root mean square of the slow part for weights of `slowSizesMps2`, m/s². */
 export function meanSlow(weights: readonly number[]): number {

@@ -84,6 +84,36 @@ describe('whitening', () => {
   });
 });
 
+describe('the white part', () => {
+  // The plain halving that its search for the same number looks ahead of.
+  const halved = (residual: Float64Array, data: FlightData, slowMps2: number, free: number): number => {
+    let [low, high] = [0.006, 60];
+    for (let step = 0; step < 14; step++) {
+      const middle = Math.sqrt(low * high);
+      const out = new Float64Array(residual.length);
+      whiten(residual, whitening(data, { whiteMps2: middle, slowMps2 }), out);
+      if (out.reduce((sum, e) => sum + e * e, 0) > free) low = middle;
+      else high = middle;
+    }
+    return Math.sqrt(low * high);
+  };
+
+  it.each([0, 1e-4, 0.003, 0.03, 0.3, 4, 500])('is that of plain halving for residuals of %f m/s²', (sizeMps2) => {
+    const normal = normalSource(11);
+    const n = 60;
+    const data = made(
+      Array.from({ length: n }, (_, i) => 0.0151 * i),
+      Array.from({ length: n }, (_, i) => (i % 17 === 3 ? 0 : 3)),
+    );
+    const residual = Float64Array.from({ length: 3 * n }, () => sizeMps2 * normal());
+    for (const slowMps2 of [0, 0.005, 0.04]) {
+      for (const free of [1, 90, 168]) {
+        expect(fitWhite(residual, data, slowMps2, free)).toBe(halved(residual, data, slowMps2, free));
+      }
+    }
+  });
+});
+
 describe('weights of hypotheses', () => {
   it('follow Bayes and stay as they were where nothing can be told', () => {
     const [a, b] = posteriorWeights([0.5, 0.5], [0, Math.log(3)]);

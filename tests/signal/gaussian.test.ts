@@ -1,5 +1,5 @@
 import fc from 'fast-check';
-import { inverse, Matrix, solve } from 'ml-matrix';
+import { CholeskyDecomposition, inverse, Matrix, solve } from 'ml-matrix';
 import { describe, expect, it } from 'vitest';
 import {
   absorb,
@@ -177,6 +177,19 @@ describe('the small parts', () => {
           [1, 2],
         ] as const)
           expect(factor.get(i, j)).toBe(0);
+      }),
+    );
+  });
+
+  it('inverts and factors as the library does, to the last digit', () => {
+    // SOURCE: ml-matrix 6, CholeskyDecomposition.
+    fc.assert(
+      fc.property(covariance3, (covariance) => {
+        const cholesky = new CholeskyDecomposition(covariance);
+        const solved = cholesky.solve(Matrix.eye(3, 3));
+        const both = Matrix.add(solved, solved.transpose()).mul(0.5);
+        expect(inverseSymmetric(covariance).to1DArray()).toEqual(both.to1DArray());
+        expect(sigmaDirections(covariance).to1DArray()).toEqual(cholesky.lowerTriangularMatrix.to1DArray());
       }),
     );
   });

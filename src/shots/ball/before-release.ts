@@ -36,7 +36,13 @@ export interface ShotAxes {
 }
 
 /** Phases of the shot before release, times in s of the recording, lengths in m. */
-export interface PathPhases {
+export interface PathPhases extends PathWay {
+  /** Longest time nearly still and low before the lift, s. */
+  readonly stillS: number;
+}
+
+/** The same but for what hangs on all of the ball's speed. */
+export interface PathWay {
   readonly liftS: number;
   readonly liftHeightM: number;
   readonly pickupHeightM: number;
@@ -48,8 +54,6 @@ export interface PathPhases {
   readonly otherSideM: number;
   /** Last rest low enough to start the clock of a held ball; null where there was none. */
   readonly lowRestS: number | null;
-  /** Longest time nearly still and low before the lift, s. */
-  readonly stillS: number;
 }
 
 /** Heights and sideways places along a walk, in time order from the walk's far end (index 0) to release. */
@@ -152,6 +156,13 @@ export function heightAt(path: RoomPath, timeS: number): number {
  * @param held whether the clock starts at the last low rest instead.
  */
 export function readPhases(path: RoomPath, fromS: number, held: boolean): PathPhases {
+  const way = readWay(path, fromS, held);
+  const { liftS, lowRestS } = way;
+  return { ...way, stillS: longestStill(path, fromS, Math.max(liftS, lowRestS ?? liftS), 0) };
+}
+
+/** The same without what is still. */
+export function readWay(path: RoomPath, fromS: number, held: boolean): PathWay {
   const last = path.length - 1;
   const limits = phaseLimits;
   const lowRestS = lastLowRest(path);
@@ -205,7 +216,6 @@ export function readPhases(path: RoomPath, fromS: number, held: boolean): PathPh
     sidePathM: mostLeft > -mostRight ? mostLeft : mostRight,
     otherSideM: mostLeft > -mostRight ? mostRight : mostLeft,
     lowRestS,
-    stillS: longestStill(path, fromS, Math.max(liftS, lowRestS ?? liftS), 0),
   };
 }
 

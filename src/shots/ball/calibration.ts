@@ -1,6 +1,7 @@
+// Longer than most: all that is learnt of one ball and its sensor is one distribution, with one order of its quantities.
 import { Matrix } from 'ml-matrix';
 import { posteriorWeights } from '../../flight/slow-noise.ts';
-import { absorb, condition, type Gaussian, independent, symmetric } from '../../signal/gaussian.ts';
+import { absorb, condition, copyOf, type Gaussian, independent, mixed, symmetric } from '../../signal/gaussian.ts';
 import type { Vec3 } from '../../signal/vec3.ts';
 import { noRingMemory, type RingMemory } from './ring-memory.ts';
 
@@ -226,7 +227,7 @@ export function widenOffset(calibration: BallCalibration, steadyForceMps2: numbe
   if (calibration.flights > 0 || rateRadps < 3) return calibration;
   const seen = Math.min(0.12, steadyForceMps2 / (rateRadps * rateRadps));
   const spread = Math.max(calibrationPriors.offsetSpreadM, 0.8 * seen);
-  const covariance = calibration.ballAndSensor.covariance.clone();
+  const covariance = copyOf(calibration.ballAndSensor.covariance);
   for (let i = 5; i < 8; i++) covariance.set(i, i, spread * spread);
   return { ...calibration, ballAndSensor: { mean: calibration.ballAndSensor.mean, covariance } };
 }
@@ -277,11 +278,30 @@ function aged(calibration: BallCalibration, timeS: number, spinRadps: number, bi
   ];
   const scale = share * d.gyroScale ** 2;
   const rate = share * biasScale2 * d.gyroBiasRadps ** 2;
-  const all = atSpin(jointly(calibration), calibration.lastSpinRadps, spinRadps);
-  for (const [i, variance] of [scale, scale, scale, rate, rate, rate, ...grow].entries()) {
-    all.covariance.set(i, i, all.covariance.get(i, i) + variance);
-  }
-  return { ...calibration, ...apart(all), lastS: timeS, lastSpinRadps: spinRadps };
+  const { gyro, ballAndSensor, gyroWithBall } = apart(knownAtSpin(calibration, spinRadps));
+  const wider = (of: Gaussian, variances: readonly number[]): Gaussian => {
+    for (const [i, variance] of variances.entries()) of.covariance.set(i, i, of.covariance.get(i, i) + variance);
+    return of;
+  };
+  return {
+    ...calibration,
+    gyro: wider(gyro, [scale, scale, scale, rate, rate, rate]),
+    ballAndSensor: wider(ballAndSensor, grow),
+    gyroWithBall,
+    lastS: timeS,
+    lastSpinRadps: spinRadps,
+  };
+}
+
+const atSpins = new WeakMap<BallCalibration, { readonly spinRadps: number; readonly known: Gaussian }>();
+
+/** All that is known, as it is for a ball that spins so: asked for once for every drift that is tried. */
+function knownAtSpin(calibration: BallCalibration, spinRadps: number): Gaussian {
+  const before = atSpins.get(calibration);
+  if (before?.spinRadps === spinRadps) return before.known;
+  const known = atSpin(jointly(calibration), calibration.lastSpinRadps, spinRadps);
+  atSpins.set(calibration, { spinRadps, known });
+  return known;
 }
 
 /** Ratios of two spins up to which the law of the lift is followed, and the slowest spin, rad/s. */
@@ -301,19 +321,28 @@ function atSpin({ mean, covariance }: Gaussian, beforeRadps: number, nowRadps: n
   const lift = growth + lag;
   const there = growth + ratio * lag;
   // Against its own law a lift goes on as it is.
-  if (ratio === 1 || lift <= 0 || there < leastShare * lift) return { mean, covariance: covariance.clone() };
+  if (ratio === 1 || lift <= 0 || there < leastShare * lift) return { mean, covariance };
   const share = lift / there;
   const byGrowth = (lag * (ratio - 1)) / there ** 2;
   const byLag = (growth * (1 - ratio)) / there ** 2;
   const next = [...mean];
   next[first] = growth * share ** 2;
   next[second] = ratio * lag * share ** 2;
-  const move = Matrix.eye(mean.length, mean.length);
-  move.set(first, first, share ** 2 + 2 * growth * share * byGrowth);
-  move.set(first, second, 2 * growth * share * byLag);
-  move.set(second, first, 2 * ratio * lag * share * byGrowth);
-  move.set(second, second, ratio * (share ** 2 + 2 * lag * share * byLag));
-  return { mean: next, covariance: symmetric(move.mmul(covariance).mmul(move.transpose())) };
+  // How growth and lag move with themselves and each other; all else stays.
+  const growthMoves = [share ** 2 + 2 * growth * share * byGrowth, 2 * growth * share * byLag] as const;
+  const lagMoves = [2 * ratio * lag * share * byGrowth, ratio * (share ** 2 + 2 * lag * share * byLag)] as const;
+  const moved = copyOf(covariance);
+  for (let i = 0; i < mean.length; i++) {
+    const [a, b] = [moved.get(first, i), moved.get(second, i)];
+    moved.set(first, i, growthMoves[0] * a + growthMoves[1] * b);
+    moved.set(second, i, lagMoves[0] * a + lagMoves[1] * b);
+  }
+  for (let i = 0; i < mean.length; i++) {
+    const [a, b] = [moved.get(i, first), moved.get(i, second)];
+    moved.set(i, first, a * growthMoves[0] + b * growthMoves[1]);
+    moved.set(i, second, a * lagMoves[0] + b * lagMoves[1]);
+  }
+  return { mean: next, covariance: symmetric(moved) };
 }
 
 /** What a fitted flight tells: rate correction x y z, then the quantities of `ballAndSensor`, all fitted together. */
@@ -348,7 +377,7 @@ export function learnFlight(
   const belief = surprise > believedSquares ? (believedSquares / surprise) ** 2 : 1;
   const all: Gaussian = {
     mean: before.mean.map((value, i) => value + belief * ((after.mean[i] as number) - value)),
-    covariance: Matrix.add(Matrix.mul(before.covariance, 1 - belief), Matrix.mul(after.covariance, belief)),
+    covariance: mixed(before.covariance, 1 - belief, after.covariance, belief),
   };
   return { ...calibration, ...apart(all), flights: calibration.flights + 1, oddFlights: 0 };
 }

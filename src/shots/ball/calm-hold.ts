@@ -39,9 +39,9 @@ const calm = {
 
 /** The sensor's attitude from a first sample on, carried by the gyroscope, and what the forces add up to in the frame it began with. */
 interface Carried {
-  readonly attitude: readonly Quaternion[];
+  readonly attitude: Float64Array;
   /** Integral of the force, m/s; gravity is in it as a straight line. */
-  readonly speed: readonly Vec3[];
+  readonly speed: Float64Array;
 }
 
 function carry(block: ImuBlock, from: number, to: number, calibration: BallCalibration): Carried {
@@ -55,16 +55,18 @@ function carry(block: ImuBlock, from: number, to: number, calibration: BallCalib
   let q: Quaternion = [1, 0, 0, 0];
   let force = vecAt(block.accelMps2, from);
   let v: Vec3 = [0, 0, 0];
-  const attitude: Quaternion[] = [q];
-  const speed: Vec3[] = [v];
+  const attitude = new Float64Array(4 * (to - from));
+  const speed = new Float64Array(3 * (to - from));
+  attitude[0] = 1;
   for (let i = from + 1; i < to; i++) {
     const h = (block.timeS[i] as number) - (block.timeS[i - 1] as number);
     q = multiply(q, stepRotation(rate(i - 1), rate(i), h));
     const next = rotate(q, vecAt(block.accelMps2, i));
     v = add(v, scale(add(force, next), h / 2));
     force = next;
-    attitude.push(q);
-    speed.push(v);
+    const k = i - from;
+    for (let c = 0; c < 4; c++) attitude[4 * k + c] = q[c] as number;
+    for (let axis = 0; axis < 3; axis++) speed[3 * k + axis] = v[axis] as number;
   }
   return { attitude, speed };
 }
@@ -97,23 +99,39 @@ export function findCalmHold(
 }
 
 function describe(block: ImuBlock, carried: Carried, from: number, start: number, end: number): CalmHold | null {
-  const timeS = (i: number) => block.timeS[i] as number;
-  const lastsS = timeS(end) - timeS(start);
-  const v0 = carried.speed[start - from] as Vec3;
-  const force = scale(subtract(carried.speed[end - from] as Vec3, v0), 1 / lastsS);
+  const { timeS } = block;
+  const { speed } = carried;
+  const gyro = block.gyroRadps as Float64Array;
+  const startS = timeS[start] as number;
+  const lastsS = (timeS[end] as number) - startS;
+  const v0 = vecAt(speed, start - from);
+  const force = scale(subtract(vecAt(speed, end - from), v0), 1 / lastsS);
   if (Math.abs(norm(force) - standardGravityMps2) > calm.weightMps2) return null;
+  // Written out in scalars: a ball that is held is looked at hundreds of times.
+  const [vx, vy, vz] = v0;
+  const [fx, fy, fz] = force;
   let [n, rate, squares] = [0, 0, 0];
-  let sum: Vec3 = [0, 0, 0];
+  let [sx, sy, sz] = [0, 0, 0];
   for (let i = start; i <= end; i++) {
-    const off = subtract(subtract(carried.speed[i - from] as Vec3, v0), scale(force, timeS(i) - timeS(start)));
-    sum = add(sum, off);
-    squares += dot(off, off);
-    rate += norm(vecAt(block.gyroRadps as Float64Array, i));
+    const k = 3 * (i - from);
+    const sinceS = (timeS[i] as number) - startS;
+    const x = (speed[k] as number) - vx - fx * sinceS;
+    const y = (speed[k + 1] as number) - vy - fy * sinceS;
+    const z = (speed[k + 2] as number) - vz - fz * sinceS;
+    sx += x;
+    sy += y;
+    sz += z;
+    squares += x * x + y * y + z * z;
+    const wx = gyro[3 * i] as number;
+    const wy = gyro[3 * i + 1] as number;
+    const wz = gyro[3 * i + 2] as number;
+    rate += Math.sqrt(wx * wx + wy * wy + wz * wz);
     n++;
   }
-  const scatterMps = Math.sqrt(Math.max(0, squares / n - dot(sum, sum) / (n * n)));
+  const scatterMps = Math.sqrt(Math.max(0, squares / n - (sx * sx + sy * sy + sz * sz) / (n * n)));
   if (rate / n > calm.rateRadps || scatterMps > calm.scatterMps) return null;
-  const middle = carried.attitude[middleOf({ start, end }) - from] as Quaternion;
+  const at = 4 * (middleOf({ start, end }) - from);
+  const middle = carried.attitude.subarray(at, at + 4) as unknown as Quaternion;
   return { start, end, lastsS, scatterMps, forceMps2: rotate(conjugate(middle), force) };
 }
 

@@ -49,18 +49,15 @@ interface TabledShape extends Shape {
 const tabled = { halfS: 0.12, stepS: 2e-5 } as const;
 const tabledCount = 2 * Math.round(tabled.halfS / tabled.stepS) + 1;
 
-/** @returns size of the filtered force at `x` seconds after the edge. */
-function sizeAt(shape: TabledShape, x: number): number {
+/** @returns where in a shape's table the size at `x` seconds after the edge stands, with a fraction; −1 beyond it. */
+function placeOf(x: number): number {
   const at = (x + tabled.halfS) / tabled.stepS;
   // Written this way round because a comparison with NaN is false.
-  if (!(at >= 0 && at < tabledCount - 1)) return Math.abs(shape.at(x));
-  const i = Math.floor(at);
-  return (i + 1 - at) * tabledSize(shape, i) + (at - i) * tabledSize(shape, i + 1);
+  return at >= 0 && at < tabledCount - 1 ? at : -1;
 }
 
+/** Works out one size of a shape's table. */
 function tabledSize(shape: TabledShape, i: number): number {
-  const known = shape.sizes[i] as number;
-  if (!Number.isNaN(known)) return known;
   const size = Math.abs(shape.at(i * tabled.stepS - tabled.halfS));
   shape.sizes[i] = size;
   return size;
@@ -259,7 +256,8 @@ export function estimateEdge(
   const n = timeS.length;
   const largest = Math.max(...forceMps2);
   const { ofItself, ofLargest } = shapeError[kind];
-  const weights = Float64Array.from(forceMps2, (f) => {
+  const forces = Float64Array.from(forceMps2);
+  const weights = forces.map((f) => {
     const error = noiseMps2 + ofItself * f + ofLargest * largest;
     return 1 / (error * error);
   });
@@ -271,31 +269,48 @@ export function estimateEdge(
   const costs: number[] = [];
   let least = Infinity;
   const model = new Float64Array(n);
+  // All shapes are asked for the same instants.
+  const places = new Float64Array((count + 1) * n);
+  for (let k = 0; k <= count; k++) {
+    const edge = first + k * step;
+    for (let i = 0; i < n; i++) places[k * n + i] = placeOf((timeS[i] as number) - edge);
+  }
   // Iron, wood and floor are done in a hundredth; only net and hands take longer.
   const clipped = atLeast.some(Boolean);
   const beyond = kind === 'onset' && clipped;
   const hard = kind === 'onset' && !samples.byHand && (largest > hardTouch.forceMps2 || beyond);
   for (const shape of shapesFor(kind, filterDelayS)) {
     if (hard && shape.lengthS > hardTouch.lengthS) continue;
+    const { sizes } = shape;
     const rarity = -2 * Math.log(shape.weight);
     for (let k = 0; k <= count; k++) {
       const edge = first + k * step;
       let mm = 0;
       let mf = 0;
       for (let i = 0; i < n; i++) {
+        const at = places[k * n + i] as number;
         // A filter swings to the other side after a sudden end: only the size was seen.
-        const m = sizeAt(shape, (timeS[i] as number) - edge);
+        let m: number;
+        if (at < 0) m = Math.abs(shape.at((timeS[i] as number) - edge));
+        else {
+          const before = Math.floor(at);
+          let a = sizes[before] as number;
+          let b = sizes[before + 1] as number;
+          if (Number.isNaN(a)) a = tabledSize(shape, before);
+          if (Number.isNaN(b)) b = tabledSize(shape, before + 1);
+          m = (before + 1 - at) * a + (at - before) * b;
+        }
         model[i] = m;
         if (clipped && atLeast[i]) continue;
         const weighed = (weights[i] as number) * m;
         mm += weighed * m;
-        mf += weighed * (forceMps2[i] as number);
+        mf += weighed * (forces[i] as number);
       }
       let size = mm > 0 && mf > 0 ? mf / mm : 0;
       // Where the sensor was at its end, the force may have been anything above.
       for (let i = 0; clipped && i < n; i++) {
         if (atLeast[i] && (model[i] as number) > 0.05)
-          size = Math.max(size, (forceMps2[i] as number) / (model[i] as number));
+          size = Math.max(size, (forces[i] as number) / (model[i] as number));
       }
       if (size <= touchMps2) continue;
       const slope = beyond ? Math.log(size / shape.lengthS / bounceSlope.usualMps3) / bounceSlope.spread : 0;
@@ -303,7 +318,7 @@ export function estimateEdge(
       // What is this far behind the best weighs less than the last digit of a number.
       const hopeless = least + hopelessCost;
       for (let i = 0; i < n && cost <= hopeless; i++) {
-        const miss = (forceMps2[i] as number) - size * (model[i] as number);
+        const miss = (forces[i] as number) - size * (model[i] as number);
         if (clipped && atLeast[i] && miss < 0) continue;
         cost += (weights[i] as number) * miss * miss;
       }

@@ -14,9 +14,9 @@ import {
   type FlightState,
   integrateAttitude,
   integrateVelocity,
-  predictSpecificForce,
   type RateTrack,
 } from '../../flight/flight-model.ts';
+import { predictSpecificForce } from '../../flight/flight-reading.ts';
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { ImuBlock } from '../../foundation/imu-block.ts';
 import type { RestingWork } from '../../foundation/resting-work.ts';

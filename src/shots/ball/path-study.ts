@@ -1,14 +1,14 @@
 // Longer than most: the ways that are drawn, what narrows them and what is read off them share one set of draws.
 import type { ImuBlock } from '../../foundation/imu-block.ts';
 import type { RestingWork } from '../../foundation/resting-work.ts';
-import { add, cross, dot, scale, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
-import { type PathPhases, type RoomPath, readPhases, roomPath } from './before-release.ts';
+import { cross, dot, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
+import { type PathPhases, type PathWay, type RoomPath, readPhases, readWay, roomPath } from './before-release.ts';
 import { edgeParameters } from './edges.ts';
 import { drawCount, normalDraws, widestDraw } from './normal-draws.ts';
 import { gainDoubts, stepDoubts, turnDoubts } from './path-doubts.ts';
 import { type ShiftedWalk, type Solution, type SolutionTask, sidewaysWindowS } from './shot-solution.ts';
 import type { Walk } from './walk-back.ts';
-import { shiftAt } from './walk-slopes.ts';
+import { packShifts, shiftsAt } from './walk-slopes.ts';
 
 /** A number read off the way before release, as the mean and spread over what that way may have been. */
 export interface PathEstimate {
@@ -91,15 +91,12 @@ export function* studyPath(path: PathTask): RestingWork<PathStudy> {
     timeS: Float64Array.from(knots, (i) => base.timeS[i] as number),
     endRiseMps: base.riseMps[base.length - 1] as number,
   };
-  const changes: Change[] = [];
-  for (const shifted of path.shifted) {
-    if (changes.length < widestDraw) changes.push(shiftedChange(path, shifted, knots, base.length, stride));
-  }
+  const changes = shiftedChanges(path, path.shifted.slice(0, widestDraw), knots, base.length, stride);
   changes.push(release ? release.change(at) : laterRelease(path, at));
   const more = [...gainChanges(path, best, at), ...turnChanges(path, best, at), ...hiddenChanges(path, best, at)];
   for (const change of more) if (changes.length < widestDraw) changes.push(change);
   const table = normalDraws();
-  const draws: PathPhases[] = [];
+  const draws: PathWay[] = [];
   const n = base.length;
   const trial = {
     ...base,
@@ -108,17 +105,19 @@ export function* studyPath(path: PathTask): RestingWork<PathStudy> {
     sideM: new Float64Array(n),
   };
   const sum = emptyChange(knots.length);
+  const heights = changes.map(({ heightM }) => heightM);
+  const rises = changes.map(({ riseMps }) => riseMps);
+  const sides = changes.map(({ sideM }) => sideM);
   for (let d = 0; d < drawCount; d++) {
     if (d % drawsAtOnce === 0) yield;
-    sum.heightM.fill(0);
-    sum.riseMps.fill(0);
-    sum.sideM.fill(0);
-    for (let c = 0; c < changes.length; c++) addTo(sum, changes[c] as Change, table[d * widestDraw + c] as number);
+    addUp(heights, table, d * widestDraw, sum.heightM);
+    addUp(rises, table, d * widestDraw, sum.riseMps);
+    addUp(sides, table, d * widestDraw, sum.sideM);
     for (const sign of [1, -1]) {
       spreadOut(base.heightM, sum.heightM, sign, knots, trial.heightM);
       spreadOut(base.riseMps, sum.riseMps, sign, knots, trial.riseMps);
       spreadOut(base.sideM, sum.sideM, sign, knots, trial.sideM);
-      draws.push(readPhases(trial, pickupS, held));
+      draws.push(readWay(trial, pickupS, held));
     }
   }
   const phases = readPhases(base, pickupS, held);
@@ -157,9 +156,9 @@ function isMissing({ timeS: timesS, length }: ImuBlock, from: number, stepS: num
   return i + 1 < length && (timesS[i + 1] as number) - (timesS[i] as number) > gapRatio * stepS;
 }
 
-function estimate(values: number[]): PathEstimate {
-  const n = values.length;
-  values.sort((a, b) => a - b);
+function estimate(unsorted: readonly number[]): PathEstimate {
+  const n = unsorted.length;
+  const values = Float64Array.from(unsorted).sort();
   let mean = 0;
   for (const value of values) mean += value / n;
   let square = 0;
@@ -174,7 +173,7 @@ function estimate(values: number[]): PathEstimate {
 }
 
 /** Longest empty stretch between sorted values with some of them on both sides. */
-function widestGap(values: readonly number[]): number {
+function widestGap(values: Float64Array): number {
   const rim = Math.ceil(apart.share * values.length);
   let widest = 0;
   for (let i = rim; i < values.length - rim; i++) {
@@ -239,56 +238,93 @@ function spreadOut(
   out[last] = (base[last] as number) + sign * (change[knots.length - 1] as number);
 }
 
-/** What one standard deviation along one axis of the covariance's factor changes of the way, in the axes of either. */
-function shiftedChange(
+/** What one standard deviation along each axis of the covariance's factor changes of the way, in the axes of either. */
+function shiftedChanges(
   { task, best }: PathTask,
-  { slopes, shift, axes }: ShiftedWalk,
+  shifted: readonly ShiftedWalk[],
   knots: readonly number[],
   length: number,
   stride: number,
-): Change {
-  const { walk } = best;
-  const change = emptyChange(knots.length);
-  const moved = new Float64Array(6);
+): Change[] {
+  const { walk, axes } = best;
+  const [first] = shifted;
+  const changes = shifted.map(() => emptyChange(knots.length));
+  if (!first) return changes;
+  const shifts = packShifts(shifted.map(({ shift }) => shift));
   const lagS = (walk.timeS[0] as number) - task.releaseS;
-  const place = (k: number, moves: boolean): { x: Vec3; v: Vec3 } => {
-    const [vx, vy, vz, x, y, z] = moves ? moved : none;
-    const o = vecAt(walk.positionM, k);
-    const v = vecAt(walk.velocityMps, k);
-    return {
-      x: [o[0] + (x as number), o[1] + (y as number), o[2] + (z as number)],
-      v: [v[0] + (vx as number), v[1] + (vy as number), v[2] + (vz as number)],
-    };
-  };
-  shiftAt(slopes, shift, 0, moved);
-  const startWas = place(0, false).v;
-  const startIs = place(0, true).v;
+  const atStart = new Float64Array(6 * shifted.length);
+  shiftsAt(first.slopes, shifts, 0, atStart);
+  const moved = new Float64Array(6 * shifted.length);
+  const [vx, vy, vz] = vecAt(walk.velocityMps, 0);
   // The first entries of the walk may lie behind release: the path leaves them out.
   const firstEntry = walk.length - (best.path.length - 1);
   const last = knots.length - 1;
+  // Knot by knot, since the slopes at one knot serve all shifts.
   for (let j = 0; j < last; j++) {
     const k = firstEntry + (length - 1 - (knots[j] as number)) * stride - 1;
-    shiftAt(slopes, shift, k, moved);
-    const was = place(k, false);
-    const is = place(k, true);
-    const wayWas = add(was.x, scale(startWas, lagS));
-    const wayIs = add(is.x, scale(startIs, lagS));
-    change.heightM[j] = dot(wayIs, axes.up) - dot(wayWas, best.axes.up);
-    change.sideM[j] = dot(wayIs, axes.left) - dot(wayWas, best.axes.left);
-    change.riseMps[j] = dot(is.v, axes.up) - dot(was.v, best.axes.up);
+    shiftsAt(first.slopes, shifts, k, moved);
+    const x = vecAt(walk.positionM, k);
+    const v = vecAt(walk.velocityMps, k);
+    const wayWas: Vec3 = [x[0] + vx * lagS, x[1] + vy * lagS, x[2] + vz * lagS];
+    const heightWas = dot(wayWas, axes.up);
+    const sideWas = dot(wayWas, axes.left);
+    const riseWas = dot(v, axes.up);
+    for (let c = 0; c < shifted.length; c++) {
+      const o = 6 * c;
+      const { up, left } = (shifted[c] as ShiftedWalk).axes;
+      const change = changes[c] as Change;
+      const wx = x[0] + (moved[o + 3] as number) + (vx + (atStart[o] as number)) * lagS;
+      const wy = x[1] + (moved[o + 4] as number) + (vy + (atStart[o + 1] as number)) * lagS;
+      const wz = x[2] + (moved[o + 5] as number) + (vz + (atStart[o + 2] as number)) * lagS;
+      const rx = v[0] + (moved[o] as number);
+      const ry = v[1] + (moved[o + 1] as number);
+      const rz = v[2] + (moved[o + 2] as number);
+      change.heightM[j] = wx * up[0] + wy * up[1] + wz * up[2] - heightWas;
+      change.sideM[j] = wx * left[0] + wy * left[1] + wz * left[2] - sideWas;
+      change.riseMps[j] = rx * up[0] + ry * up[1] + rz * up[2] - riseWas;
+    }
   }
-  change.riseMps[last] = dot(startIs, axes.up) - dot(startWas, best.axes.up);
-  return change;
+  const riseWas = dot([vx, vy, vz], axes.up);
+  for (const [c, { axes: there }] of shifted.entries()) {
+    const start: Vec3 = [
+      vx + (atStart[6 * c] as number),
+      vy + (atStart[6 * c + 1] as number),
+      vz + (atStart[6 * c + 2] as number),
+    ];
+    (changes[c] as Change).riseMps[last] = dot(start, there.up) - riseWas;
+  }
+  return changes;
 }
 
-const none = new Float64Array(6);
-
-function addTo(sum: Change, change: Change, share: number): void {
-  const { heightM, riseMps, sideM } = change;
-  for (let i = 0; i < heightM.length; i++) {
-    sum.heightM[i] = (sum.heightM[i] as number) + share * (heightM[i] as number);
-    sum.riseMps[i] = (sum.riseMps[i] as number) + share * (riseMps[i] as number);
-    sum.sideM[i] = (sum.sideM[i] as number) + share * (sideM[i] as number);
+/** Sums up changes, each times its share; the one array `shares` holds them from `first` on. */
+function addUp(changes: readonly Float64Array[], shares: Float64Array, first: number, sum: Float64Array): void {
+  sum.fill(0);
+  let c = 0;
+  // Four at a time, so that each sum is read and written a fourth as often.
+  for (; c + 4 <= changes.length; c += 4) {
+    const [c0, c1, c2, c3] = [changes[c], changes[c + 1], changes[c + 2], changes[c + 3]] as [
+      Float64Array,
+      Float64Array,
+      Float64Array,
+      Float64Array,
+    ];
+    const s0 = shares[first + c] as number;
+    const s1 = shares[first + c + 1] as number;
+    const s2 = shares[first + c + 2] as number;
+    const s3 = shares[first + c + 3] as number;
+    for (let i = 0; i < sum.length; i++) {
+      let s = sum[i] as number;
+      s += s0 * (c0[i] as number);
+      s += s1 * (c1[i] as number);
+      s += s2 * (c2[i] as number);
+      s += s3 * (c3[i] as number);
+      sum[i] = s;
+    }
+  }
+  for (; c < changes.length; c++) {
+    const change = changes[c] as Float64Array;
+    const share = shares[first + c] as number;
+    for (let i = 0; i < sum.length; i++) sum[i] = (sum[i] as number) + share * (change[i] as number);
   }
 }
 
@@ -345,21 +381,15 @@ function forceChanges(
     const h = k > 0 && t < releaseS ? Math.min(releaseS, walk.timeS[k - 1] as number) - t : 0;
     more(k, here);
     for (let c = 0; c < count; c++) {
-      const [x, y, z] = [here[3 * c] as number, here[3 * c + 1] as number, here[3 * c + 2] as number];
-      const o = 6 * c;
-      for (const [at, push] of [
-        [o, x * ux + y * uy + z * uz],
-        [o + 3, x * lx + y * ly + z * lz],
-      ] as const) {
-        const was = state[at + 1] as number;
-        const speed = was - (h / 2) * (push + (state[at] as number));
-        state[at + 2] = (state[at + 2] as number) - (h / 2) * (speed + was);
-        state[at + 1] = speed;
-        state[at] = push;
-      }
+      const x = here[3 * c] as number;
+      const y = here[3 * c + 1] as number;
+      const z = here[3 * c + 2] as number;
+      pushOn(state, 6 * c, x * ux + y * uy + z * uz, h);
+      pushOn(state, 6 * c + 3, x * lx + y * ly + z * lz, h);
     }
     for (; knot >= 0 && t <= (timeS[knot] as number) + 1e-9; knot--) {
-      for (const [c, change] of changes.entries()) {
+      for (let c = 0; c < count; c++) {
+        const change = changes[c] as Change;
         change.riseMps[knot] = state[6 * c + 1] as number;
         change.heightM[knot] = state[6 * c + 2] as number;
         change.sideM[knot] = state[6 * c + 5] as number;
@@ -367,6 +397,15 @@ function forceChanges(
     }
   }
   return changes;
+}
+
+/** Carries push, speed and place along one axis back by `h`, s. */
+function pushOn(state: Float64Array, at: number, push: number, h: number): void {
+  const was = state[at + 1] as number;
+  const speed = was - (h / 2) * (push + (state[at] as number));
+  state[at + 2] = (state[at + 2] as number) - (h / 2) * (speed + was);
+  state[at + 1] = speed;
+  state[at] = push;
 }
 
 /** What one standard deviation of each accelerometer axis' sensitivity changes of the way. */

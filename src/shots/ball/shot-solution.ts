@@ -15,14 +15,14 @@ import {
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { ImuBlock } from '../../foundation/imu-block.ts';
 import type { RestingWork } from '../../foundation/resting-work.ts';
-import { condition, type Gaussian, sigmaDirections } from '../../signal/gaussian.ts';
+import { condition, copyOf, type Gaussian, sigmaDirections } from '../../signal/gaussian.ts';
 import { conjugate, multiply, type Quaternion, stepRotation } from '../../signal/rotation.ts';
 import { add, cross, dot, norm, scale, subtract, unit, type Vec3, vecAt } from '../../signal/vec3.ts';
 import { type RoomPath, roomPath, type ShotAxes } from './before-release.ts';
 import { calibrationPriors } from './calibration.ts';
 import type { FlightStudy } from './flight-study.ts';
 import { type Walk, type WalkStart, walkBack } from './walk-back.ts';
-import { shiftWalk, type WalkPart, type WalkShift, type WalkSlopes, walkLike, walkSlopes } from './walk-slopes.ts';
+import { shiftWalk, type WalkShift, type WalkSlopes, walkLike, walkSlopes } from './walk-slopes.ts';
 
 /** Joint parameter vector: the flight's, then gyro scale x y z and gyro bias x y z of the time before release. */
 export const jointCount = flightParameter.count + 6;
@@ -353,7 +353,7 @@ const contradiction = { lifted: 2.5, most: 8 } as const;
 
 /** @returns the same with the covariance of the flight's own parameters larger by a factor. */
 function loosened({ mean, covariance }: Gaussian, factor: number): Gaussian {
-  const wider = covariance.clone();
+  const wider = copyOf(covariance);
   const n = flightParameter.count;
   for (let p = 0; p < n; p++) for (let q = 0; q < n; q++) wider.set(p, q, factor * covariance.get(p, q));
   return { mean, covariance: wider };
@@ -412,13 +412,13 @@ export function* sharpen(
   let steps: number = bent.mostSteps;
   for (let step = 0; step < steps; step++) {
     let design = Matrix.zeros(rows.length, jointCount);
-    const slopes = walkSlopes(task.block, task.from, solution.walk, reach, solution.start);
+    const slopes = walkSlopes(task.block, task.from, solution.walk, reach, solution.start, parts);
     const shifted = [...around];
     for (let p = 0; p < jointCount; p++) {
       if (p % shiftsAtOnce === 0) yield;
       const h = 0.3 * Math.sqrt(prior.covariance.get(p, p));
       shifted[p] = (around[p] as number) + h;
-      const moved = keptOf(knowledge(solveNear(task, solution, slopes, shifted, parts, like)));
+      const moved = keptOf(knowledge(solveNear(task, solution, slopes, shifted, like)));
       shifted[p] = around[p] as number;
       for (const [r, row] of rows.entries()) design.set(r, p, ((moved[r]?.value ?? row.value) - row.value) / h);
     }
@@ -478,11 +478,10 @@ function solveNear(
   base: Solution,
   slopes: WalkSlopes,
   joint: readonly number[],
-  parts: readonly WalkPart[],
   walk: Walk,
 ): Solution {
   const flight = solveFlight(task, joint, base);
-  shiftWalk(slopes, shiftBetween(base.start, flight.start), parts, walk);
+  shiftWalk(slopes, shiftBetween(base.start, flight.start), walk);
   return withWalk(task, flight, walk);
 }
 
@@ -535,10 +534,9 @@ export function* spreadOf(task: SolutionTask, base: Solution, joint: Gaussian): 
   const variance: Partial<Record<ShotNumberName, number>> = {};
   const place = [...joint.mean];
   const { walk } = base;
-  const slopes = walkSlopes(task.block, task.from, walk, walk.length, base.start);
   // All that the numbers look at.
   const last = pushEntry(walk, base.launch.timeS);
-  const parts = [{ first: last - 1, last }];
+  const slopes = walkSlopes(task.block, task.from, walk, walk.length, base.start, [{ first: last - 1, last }]);
   const short = shorten({ ...task, to: Math.max(task.to, task.from - last) }, base);
   const like = walkLike(short.walk);
   const shifted: ShiftedWalk[] = [];
@@ -547,7 +545,7 @@ export function* spreadOf(task: SolutionTask, base: Solution, joint: Gaussian): 
     if (c % shiftsAtOnce === 0) yield;
     const at = (sign: number): Solution => {
       for (let p = 0; p < jointCount; p++) place[p] = (joint.mean[p] as number) + sign * directions.get(p, c);
-      return solveNear(task, base, slopes, place, parts, like);
+      return solveNear(task, base, slopes, place, like);
     };
     const there = at(1);
     shifted.push({ slopes, shift: shiftBetween(base.start, there.start), axes: there.axes });

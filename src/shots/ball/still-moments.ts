@@ -36,17 +36,27 @@ export function findStillMoment(block: ImuBlock, from: number, to: number, stepS
 function describe(block: ImuBlock, start: number, end: number): StillMoment | null {
   const gyro = block.gyroRadps;
   const n = end - start;
-  const f: [number, number, number] = [0, 0, 0];
-  const w: [number, number, number] = [0, 0, 0];
-  let square = 0;
-  for (let i = start; i < end; i++) {
-    for (let axis = 0; axis < 3; axis++) {
-      const a = block.accelMps2[3 * i + axis] as number;
-      f[axis] = (f[axis] as number) + a / n;
-      square += (a * a) / n;
-      if (gyro) w[axis] = (w[axis] as number) + (gyro[3 * i + axis] as number) / n;
-    }
+  const { accelMps2 } = block;
+  let [fx, fy, fz, square] = [0, 0, 0, 0];
+  for (let j = 3 * start; j < 3 * end; j += 3) {
+    const x = accelMps2[j] as number;
+    const y = accelMps2[j + 1] as number;
+    const z = accelMps2[j + 2] as number;
+    fx += x / n;
+    fy += y / n;
+    fz += z / n;
+    square += (x * x) / n;
+    square += (y * y) / n;
+    square += (z * z) / n;
   }
+  let [wx, wy, wz] = [0, 0, 0];
+  for (let j = 3 * start; gyro && j < 3 * end; j += 3) {
+    wx += (gyro[j] as number) / n;
+    wy += (gyro[j + 1] as number) / n;
+    wz += (gyro[j + 2] as number) / n;
+  }
+  const f: Vec3 = [fx, fy, fz];
+  const w: Vec3 = [wx, wy, wz];
   const mean2 = f[0] * f[0] + f[1] * f[1] + f[2] * f[2];
   const scatterMps2 = Math.sqrt(Math.max(0, square - mean2));
   if (scatterMps2 > window.scatterMps2 || norm(w) > window.rateRadps) return null;

@@ -101,33 +101,40 @@ export const touchParameters = {
 
 /** A direction's likelihood (logarithm) and the size of the change of velocity that goes with it. */
 interface Direction {
-  readonly logLikelihood: number;
-  readonly hardnessMps: number;
-  readonly hardnessVariance: number;
+  logLikelihood: number;
+  hardnessMps: number;
+  hardnessVariance: number;
   /** Speed at which the ball came upon it, m/s. */
-  readonly closingMps: number;
+  closingMps: number;
 }
 
-/** How well a push along the unit vector `n` explains the evidence; null where the ball moves away from such a thing. */
+function noDirection(): Direction {
+  return { logLikelihood: 0, hardnessMps: 0, hardnessVariance: 0, closingMps: 0 };
+}
+
+/** Puts how well a push along the unit vector `n` explains the evidence. @returns false where the ball moves away from such a thing. */
 function weigh(
   evidence: TouchEvidence,
   nx: number,
   ny: number,
   nz: number,
-  bounce: { readonly mean: number; readonly spread: number } = touchParameters.restitution,
-): Direction | null {
+  bounce: { readonly mean: number; readonly spread: number },
+  into: Direction,
+): boolean {
   const p = touchParameters;
   const { radiusM, turn, impulse } = evidence;
   const [vx, vy, vz] = evidence.velocityMps;
   const [wx, wy, wz] = evidence.spinRadps;
   const closing = -(vx * nx + vy * ny + vz * nz);
-  if (!(closing > 0.05)) return null;
+  if (!(closing > 0.05)) return false;
   // The skin's speed where it touches, v + ω × (-R n), and its part along the surface.
   const sx = vx - radiusM * (wy * nz - wz * ny);
   const sy = vy - radiusM * (wz * nx - wx * nz);
   const sz = vz - radiusM * (wx * ny - wy * nx);
   const along = sx * nx + sy * ny + sz * nz;
-  const [ux, uy, uz] = [sx - along * nx, sy - along * ny, sz - along * nz];
+  const ux = sx - along * nx;
+  const uy = sy - along * ny;
+  const uz = sz - along * nz;
   const sliding = Math.sqrt(ux * ux + uy * uy + uz * uz);
   const most = (p.friction * (1 + bounce.mean) * closing) / Math.max(1e-6, sliding);
   const slides = most < p.grip.mean;
@@ -180,8 +187,11 @@ function weigh(
   // Variance of the size by those of rub and restitution as they are now known.
   const gn = (closing * normal) / Math.max(hardnessMps, 1e-6);
   const gr = (sliding * rubbed) / Math.max(hardnessMps, 1e-6);
-  const hardnessVariance = (gr * gr) / bb + (gn * gn) / cc;
-  return { logLikelihood, hardnessMps, hardnessVariance, closingMps: closing };
+  into.logLikelihood = logLikelihood;
+  into.hardnessMps = hardnessMps;
+  into.hardnessVariance = (gr * gr) / bb + (gn * gn) / cc;
+  into.closingMps = closing;
+  return true;
 }
 
 /** Likelihood (logarithm) of evidence that follows no model, and so says nothing of what was touched. */
@@ -191,6 +201,18 @@ function oddLikelihood({ turn, impulse, next }: TouchEvidence): number {
   if (turn) log -= 0.5 * (norm(turn.radps) / p.oddTurnRadps) ** 2 + 3 * Math.log(p.oddTurnRadps);
   if (impulse) log -= 0.5 * (norm(impulse.mps) / p.oddImpulseMps) ** 2 + 3 * Math.log(p.oddImpulseMps);
   return log;
+}
+
+/** Unit vectors along the floor, all around, two numbers each. */
+const aroundRing = everyWay();
+
+function everyWay(): Float64Array {
+  const ways: number[] = [];
+  const { azimuthStep } = touchParameters;
+  for (let azimuth = 0; azimuth < 2 * Math.PI - 1e-9; azimuth += azimuthStep) {
+    ways.push(Math.cos(azimuth), Math.sin(azimuth));
+  }
+  return Float64Array.from(ways);
 }
 
 /** Odds of one thing, and the mean and square of the hardness with it, summed up without their common factor. */
@@ -206,11 +228,12 @@ export function readTouch(evidence: TouchEvidence, { heightM, ringM, standardDev
   const reach = evidence.radiusM + p.rodM;
   const usual = (height: number) => Math.exp(-0.5 * ((height - ringM) / standardDeviationM) ** 2) / standardDeviationM;
   const odd = oddLikelihood(evidence);
+  const direction = noDirection();
   // Odd evidence adds the same to every direction.
-  const likelihood = (direction: Direction) => Math.exp(direction.logLikelihood - odd) + 1;
+  const likelihood = () => Math.exp(direction.logLikelihood - odd) + 1;
   const ring: Tally = { weight: 0, size: 0, square: 0 };
   const board: Tally = { weight: 0, size: 0, square: 0 };
-  const take = (tally: Tally, direction: Direction, weight: number) => {
+  const take = (tally: Tally, weight: number) => {
     tally.weight += weight;
     tally.size += weight * direction.hardnessMps;
     tally.square += weight * (direction.hardnessMps ** 2 + direction.hardnessVariance);
@@ -226,20 +249,20 @@ export function readTouch(evidence: TouchEvidence, { heightM, ringM, standardDev
     const rising = Math.min(1, Math.max(0, (up - next.besideUp) / (next.aboveUp - next.besideUp)));
     const odds = usual(at) * (seen ? next.beside[seen] + rising * (next.above[seen] - next.beside[seen]) : 1);
     const before = ring.weight;
-    for (let azimuth = 0; azimuth < 2 * Math.PI - 1e-9; azimuth += p.azimuthStep) {
-      const direction = weigh(evidence, level * Math.cos(azimuth), level * Math.sin(azimuth), up);
-      if (!direction) continue;
+    for (let k = 0; k < aroundRing.length; k += 2) {
+      const x = level * (aroundRing[k] as number);
+      const y = level * (aroundRing[k + 1] as number);
+      if (!weigh(evidence, x, y, up, p.restitution, direction)) continue;
       // A ball comes upon each part of the ring as often as that part stands in its way.
       ringShares += direction.closingMps;
-      take(ring, direction, direction.closingMps * odds * likelihood(direction));
+      take(ring, direction.closingMps * odds * likelihood());
     }
     heights.push({ ringM: at, weight: ring.weight - before });
   }
   for (let azimuth = -p.boardAzimuth; azimuth <= p.boardAzimuth; azimuth += p.boardStep) {
-    const direction = weigh(evidence, -Math.cos(azimuth), Math.sin(azimuth), 0);
-    if (!direction) continue;
+    if (!weigh(evidence, -Math.cos(azimuth), Math.sin(azimuth), 0, p.restitution, direction)) continue;
     boardShares += direction.closingMps;
-    take(board, direction, direction.closingMps * likelihood(direction));
+    take(board, direction.closingMps * likelihood());
   }
   const onBoard: { ringM: number; weight: number }[] = [];
   for (let over = p.board.from; over < p.board.to; over += p.board.step) {
@@ -268,6 +291,7 @@ export function readTouch(evidence: TouchEvidence, { heightM, ringM, standardDev
 }
 
 function floorOf(evidence: TouchEvidence): TouchHardness | null {
-  const direction = weigh(evidence, 0, 0, 1, touchParameters.floorRestitution);
-  return direction && { meanMps: direction.hardnessMps, standardDeviationMps: Math.sqrt(direction.hardnessVariance) };
+  const direction = noDirection();
+  if (!weigh(evidence, 0, 0, 1, touchParameters.floorRestitution, direction)) return null;
+  return { meanMps: direction.hardnessMps, standardDeviationMps: Math.sqrt(direction.hardnessVariance) };
 }

@@ -20,6 +20,10 @@ export interface WalkSlopes {
   readonly length: number;
   /** Change of attitude with rate scale and rate bias, velocity and position with all of `WalkShift.sensor`: 90 per entry. */
   readonly table: Float64Array;
+  /** Parts of the walk that `shiftWalk` may be asked for. */
+  readonly parts: readonly WalkPart[];
+  /** Of their entries, one part after the other: the attitude's columns and how attitude and force change there, 54 each. */
+  readonly local: Float64Array;
   readonly block: ImuBlock;
   readonly from: number;
   readonly start: WalkStart;
@@ -32,12 +36,22 @@ const places = { turn: 0, velocity: 18, position: 54, count: 90 } as const;
  * equations along it (Savage 1998, J. Guidance 21:19). A hundred shifted walks then cost as much as a few.
  *
  * @param length entries from the start for which slopes are wanted.
+ * @param wanted parts that `shiftWalk` is to be asked for.
  */
-export function walkSlopes(block: ImuBlock, from: number, walk: Walk, length: number, start: WalkStart): WalkSlopes {
+export function walkSlopes(
+  block: ImuBlock,
+  from: number,
+  walk: Walk,
+  length: number,
+  start: WalkStart,
+  wanted: readonly WalkPart[],
+): WalkSlopes {
   const n = Math.min(length, walk.length);
+  const parts = wanted.map(({ first, last }) => ({ first: Math.max(0, first), last: Math.min(last, n - 1) }));
   const table = new Float64Array(places.count * n);
-  const now = new Float64Array(9 + 9 + 36);
-  const before = new Float64Array(9 + 9 + 36);
+  const now = new Float64Array(localCount);
+  const before = new Float64Array(localCount);
+  const local = new Float64Array(localCount * parts.reduce((sum, part) => sum + entriesOf(part), 0));
   for (let k = 0; k < n; k++) {
     const at = places.count * k;
     const h = k > 0 ? (walk.timeS[k] as number) - (walk.timeS[k - 1] as number) : 0;
@@ -58,9 +72,21 @@ export function walkSlopes(block: ImuBlock, from: number, walk: Walk, length: nu
         table[v + 36] = (table[v + 36 - places.count] as number) + half * (old + next);
       }
     }
+    let o = 0;
+    for (const part of parts) {
+      if (k >= part.first && k <= part.last) local.set(now, o + localCount * (k - part.first));
+      o += localCount * entriesOf(part);
+    }
     before.set(now);
   }
-  return { walk, length: n, table, block, from, start };
+  return { walk, length: n, table, parts, local, block, from, start };
+}
+
+/** Columns of the attitude (9), the attitude's change (9) and the force's (36) at one entry. */
+const localCount = 9 + 9 + 36;
+
+function entriesOf({ first, last }: WalkPart): number {
+  return Math.max(0, last - first + 1);
 }
 
 /** Rate of the attitude's change with rate scale (3 × 3 by rows) and rate bias (3 × 3) in the frozen frame. */
@@ -152,12 +178,30 @@ function forceSlopes(
   }
 }
 
-/** Change of velocity (m/s) and position (m) at entry `k`, frozen frame: six values put into `out`. */
-export function shiftAt(slopes: WalkSlopes, shift: WalkShift, k: number, out: Float64Array): void {
+/** Shifts as plain numbers: turn, velocity, up and sensor, 21 each. */
+type PackedShifts = Float64Array;
+
+const packed = { velocity: 3, up: 6, sensor: 9, count: 21 } as const;
+
+export function packShifts(shifts: readonly WalkShift[]): PackedShifts {
+  const all = new Float64Array(packed.count * shifts.length);
+  for (const [c, { turnRad, velocityMps, up, sensor }] of shifts.entries()) {
+    const o = packed.count * c;
+    for (let axis = 0; axis < 3; axis++) {
+      all[o + axis] = turnRad[axis] as number;
+      all[o + packed.velocity + axis] = velocityMps[axis] as number;
+      all[o + packed.up + axis] = up[axis] as number;
+    }
+    for (let i = 0; i < 12; i++) all[o + packed.sensor + i] = sensor[i] as number;
+  }
+  return all;
+}
+
+/** Change of velocity (m/s) and position (m) at entry `k` by each shift, frozen frame: six values each put into `out`. */
+export function shiftsAt(slopes: WalkSlopes, shifts: PackedShifts, k: number, out: Float64Array): void {
   const { walk, table, start } = slopes;
   const g = standardGravityMps2;
   const s = (walk.timeS[k] as number) - (walk.timeS[0] as number);
-  const [tx, ty, tz] = shift.turnRad;
   const { velocityMps: v, positionM: x } = walk;
   const [ux, uy, uz] = start.up;
   // First and second integral of the force: a turn at the start turns both.
@@ -168,31 +212,40 @@ export function shiftAt(slopes: WalkSlopes, shift: WalkShift, k: number, out: Fl
   const px = (x[3 * k] as number) - (v[0] as number) * s + hs * ux;
   const py = (x[3 * k + 1] as number) - (v[1] as number) * s + hs * uy;
   const pz = (x[3 * k + 2] as number) - (v[2] as number) * s + hs * uz;
-  const [ax, ay, az] = shift.velocityMps;
-  const [dx, dy, dz] = shift.up;
-  let v0 = ax + ty * fz - tz * fy - g * s * dx;
-  let v1 = ay + tz * fx - tx * fz - g * s * dy;
-  let v2 = az + tx * fy - ty * fx - g * s * dz;
-  let x0 = ax * s + ty * pz - tz * py - hs * dx;
-  let x1 = ay * s + tz * px - tx * pz - hs * dy;
-  let x2 = az * s + tx * py - ty * px - hs * dz;
   const at = places.count * k + places.velocity;
-  for (let c = 0; c < 12; c++) {
-    const share = shift.sensor[c] as number;
-    if (share === 0) continue;
-    v0 += share * (table[at + c] as number);
-    v1 += share * (table[at + 12 + c] as number);
-    v2 += share * (table[at + 24 + c] as number);
-    x0 += share * (table[at + 36 + c] as number);
-    x1 += share * (table[at + 48 + c] as number);
-    x2 += share * (table[at + 60 + c] as number);
+  for (let o = 0, to = 0; o < shifts.length; o += packed.count, to += 6) {
+    const tx = shifts[o] as number;
+    const ty = shifts[o + 1] as number;
+    const tz = shifts[o + 2] as number;
+    const ax = shifts[o + 3] as number;
+    const ay = shifts[o + 4] as number;
+    const az = shifts[o + 5] as number;
+    const dx = shifts[o + 6] as number;
+    const dy = shifts[o + 7] as number;
+    const dz = shifts[o + 8] as number;
+    let v0 = ax + ty * fz - tz * fy - g * s * dx;
+    let v1 = ay + tz * fx - tx * fz - g * s * dy;
+    let v2 = az + tx * fy - ty * fx - g * s * dz;
+    let x0 = ax * s + ty * pz - tz * py - hs * dx;
+    let x1 = ay * s + tz * px - tx * pz - hs * dy;
+    let x2 = az * s + tx * py - ty * px - hs * dz;
+    for (let c = 0; c < 12; c++) {
+      const share = shifts[o + packed.sensor + c] as number;
+      if (share === 0) continue;
+      v0 += share * (table[at + c] as number);
+      v1 += share * (table[at + 12 + c] as number);
+      v2 += share * (table[at + 24 + c] as number);
+      x0 += share * (table[at + 36 + c] as number);
+      x1 += share * (table[at + 48 + c] as number);
+      x2 += share * (table[at + 60 + c] as number);
+    }
+    out[to] = v0;
+    out[to + 1] = v1;
+    out[to + 2] = v2;
+    out[to + 3] = x0;
+    out[to + 4] = x1;
+    out[to + 5] = x2;
   }
-  out[0] = v0;
-  out[1] = v1;
-  out[2] = v2;
-  out[3] = x0;
-  out[4] = x1;
-  out[5] = x2;
 }
 
 /** Entries `[first, last]` of a walk. */
@@ -216,20 +269,20 @@ export function walkLike(walk: Walk): Walk {
   };
 }
 
-/** Puts the shifted walk's entries of some parts into `out`, made by `walkLike`; other entries of it mean nothing. */
-export function shiftWalk(slopes: WalkSlopes, shift: WalkShift, parts: readonly WalkPart[], out: Walk): void {
-  const { walk, table, block, from } = slopes;
+/** Puts the shifted walk's entries of the slopes' parts into `out`, made by `walkLike`; other entries of it mean nothing. */
+export function shiftWalk(slopes: WalkSlopes, shift: WalkShift, out: Walk): void {
+  const { walk, table, block, from, parts, local } = slopes;
   const gyro = block.gyroRadps as Float64Array;
   const moved = new Float64Array(6);
-  const local = new Float64Array(54);
   const [b, s] = [shift.sensor, shift.turnRad];
+  const alone = packShifts([shift]);
+  let l = -localCount;
   for (const { first, last } of parts) {
-    for (let k = Math.max(0, first); k <= Math.min(last, slopes.length - 1); k++) {
+    for (let k = first; k <= last; k++) {
+      l += localCount;
       const at = places.count * k;
       const o = 3 * k;
-      shiftAt(slopes, shift, k, moved);
-      turnRates(block, from - k, walk, k, local);
-      forceSlopes(block, from - k, walk, k, slopes.start, table, at, local);
+      shiftsAt(slopes, alone, k, moved);
       const [fx, fy, fz] = [walk.forceMps2[o], walk.forceMps2[o + 1], walk.forceMps2[o + 2]] as [
         number,
         number,
@@ -245,12 +298,12 @@ export function shiftWalk(slopes: WalkSlopes, shift: WalkShift, parts: readonly 
         out.velocityMps[o + r] = (walk.velocityMps[o + r] as number) + (moved[r] as number);
         out.positionM[o + r] = (walk.positionM[o + r] as number) + (moved[3 + r] as number);
         let force = walk.forceMps2[o + r] as number;
-        for (let c = 0; c < 12; c++) force += (b[c] as number) * (local[18 + 12 * r + c] as number);
+        for (let c = 0; c < 12; c++) force += (b[c] as number) * (local[l + 18 + 12 * r + c] as number);
         out.forceMps2[o + r] = force;
         let spin = walk.spinRadps[o + r] as number;
         for (let c = 0; c < 3; c++) {
           const rate = (b[6 + c] as number) * (gyro[3 * (from - k) + c] as number) + (b[9 + c] as number);
-          spin += (local[9 + 3 * r + c] as number) * rate;
+          spin += (local[l + 9 + 3 * r + c] as number) * rate;
           turn[r] = (turn[r] as number) + (b[6 + c] as number) * (table[at + 3 * r + c] as number);
           turn[r] = (turn[r] as number) + (b[9 + c] as number) * (table[at + 9 + 3 * r + c] as number);
         }

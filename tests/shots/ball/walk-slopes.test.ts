@@ -1,7 +1,14 @@
 import { describe, expect, it } from 'vitest';
 import type { ImuBlock } from '../../../src/foundation/imu-block.ts';
 import { type WalkStart, walkBack } from '../../../src/shots/ball/walk-back.ts';
-import { shiftAt, shiftWalk, type WalkShift, walkLike, walkSlopes } from '../../../src/shots/ball/walk-slopes.ts';
+import {
+  packShifts,
+  shiftsAt,
+  shiftWalk,
+  type WalkShift,
+  walkLike,
+  walkSlopes,
+} from '../../../src/shots/ball/walk-slopes.ts';
 import { fromRotationVector, multiply, type Quaternion } from '../../../src/signal/rotation.ts';
 import type { Vec3 } from '../../../src/signal/vec3.ts';
 
@@ -59,11 +66,11 @@ describe('slopes of a walk', () => {
     ({ name, axis }) => {
       const block = carried();
       const base = walkBack(block, from, to, start);
-      const slopes = walkSlopes(block, from, base, base.length, start);
+      const slopes = walkSlopes(block, from, base, base.length, start, [{ first: 0, last: base.length - 1 }]);
       const { shift, other } = moved(name, axis);
       const walked = walkBack(block, from, to, other);
       const shifted = walkLike(base);
-      shiftWalk(slopes, shift, [{ first: 0, last: base.length - 1 }], shifted);
+      shiftWalk(slopes, shift, shifted);
       for (const part of ['positionM', 'velocityMps', 'forceMps2', 'spinRadps', 'attitude'] as const) {
         let largest = 0;
         let off = 0;
@@ -78,16 +85,21 @@ describe('slopes of a walk', () => {
     },
   );
 
-  it('tell velocity and place of a single entry as those of the whole walk', () => {
+  it('tell velocity and place of a single entry by several shifts as those of the whole walk', () => {
     const block = carried();
     const base = walkBack(block, from, to, start);
-    const slopes = walkSlopes(block, from, base, base.length, start);
+    const slopes = walkSlopes(block, from, base, base.length, start, [
+      { first: 3, last: 5 },
+      { first: 100, last: 100 },
+    ]);
     const { shift } = moved('rateBiasRadps', 1);
     const shifted = walkLike(base);
-    shiftWalk(slopes, shift, [{ first: 100, last: 100 }], shifted);
-    const out = new Float64Array(6);
-    shiftAt(slopes, shift, 100, out);
+    shiftWalk(slopes, shift, shifted);
+    const both = new Float64Array(12);
+    shiftsAt(slopes, packShifts([moved('attitude', 2).shift, shift]), 100, both);
+    const out = both.subarray(6);
     expect(out[0]).not.toBe(0);
+    expect(both[0]).not.toBe(out[0]);
     for (let axis = 0; axis < 3; axis++) {
       expect(shifted.velocityMps[300 + axis]).toBe((base.velocityMps[300 + axis] as number) + (out[axis] as number));
       expect(shifted.positionM[300 + axis]).toBe((base.positionM[300 + axis] as number) + (out[3 + axis] as number));
