@@ -2,8 +2,9 @@ import { standardGravityMps2 } from '../../foundation/constants.ts';
 import { conjugate, multiply } from '../../signal/rotation.ts';
 import { dot, norm, type Vec3, vecAt } from '../../signal/vec3.ts';
 import { findImpacts } from './impacts.ts';
+import type { Motion } from './path-motion.ts';
 import type { Instant } from './release.ts';
-import type { Motion, Strapdown } from './strapdown.ts';
+import type { Strapdown } from './strapdown.ts';
 import type { WristParams } from './wrist-params.ts';
 
 const look = { fromS: 0.06, toS: 0.8, freeS: 0.04 } as const;

@@ -1,7 +1,8 @@
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import { conjugate, rotate } from '../../signal/rotation.ts';
 import { add, cross, dot, norm, scale, subtract, unit, type Vec3 } from '../../signal/vec3.ts';
-import { type Motion, type Strapdown, unknown } from './strapdown.ts';
+import { type Motion, unknown } from './path-motion.ts';
+import type { Strapdown } from './strapdown.ts';
 import type { WristParams } from './wrist-params.ts';
 
 /** What a movement about a snap looks like, SI units; times are those of the samples. */
@@ -107,7 +108,7 @@ export function readMovement(path: Strapdown, motion: Motion, longAxis: Vec3 | n
     while (i > 0 && path.timeOf(i - 1) >= snapS + fromS) i--;
     for (; i < n && path.timeOf(i) <= snapS + toS; i++) if (path.timeOf(i) >= snapS + fromS) use(i);
   };
-  const height = (i: number): number => dot(motion.positionM(i), up);
+  const height = (i: number): number => motion.heightM(i);
   let lowest = 0;
   let lowestAt = snap;
   each(-look.riseBackS, 0, (i) => {
@@ -122,13 +123,14 @@ export function readMovement(path: Strapdown, motion: Motion, longAxis: Vec3 | n
   let riseSpeedMps = Number.NEGATIVE_INFINITY;
   const takeFastest = (backS: number): void =>
     each(-backS, look.speedOnS, (i) => {
-      const w = motion.velocityMps(i);
-      if (dot(w, up) > riseSpeedMps) {
-        riseSpeedMps = dot(w, up);
+      const rise = motion.riseMps(i);
+      if (rise > riseSpeedMps) {
+        riseSpeedMps = rise;
         rising = i;
       }
-      if (norm(w) > speed) {
-        speed = norm(w);
+      const size = norm(motion.velocityMps(i));
+      if (size > speed) {
+        speed = size;
         fastest = i;
       }
     });
@@ -161,14 +163,14 @@ export function readMovement(path: Strapdown, motion: Motion, longAxis: Vec3 | n
     Math.hypot(dot(turned, ahead), dot(turned, across)) * Math.cos(Math.max(0, turnedAcross - doubt));
   let slowestMps = riseSpeedMps;
   each(path.timeOf(rising) - look.pushS - snapS, path.timeOf(rising) - snapS, (i) => {
-    slowestMps = Math.min(slowestMps, dot(motion.velocityMps(i), up));
+    slowestMps = Math.min(slowestMps, motion.riseMps(i));
   });
   let stopS: number | null = null;
   let stopWayM = 0;
   each(path.timeOf(rising) - snapS, 1, (i) => {
     if (stopS !== null) return;
     stopWayM = height(i) - height(rising);
-    if (dot(motion.velocityMps(i), up) < look.stopShare * riseSpeedMps) stopS = path.timeOf(i) - path.timeOf(rising);
+    if (motion.riseMps(i) < look.stopShare * riseSpeedMps) stopS = path.timeOf(i) - path.timeOf(rising);
   });
   let downS: number | null = null;
   let laterMps = 0;
@@ -185,14 +187,13 @@ export function readMovement(path: Strapdown, motion: Motion, longAxis: Vec3 | n
   let dropM = 0;
   let fallSpeedMps = 0;
   each(0, 0.8, (i) => {
-    if (settleS !== null && path.timeOf(i) - snapS - settleS < look.afterS)
-      again = Math.max(again, norm(path.rateRadps(i)));
-    if (settleS === null && norm(path.rateRadps(i)) < params.followRateShare * snapRateRadps)
-      settleS = path.timeOf(i) - snapS;
+    const rate = norm(path.rateRadps(i));
+    if (settleS !== null && path.timeOf(i) - snapS - settleS < look.afterS) again = Math.max(again, rate);
+    if (settleS === null && rate < params.followRateShare * snapRateRadps) settleS = path.timeOf(i) - snapS;
     overshootM = Math.max(overshootM, height(i));
     if (path.timeOf(i) - snapS <= look.afterS) {
       dropM = Math.max(dropM, -height(i));
-      fallSpeedMps = Math.max(fallSpeedMps, -dot(motion.velocityMps(i), up));
+      fallSpeedMps = Math.max(fallSpeedMps, -motion.riseMps(i));
     }
   });
   const last = (afterS: number): number => {

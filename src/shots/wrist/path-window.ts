@@ -2,7 +2,8 @@ import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { ImuBlock } from '../../foundation/imu-block.ts';
 import { sampleFlag } from '../../foundation/imu-block.ts';
 import { rotate } from '../../signal/rotation.ts';
-import { norm, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
+import type { Vec3 } from '../../signal/vec3.ts';
+import type { PathMemory } from './path-columns.ts';
 import { Strapdown } from './strapdown.ts';
 import type { WristParams } from './wrist-params.ts';
 
@@ -25,15 +26,23 @@ const priors = { gyroScale: 0.01, accelBiasMps2: 0.3, velocityMps: 4, tiltRad: 0
 /** @returns stretches where rate and force are those of a still arm. */
 export function findQuiet(block: ImuBlock, bias: Vec3, params: WristParams): Quiet[] {
   const gyro = block.gyroRadps as Float64Array;
+  const { accelMps2 } = block;
   const quiet: Quiet[] = [];
   let from = -1;
+  const isStill = (i: number): boolean => {
+    if ((block.flags[i] as number) !== 0) return false;
+    const at = 3 * i;
+    const wx = (gyro[at] as number) - bias[0];
+    const wy = (gyro[at + 1] as number) - bias[1];
+    const wz = (gyro[at + 2] as number) - bias[2];
+    if (!(Math.sqrt(wx * wx + wy * wy + wz * wz) < params.quietRateRadps)) return false;
+    const x = accelMps2[at] as number;
+    const y = accelMps2[at + 1] as number;
+    const z = accelMps2[at + 2] as number;
+    return Math.abs(Math.sqrt(x * x + y * y + z * z) - standardGravityMps2) < params.quietForceMps2;
+  };
   for (let i = 0; i <= block.length; i++) {
-    const still =
-      i < block.length &&
-      (block.flags[i] as number) === 0 &&
-      norm(subtract(vecAt(gyro, i), bias)) < params.quietRateRadps &&
-      Math.abs(norm(vecAt(block.accelMps2, i)) - standardGravityMps2) < params.quietForceMps2;
-    if (still) {
+    if (i < block.length && isStill(i)) {
       if (from < 0) from = i;
       continue;
     }
@@ -67,8 +76,13 @@ export function unbroken(block: ImuBlock, at: number, params: WristParams): { fr
 const clippedSnapS = 0.25;
 
 /** @returns a path that is carried but not solved yet. */
-export function carryPath(block: ImuBlock, snap: number, { gyroBiasRadps, up }: WindowKnowledge): Strapdown {
-  const path = new Strapdown(block, snap, gyroBiasRadps);
+export function carryPath(
+  block: ImuBlock,
+  snap: number,
+  { gyroBiasRadps, up }: WindowKnowledge,
+  memory: PathMemory,
+): Strapdown {
+  const path = new Strapdown(block, snap, gyroBiasRadps, null, memory);
   if (up) path.restart(rotate(path.quaternion(up.at), up.direction));
   return path;
 }
@@ -98,7 +112,7 @@ export function solvePath(
       path.stateVelocity((from + to) >> 1, null, 0, slackMps);
       path.stateUnaccelerated(from, to, 0.05 + slackMps / spanS);
     }
-    const vertical = path.motion().up;
+    const { vertical } = path;
     let lastS = Number.NEGATIVE_INFINITY;
     for (let i = 0; i < block.length; i++) {
       if (path.timeOf(i) - lastS < looseEveryS) continue;

@@ -1,8 +1,9 @@
 import { dot, norm, unit } from '../../signal/vec3.ts';
 import type { ArmMount } from '../shot.ts';
 import type { Movement } from './movement.ts';
+import type { Motion } from './path-motion.ts';
 import { estimateReactionLoss } from './reaction-loss.ts';
-import type { Motion, Strapdown } from './strapdown.ts';
+import type { Strapdown } from './strapdown.ts';
 import type { WristParams } from './wrist-params.ts';
 
 /** An instant with its standard error, s. */

@@ -1,5 +1,5 @@
-import { dot } from '../../signal/vec3.ts';
-import { type Motion, type Strapdown, unknownCount } from './strapdown.ts';
+import { type Motion, unknownCount } from './path-motion.ts';
+import type { Strapdown } from './strapdown.ts';
 
 /** Height that skin and strap add at a low point, m; and what a place may be off in a level stretch without being another low. */
 const skinM = { low: 0.012, level: 0.004 } as const;
@@ -36,15 +36,22 @@ export function rivalLowsS(
   liftS: number,
   toleranceM: number,
 ): number {
-  const height = (i: number, of: Motion = motion): number => dot(of.positionM(i), of.up);
+  const height = (i: number): number => motion.heightM(i);
   const lows = findLows(from, to, height);
   const lowest = lows.reduce((least, low) => (low.heightM < least.heightM ? low : least), lows[0] as Low);
-  const shifted = lows.length > 1 ? Array.from({ length: unknownCount }, (_, k) => shiftedBy(k)) : [];
+  const lowestAt = lows.indexOf(lowest);
+  const shiftedM: number[][] = [];
+  for (let k = 0; k < unknownCount && lows.length > 1; k++) {
+    const other = shiftedBy(k);
+    shiftedM.push(lows.map(({ at }) => other.heightM(at)));
+  }
   let [sum, square] = [0, 0];
-  for (const low of lows) {
+  for (const [at, low] of lows.entries()) {
     const above = low.heightM - lowest.heightM;
     let variance = 2 * skinM.low ** 2;
-    for (const other of shifted) variance += (height(low.at, other) - height(lowest.at, other) - above) ** 2;
+    for (const heights of shiftedM) {
+      variance += ((heights[at] as number) - (heights[lowestAt] as number) - above) ** 2;
+    }
     const weight = Math.exp((-0.5 * above * above) / variance);
     sum += weight;
     if (low !== lowest) square += weight * (path.timeOf(low.at) - path.timeOf(lowest.at)) ** 2;

@@ -2,8 +2,10 @@ import type { ImuBlock } from '../../foundation/imu-block.ts';
 import type { Vec3 } from '../../signal/vec3.ts';
 import { judgeMovement, type Verdict } from './judge.ts';
 import { type Movement, readMovement } from './movement.ts';
+import type { PathMemory } from './path-columns.ts';
+import type { Motion } from './path-motion.ts';
 import { carryPath, findQuiet, type Quiet, solvePath, unbroken, type WindowKnowledge } from './path-window.ts';
-import type { Motion, Strapdown } from './strapdown.ts';
+import type { Strapdown } from './strapdown.ts';
 import type { WristParams } from './wrist-params.ts';
 
 /** A snap with its path and what it was. Sample numbers are those of `path.block`. */
@@ -21,6 +23,7 @@ export interface SnapStudy {
  * @param block samples about the snap.
  * @param snap its sample in the block.
  * @param longAxis direction of forearm or hand in the sensor's axes, null where it is not known.
+ * @param memory where the path may lie; a study that lay there before is lost.
  * @returns null when there is too little unbroken motion about the snap to tell anything.
  */
 export function studySnap(
@@ -29,6 +32,7 @@ export function studySnap(
   knowledge: WindowKnowledge,
   longAxis: Vec3 | null,
   params: WristParams,
+  memory: PathMemory,
 ): SnapStudy | null {
   const { from, to } = unbroken(block, snap, params);
   const part = subBlock(block, from, to);
@@ -38,12 +42,13 @@ export function studySnap(
   const { up } = knowledge;
   const upHere = up && up.at >= from && up.at < to ? { ...up, at: up.at - from } : null;
   const here = { ...knowledge, up: upHere };
-  const path = carryPath(part, at, here);
+  const path = carryPath(part, at, here, memory);
   const all = findQuiet(part, knowledge.gyroBiasRadps, params);
   // First without what follows the snap: only then is it known when the hand has come down.
   const before = all.filter((quiet) => quiet.to <= at);
   solvePath(path, before, here, params);
-  const after = all.filter((quiet) => quiet.from > at && hasComeDown(path, quiet, params));
+  const soFar = path.motion();
+  const after = all.filter((quiet) => quiet.from > at && hasComeDown(path, soFar, quiet, params));
   const quiet = [...before, ...after];
   if (after.length > 0) {
     path.restart();
@@ -58,13 +63,9 @@ const leastBeforeS = 0.35;
 const leastAfterS = 0.35;
 
 /** A hand is down again when it is lower than at the snap by more than a jump could explain, or late. */
-function hasComeDown(path: Strapdown, { from, to }: Quiet, params: WristParams): boolean {
-  const motion = path.motion();
-  const { up } = motion;
-  const [x, y, z] = motion.positionM((from + to) >> 1);
-  const height = x * up[0] + y * up[1] + z * up[2];
+function hasComeDown(path: Strapdown, motion: Motion, { from, to }: Quiet, params: WristParams): boolean {
   const sinceS = path.timeOf(from) - path.timeOf(path.reference);
-  return sinceS > params.landedS || height < -params.landedDropM;
+  return sinceS > params.landedS || motion.heightM((from + to) >> 1) < -params.landedDropM;
 }
 
 /** @returns samples `[from, to)` of a block, sharing its memory. */

@@ -1,11 +1,12 @@
 // Longer than most: every kind of start is weighed against the others in one posterior.
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import type { NullReason } from '../../foundation/measured.ts';
-import { dot, norm, vecAt } from '../../signal/vec3.ts';
+import { norm, vecAt } from '../../signal/vec3.ts';
 import type { StartKind } from '../shot.ts';
 import { type HandBefore, hardestMps2, lastOfBall, lookBeforeLift, wasDribbled } from './ball-blows.ts';
 import { findImpacts, type Impact } from './impacts.ts';
-import type { Motion, Strapdown } from './strapdown.ts';
+import type { Motion } from './path-motion.ts';
+import type { Strapdown } from './strapdown.ts';
 import type { WristParams } from './wrist-params.ts';
 
 /** How a shot began. */
@@ -26,13 +27,12 @@ export interface WristStart {
  * likely, the error says so.
  */
 export function findStart(path: Strapdown, motion: Motion, releaseS: number, params: WristParams): WristStart {
-  const { up } = motion;
   const { block } = path;
-  const height = (i: number): number => dot(motion.positionM(i), up);
+  const height = (i: number): number => motion.heightM(i);
   let end = 0;
   while (end < block.length - 1 && path.timeOf(end + 1) <= releaseS) end++;
   const top = height(end);
-  const speed = (i: number): number => dot(motion.velocityMps(i), up);
+  const speed = (i: number): number => motion.riseMps(i);
   const lowestFrom = lowestToEnd(height, end);
   const blowsBy = (windowS: number) =>
     withoutRinging(
@@ -250,15 +250,14 @@ const restHeightM = 0.05;
  * one hardly is, the error says so.
  */
 function heldStart(path: Strapdown, motion: Motion, end: number, params: WristParams): WristStart {
-  const { up } = motion;
-  const top = dot(motion.positionM(end), up);
+  const top = motion.heightM(end);
   const rests: { readonly timeS: number; readonly likely: number }[] = [];
   let none = 1;
   let rested = false;
   for (let i = end; i >= 0 && none > leastLikely; i--) {
-    const rest = Math.abs(dot(motion.velocityMps(i), up)) < restMps;
+    const rest = Math.abs(motion.riseMps(i)) < restMps;
     if (rest && !rested) {
-      const below = top - dot(motion.positionM(i), up);
+      const below = top - motion.heightM(i);
       const own = 1 / (1 + Math.exp((-1.7 * (below - params.lowM)) / restHeightM));
       rests.push({ timeS: path.timeOf(i), likely: own * none });
       none *= 1 - own;

@@ -1,5 +1,6 @@
 import { add, cross, dot, norm, scale, subtract, unit, type Vec3 } from '../../signal/vec3.ts';
-import type { Motion, Strapdown } from './strapdown.ts';
+import type { Motion } from './path-motion.ts';
+import type { Strapdown } from './strapdown.ts';
 import { atWrist } from './wrist-lever.ts';
 
 /** The instants between which numbers are read, s; null where an instant is not known. */
@@ -90,8 +91,6 @@ export function readNumbers(
   const { pickupS, releaseS, held } = instants;
   const between = new Instantaneous(path);
   const position = (timeS: number): Vec3 => between.at(timeS, (i) => motion.positionM(i));
-  const height = (i: number): number => dot(motion.positionM(i), up);
-  const speed = (i: number): number => dot(motion.velocityMps(i), up);
   const ahead = travelDirection(path, sensor, releaseS);
   const left = cross(up, ahead);
   const rate = between.at(releaseS, (i) => path.rateRadps(i));
@@ -115,6 +114,9 @@ export function readNumbers(
   }
   const from = between.sampleAt(pickupS);
   const to = between.sampleAt(releaseS);
+  const way = new Way(motion, from, to);
+  const height = (i: number): number => way.along(i, up);
+  const speed = (i: number): number => way.riseMps[i - from] as number;
   const releaseHeight = dot(releasePosition, up);
   const pickupHeight = dot(position(pickupS), up);
   let lowest = Math.min(pickupHeight, releaseHeight);
@@ -142,7 +144,7 @@ export function readNumbers(
   let leftM = 0;
   let rightM = 0;
   for (let i = from; i <= to; i++) {
-    const y = dot(subtract(motion.positionM(i), releasePosition), left);
+    const y = way.beyond(i, releasePosition, left);
     leftM = Math.max(leftM, y);
     rightM = Math.min(rightM, y);
   }
@@ -155,7 +157,7 @@ export function readNumbers(
     dipM: pickupHeight - liftHeight,
     sideM: leftward ? leftM : rightM,
     otherSideM: leftward ? rightM : leftM,
-    planarity: planarityOf(motion, between.sampleAt(liftS), to),
+    planarity: planarityOf(way, up, between.sampleAt(liftS), to),
   };
 }
 
@@ -165,31 +167,79 @@ function crossing(path: Strapdown, i: number, j: number, speed: (i: number) => n
   return path.timeOf(i) + share * (path.timeOf(j) - path.timeOf(i));
 }
 
+/** Positions and upward speeds of samples `[from, to]`, worked out once: they are looked at again and again. */
+class Way {
+  readonly from: number;
+  private readonly position: Float64Array;
+  readonly riseMps: Float64Array;
+
+  constructor(motion: Motion, from: number, to: number) {
+    const count = Math.max(0, to - from + 1);
+    this.from = from;
+    this.position = new Float64Array(3 * count);
+    this.riseMps = new Float64Array(count);
+    for (let k = 0; k < count; k++) {
+      const [x, y, z] = motion.positionM(from + k);
+      this.position[3 * k] = x;
+      this.position[3 * k + 1] = y;
+      this.position[3 * k + 2] = z;
+      this.riseMps[k] = motion.riseMps(from + k);
+    }
+  }
+
+  /** Part of the position at sample `i` along an axis. */
+  along(i: number, axis: Vec3): number {
+    const { position } = this;
+    const at = 3 * (i - this.from);
+    return (
+      (position[at] as number) * axis[0] +
+      (position[at + 1] as number) * axis[1] +
+      (position[at + 2] as number) * axis[2]
+    );
+  }
+
+  /** The same of the way there from a place. */
+  beyond(i: number, place: Vec3, axis: Vec3): number {
+    const { position } = this;
+    const at = 3 * (i - this.from);
+    const x = (position[at] as number) - place[0];
+    const y = (position[at + 1] as number) - place[1];
+    const z = (position[at + 2] as number) - place[2];
+    return x * axis[0] + y * axis[1] + z * axis[2];
+  }
+
+  /** Length of the step to sample `i`. */
+  stepM(i: number): number {
+    const { position } = this;
+    const at = 3 * (i - this.from);
+    const x = (position[at] as number) - (position[at - 3] as number);
+    const y = (position[at + 1] as number) - (position[at - 2] as number);
+    const z = (position[at + 2] as number) - (position[at - 1] as number);
+    return Math.sqrt(x * x + y * y + z * z);
+  }
+}
+
 /** RMS distance of the path from its best vertical plane, over the length of the path. */
-function planarityOf(motion: Motion, from: number, to: number): number | null {
+function planarityOf(way: Way, up: Vec3, from: number, to: number): number | null {
   if (to - from < 3) return null;
-  const { up } = motion;
   const [e, f] = levelAxes(up);
-  const [sum, sum2] = [
-    [0, 0],
-    [0, 0, 0],
-  ] as [number[], number[]];
+  let [sx, sy, sxx, sxy, syy] = [0, 0, 0, 0, 0];
   let length = 0;
   const n = to - from + 1;
   for (let i = from; i <= to; i++) {
-    const p = motion.positionM(i);
-    const [x, y] = [dot(p, e), dot(p, f)];
-    sum[0] = (sum[0] as number) + x;
-    sum[1] = (sum[1] as number) + y;
-    sum2[0] = (sum2[0] as number) + x * x;
-    sum2[1] = (sum2[1] as number) + x * y;
-    sum2[2] = (sum2[2] as number) + y * y;
-    if (i > from) length += norm(subtract(p, motion.positionM(i - 1)));
+    const x = way.along(i, e);
+    const y = way.along(i, f);
+    sx += x;
+    sy += y;
+    sxx += x * x;
+    sxy += x * y;
+    syy += y * y;
+    if (i > from) length += way.stepM(i);
   }
-  const [mx, my] = [(sum[0] as number) / n, (sum[1] as number) / n];
-  const xx = (sum2[0] as number) / n - mx * mx;
-  const xy = (sum2[1] as number) / n - mx * my;
-  const yy = (sum2[2] as number) / n - my * my;
+  const [mx, my] = [sx / n, sy / n];
+  const xx = sxx / n - mx * mx;
+  const xy = sxy / n - mx * my;
+  const yy = syy / n - my * my;
   // The smaller eigenvalue is the mean square distance from the line that the plane makes on the floor.
   const least = (xx + yy) / 2 - Math.hypot((xx - yy) / 2, xy);
   return Math.sqrt(Math.max(0, least)) / length;

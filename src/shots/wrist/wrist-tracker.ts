@@ -9,6 +9,7 @@ import { SampleHistory } from '../ball/sample-history.ts';
 import type { RejectedFlight, ShotEvent, WristSettings } from '../shot.ts';
 import { ArmLearner } from './arm-learner.ts';
 import { forceOnlyShot, judgePush } from './force-only.ts';
+import { PathMemory } from './path-columns.ts';
 import type { WindowKnowledge } from './path-window.ts';
 import { mayBeShot } from './quick-look.ts';
 import { closeSnap, initialSnapState, type Snap, stepSnap } from './snap-finder.ts';
@@ -32,6 +33,9 @@ const weakerShare = 0.7;
 function raisedUntil({ movement }: SnapStudy, { groupS, episodeS }: WristParams): number {
   return movement.snapS + Math.max(groupS, Math.min(episodeS, movement.downS ?? episodeS));
 }
+
+/** Paths of all trackers of a thread lie here one after the other: a study is done with before the next sample is taken. */
+const memories = { judged: new PathMemory(), compared: new PathMemory() } as const;
 
 /** A snap that waits for what follows it, with the vertical in the sensor's axes as it was known then. */
 interface Waiting {
@@ -149,7 +153,7 @@ export class WristTracker {
   private judgeNext(events: ShotEvent[]): void {
     const { snap, up } = this.pending.shift() as Waiting;
     if (snap.timeS < this.upUntilS) return;
-    const study = this.study(snap, up);
+    const study = this.study(snap, up, memories.judged);
     if (!study) return;
     if (!study.verdict.isShot) {
       if (study.verdict.worthTelling) events.push({ kind: 'rejected', rejected: this.rejection(study) });
@@ -176,7 +180,7 @@ export class WristTracker {
     for (const { snap, up } of this.pending) {
       const laterS = snap.timeS - movement.snapS;
       if (laterS > episodeS || (movement.downS !== null && laterS > movement.downS)) return false;
-      const other = this.study(snap, up);
+      const other = this.study(snap, up, memories.compared);
       if (!other) continue;
       const samePush = laterS < groupS && other.movement.fastestS < movement.snapS;
       if (samePush ? other.verdict.belief > verdict.belief : isRelease(other, study)) return true;
@@ -194,7 +198,7 @@ export class WristTracker {
     };
   }
 
-  private study(snap: Snap, up: Vec3): SnapStudy | null {
+  private study(snap: Snap, up: Vec3, memory: PathMemory): SnapStudy | null {
     const history = this.history as SampleHistory;
     if (snap.sample < history.oldest) return null;
     const { windowBeforeS, windowAfterS } = this.params;
@@ -202,7 +206,7 @@ export class WristTracker {
     const last = history.total - 1 - history.oldest - from;
     const knowledge = this.knowledge(last);
     if (!mayBeShot(part, at, up, knowledge.gyroBiasRadps, this.params)) return null;
-    return studySnap(part, at, knowledge, this.arm.mount().longAxis?.inSensor ?? null, this.params);
+    return studySnap(part, at, knowledge, this.arm.mount().longAxis?.inSensor ?? null, this.params, memory);
   }
 
   /** @returns the samples about a snap, where it is among them and which of the history is the first. */

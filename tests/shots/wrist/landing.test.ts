@@ -2,7 +2,8 @@ import { describe, expect, it } from 'vitest';
 import type { ImuBlock } from '../../../src/foundation/imu-block.ts';
 import { resolveParams } from '../../../src/foundation/parameters.ts';
 import { findJump } from '../../../src/shots/wrist/landing.ts';
-import type { Motion, Strapdown } from '../../../src/shots/wrist/strapdown.ts';
+import type { Motion } from '../../../src/shots/wrist/path-motion.ts';
+import type { Strapdown } from '../../../src/shots/wrist/strapdown.ts';
 import { wristParams } from '../../../src/shots/wrist/wrist-params.ts';
 
 const stepS = 0.005;

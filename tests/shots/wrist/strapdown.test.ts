@@ -1,6 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import type { ImuBlock } from '../../../src/foundation/imu-block.ts';
-import { Strapdown, unknown } from '../../../src/shots/wrist/strapdown.ts';
+import { PathMemory } from '../../../src/shots/wrist/path-columns.ts';
+import { unknown, unknownCount } from '../../../src/shots/wrist/path-motion.ts';
+import { Strapdown } from '../../../src/shots/wrist/strapdown.ts';
 import { dot } from '../../../src/signal/vec3.ts';
 
 const g = 9.80665;
@@ -31,9 +33,9 @@ function risen(heightM: number, gyroBiasRadps: number, accelBiasMps2: number): I
   return { length: n, timeS, accelMps2, gyroRadps, flags: new Uint8Array(n) };
 }
 
-function solved(block: ImuBlock): Strapdown {
-  const middle = (block.length - 1) / 2;
-  const path = new Strapdown(block, middle, [0, 0, 0]);
+function solved(block: ImuBlock, memory = new PathMemory()): Strapdown {
+  const middle = Math.floor((block.length - 1) / 2);
+  const path = new Strapdown(block, middle, [0, 0, 0], null, memory);
   for (let round = 0; round < 2; round++) {
     if (round > 0) path.restart();
     path.assume({ tiltRad: 0.5, gyroBiasRadps: 0.03, gyroScale: 0.01, accelBiasMps2: 0.3, velocityMps: 4 });
@@ -48,6 +50,21 @@ function solved(block: ImuBlock): Strapdown {
   }
   return path;
 }
+
+describe('paths that lie in the same memory', () => {
+  it('are those that lie alone, whatever lay there before', () => {
+    const memory = new PathMemory();
+    const heights = (path: Strapdown): number[] => {
+      const motions = [path.motion(), ...Array.from({ length: unknownCount }, (_, k) => path.motion(k))];
+      return motions.flatMap((motion) => [10, 300, 580].map((i) => motion.heightM(i)));
+    };
+    const long = risen(0.5, 0.017, 0.25);
+    const short = { ...long, length: long.length - 1 };
+    expect(heights(solved(long, memory))).toEqual(heights(solved(long)));
+    expect(heights(solved(short, memory))).toEqual(heights(solved(short)));
+    expect(heights(solved(long, memory))).toEqual(heights(solved(long)));
+  });
+});
 
 describe('the path between two quiet moments', () => {
   it.each([
