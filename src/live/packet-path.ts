@@ -1,4 +1,4 @@
-import { concat, defer, groupBy, map, merge, mergeMap, type Observable, of } from 'rxjs';
+import { groupBy, map, merge, mergeMap, Observable } from 'rxjs';
 import type { SensorNotification } from '../foundation/sensor-notification.ts';
 import type { Preparation } from '../shots/shot.ts';
 import type { ChainSummary } from './notification-chain.ts';
@@ -42,8 +42,7 @@ export class PacketPath {
       mergeMap((inputs) => {
         const streams = new SensorStreams(inputs.key, openChain, onBlock);
         this.#sensors.set(inputs.key, streams);
-        const last = defer(() => of(streams.end()));
-        return concat(inputs.pipe(map((input) => takeInput(streams, input))), last).pipe(mergeMap((events) => events));
+        return eventsOf(streams, inputs);
       }),
     );
   }
@@ -67,6 +66,22 @@ export class PacketPath {
   summary(sensorId: string): ChainSummary | null {
     return this.#sensors.get(sensorId)?.summary() ?? null;
   }
+}
+
+/** What a sensor's streams say: told one by one from plain loops, since there are far more packets than events. */
+function eventsOf(streams: SensorStreams, inputs: Observable<Input>): Observable<PathEvent> {
+  return new Observable((subscriber) =>
+    inputs.subscribe({
+      next: (input) => {
+        for (const event of takeInput(streams, input)) subscriber.next(event);
+      },
+      error: (error) => subscriber.error(error),
+      complete: () => {
+        for (const event of streams.end()) subscriber.next(event);
+        subscriber.complete();
+      },
+    }),
+  );
 }
 
 function takeInput(streams: SensorStreams, input: Input): readonly PathEvent[] {

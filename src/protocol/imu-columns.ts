@@ -77,30 +77,37 @@ export function framesToImuBlock(conversion: ColumnConversion, frames: readonly 
     const { samples } = frame;
     const rows = samples.length / axes;
     if (gapBefore) flags[at]! |= sampleFlag.gapBefore;
-    for (let row = 0; row < rows; row++, at++) {
-      timeS[at] = firstTimeS + row * periodS;
-      if (convertRow(conversion.accel, samples, row * axes, accelMps2, 3 * at)) flags[at]! |= sampleFlag.accelClipped;
-      if (gyroRadps !== null && convertRow(conversion.gyro, samples, row * axes, gyroRadps, 3 * at)) {
-        flags[at]! |= sampleFlag.gyroClipped;
-      }
+    for (let row = 0; row < rows; row++) timeS[at + row] = firstTimeS + row * periodS;
+    convertRows(conversion.accel, samples, axes, accelMps2, at, flags, sampleFlag.accelClipped);
+    if (gyroRadps !== null) {
+      convertRows(conversion.gyro, samples, axes, gyroRadps, at, flags, sampleFlag.gyroClipped);
     }
+    at += rows;
   }
   return { length, timeS, accelMps2, gyroRadps, flags };
 }
 
-/** @returns whether an axis stands at the end of the range. */
-function convertRow(
-  conversion: TripleConversion,
+/** Converts one triple of all rows, and flags those of which an axis stands at the end of the range. */
+function convertRows(
+  { source, gain, clipRaw }: TripleConversion,
   samples: Int16Array,
-  from: number,
+  axes: number,
   to: Float64Array,
-  at: number,
-): boolean {
-  let clipped = false;
-  for (let axis = 0; axis < 3; axis++) {
-    const raw = samples[from + conversion.source[axis]!]!;
-    to[at + axis] = raw * conversion.gain[axis]!;
-    if (raw >= conversion.clipRaw || raw <= -conversion.clipRaw) clipped = true;
+  first: number,
+  flags: Uint8Array,
+  clipped: number,
+): void {
+  const [sx, sy, sz] = source;
+  const [gx, gy, gz] = gain;
+  let at = first;
+  for (let from = 0; from < samples.length; from += axes, at++) {
+    const x = samples[from + sx]!;
+    const y = samples[from + sy]!;
+    const z = samples[from + sz]!;
+    to[3 * at] = x * gx;
+    to[3 * at + 1] = y * gy;
+    to[3 * at + 2] = z * gz;
+    const most = Math.max(Math.abs(x), Math.abs(y), Math.abs(z));
+    if (most >= clipRaw) flags[at]! |= clipped;
   }
-  return clipped;
 }

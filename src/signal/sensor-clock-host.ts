@@ -64,6 +64,7 @@ export function fitHostLine(points: readonly EarliestPoint[], prior: DriftPrior,
   const n = points.length;
   const residuals = new Float64Array(n);
   const weights = new Float64Array(n).fill(1);
+  const sizes = new Float64Array(n);
   let scatter = fewScatterS;
   let drift = prior.drift;
   let referenceS = 0;
@@ -95,7 +96,7 @@ export function fitHostLine(points: readonly EarliestPoint[], prior: DriftPrior,
       residuals[at] = point.excessS - offset - drift * (point.timeS - referenceS);
     }
     if (n < fewPoints) break;
-    scatter = Math.max(minScatterS, 1.4826 * medianSize(residuals));
+    scatter = Math.max(minScatterS, 1.4826 * medianSize(residuals, sizes));
     for (let at = 0; at < n; at++) {
       const late = Math.max(0, residuals[at]!) / (2 * scatter);
       weights[at] = 1 / (1 + late * late) ** 2;
@@ -140,10 +141,42 @@ export function fitHostLine(points: readonly EarliestPoint[], prior: DriftPrior,
   };
 }
 
-function medianSize(values: Float64Array): number {
-  const sorted = values.map(Math.abs).sort();
-  const half = sorted.length >> 1;
-  return sorted.length % 2 === 1 ? sorted[half]! : (sorted[half - 1]! + sorted[half]!) / 2;
+/** @param sizes memory as long as the values, for their sizes. */
+function medianSize(values: Float64Array, sizes: Float64Array): number {
+  const n = values.length;
+  for (let at = 0; at < n; at++) sizes[at] = Math.abs(values[at]!);
+  const half = n >> 1;
+  const upper = selectNth(sizes, half);
+  if (n % 2 === 1) return upper;
+  let lower = sizes[0]!;
+  for (let at = 1; at < half; at++) lower = Math.max(lower, sizes[at]!);
+  return (lower + upper) / 2;
+}
+
+/** Puts the value with `n` smaller ones in its place, smaller ones before it (C. A. R. Hoare 1961, Commun. ACM 4:321, "Find"). */
+function selectNth(values: Float64Array, n: number): number {
+  let left = 0;
+  let right = values.length - 1;
+  while (left < right) {
+    const pivot = values[(left + right) >> 1]!;
+    let i = left;
+    let j = right;
+    while (i <= j) {
+      while (values[i]! < pivot) i++;
+      while (values[j]! > pivot) j--;
+      if (i <= j) {
+        const swapped = values[i]!;
+        values[i] = values[j]!;
+        values[j] = swapped;
+        i++;
+        j--;
+      }
+    }
+    if (n <= j) right = j;
+    else if (n >= i) left = i;
+    else break;
+  }
+  return values[n]!;
 }
 
 /** @returns the state before the first host time; `baseS` is host time minus recording time, roughly. */

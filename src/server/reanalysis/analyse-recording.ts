@@ -5,7 +5,7 @@ import { chainOpener } from '../../live/chain-opener.ts';
 import { PacketPath } from '../../live/packet-path.ts';
 import { noSetup, type SensorSetup } from '../../live/sensor-setup.ts';
 import type { SensorStateChange } from '../../live/sensor-streams.ts';
-import { type RecordingNote, RecordingReader } from '../../sessions/recording/recording-reader.ts';
+import { type RecordingEntry, type RecordingNote, RecordingReader } from '../../sessions/recording/recording-reader.ts';
 import { openRecordingFile } from '../../sessions/recording-file.ts';
 import type { BallSettings, Shot } from '../../shots/shot.ts';
 import type { PublishedEvent } from '../live-hub.ts';
@@ -103,19 +103,21 @@ export async function analyseRecording({
       if (hundredths > toldHundredths) share?.postMessage(hundredths / 100);
       toldHundredths = Math.max(toldHundredths, hundredths);
     };
-    for await (const { kind, sensorId, bytes, hostTimeS } of reader.entries(onBytes)) {
+    const take = ({ kind, sensorId, bytes, hostTimeS }: RecordingEntry): void => {
       firstS ??= hostTimeS;
       lastS = hostTimeS;
       if (kind === 'notification') {
         notificationCount += 1;
         notifications.next({ sensorId, bytes, hostTimeS });
-      } else {
-        sensors[sensorId] = Buffer.from(bytes).toString('hex');
-        descriptions.set(sensorId, bytes);
-        const setup = setups[sensorId] ?? noSetup;
-        states.next({ sensorId, state: 'streaming', hostTimeS, description: bytes, detail: null, setup });
+        return;
       }
-    }
+      const description = bytes.slice();
+      sensors[sensorId] = Buffer.from(description).toString('hex');
+      descriptions.set(sensorId, description);
+      const setup = setups[sensorId] ?? noSetup;
+      states.next({ sensorId, state: 'streaming', hostTimeS, description, detail: null, setup });
+    };
+    for await (const batch of reader.batches(onBytes)) for (const entry of batch) take(entry);
   } finally {
     await opened.handle.close();
   }

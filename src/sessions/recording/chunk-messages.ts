@@ -71,9 +71,10 @@ export function* salvageRecords(stretch: DamagedStretch): Generator<ChunkRecord,
 
 function isBelievable(record: ChunkRecord, { times, isKnownChannel }: DamagedStretch): boolean {
   if (record.kind === 'channel') return !isKnownChannel(record.id);
-  const { channelId, logTime, publishTime, data } = record.message;
-  const inSpan = times === null || (logTime >= times.start && logTime <= times.end);
-  return logTime === publishTime && inSpan && isKnownChannel(channelId) && data.length <= longestDataBytes;
+  const { channelId, logTime, timesAgree, data } = record.message;
+  const logged = BigInt(logTime.wholeS) * 1_000_000_000n + BigInt(logTime.nanoseconds);
+  const inSpan = times === null || (logged >= times.start && logged <= times.end);
+  return timesAgree && inSpan && isKnownChannel(channelId) && data.length <= longestDataBytes;
 }
 
 /** @returns whether a record of this opcode can follow a message: another one in the chunk, or what follows a chunk. */

@@ -1,3 +1,5 @@
+import type { McapTime } from './mcap-records.ts';
+
 /**
  * How notifications lie in an MCAP container (MCAP format specification, version 0), so that stock readers open it:
  *
@@ -57,6 +59,6 @@ export function toNanoseconds(hostTimeS: number): bigint {
 }
 
 /** @returns host time in seconds; gives back any time of this century exactly as it was put in. */
-export function toSeconds(nanoseconds: bigint): number {
-  return Number(nanoseconds / 1_000_000_000n) + Number(nanoseconds % 1_000_000_000n) / 1e9;
+export function toSeconds({ wholeS, nanoseconds }: McapTime): number {
+  return wholeS + nanoseconds / 1e9;
 }

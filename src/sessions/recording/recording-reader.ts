@@ -2,7 +2,7 @@ import { crc32 } from 'node:zlib';
 import type { OpenedFile } from '../recording-file.ts';
 import { type ChunkRecord, longestDataBytes, readChunk, salvageRecords } from './chunk-messages.ts';
 import { chunkHeadBytes, opcode, parseChannel, parseMessage, parseMetadata } from './mcap-records.ts';
-import { type FoundRecord, readBytes, searchBytes, walkRecords } from './record-walk.ts';
+import { type FoundRecord, ReadAhead, searchBytes, walkRecords } from './record-walk.ts';
 import {
   type MessageKind,
   type NoteKind,
@@ -68,7 +68,7 @@ export class RecordingReader {
   /** Looks through the file's records without its chunks: sensors, channels and what it says about itself. */
   static async open(file: OpenedFile): Promise<RecordingReader> {
     const reader = new RecordingReader(file);
-    for await (const record of walkRecords(file)) {
+    for await (const record of walkRecords(new ReadAhead(file))) {
       if (record.kind === 'other') reader.#takeRecord(record.code, record.body);
     }
     reader.#hasEnd = reader.#isClosed;
@@ -102,20 +102,33 @@ export class RecordingReader {
    * @param onBytes told how many bytes of the file have been read.
    */
   async *entries(onBytes: (bytes: number) => void = () => {}): AsyncGenerator<RecordingEntry> {
+    for await (const batch of this.batches(onBytes)) {
+      for (const entry of batch) yield { ...entry, bytes: entry.bytes.slice() };
+    }
+  }
+
+  /**
+   * The same some hundred at a time, for those who go through all of a recording. The bytes are views of what was read of the file: who
+   * keeps them for longer keeps a copy.
+   */
+  async *batches(onBytes: (bytes: number) => void = () => {}): AsyncGenerator<readonly RecordingEntry[]> {
     this.#forgetDamage();
-    for await (const record of walkRecords(this.#file)) {
+    const file = new ReadAhead(this.#file);
+    for await (const record of walkRecords(file)) {
       onBytes(record.at);
       if (record.kind === 'chunk') {
-        for (const inside of await this.#readChunk(record)) {
+        const batch: RecordingEntry[] = [];
+        for (const inside of await this.#readChunk(record, file)) {
           const entry = this.#takeChunkRecord(inside);
-          if (entry) yield entry;
+          if (entry) batch.push(entry);
         }
+        yield batch;
       } else if (record.kind === 'lost') {
-        yield* this.#searchLost(record.at, record.end);
+        for await (const entry of this.#searchLost(record.at, record.end, file)) yield [entry];
       } else if (record.code === opcode.message) {
         const message = parseMessage(record.body);
         const entry = message && this.#takeChunkRecord({ kind: 'message', message });
-        if (entry) yield entry;
+        if (entry) yield [entry];
       } else this.#takeRecord(record.code, record.body);
     }
     onBytes(this.#file.sizeBytes);
@@ -177,7 +190,8 @@ export class RecordingReader {
     const noteKind = this.#noteChannels.get(channelId);
     if (noteKind) this.#takeNote(noteKind, data, toSeconds(logTime));
     const channel = this.#channels.get(channelId);
-    return channel ? { ...channel, bytes: data.slice(), hostTimeS: toSeconds(logTime) } : null;
+    if (!channel) return null;
+    return { kind: channel.kind, sensorId: channel.sensorId, bytes: data, hostTimeS: toSeconds(logTime) };
   }
 
   #takeNote(kind: NoteKind, data: Uint8Array, hostTimeS: number): void {
@@ -188,9 +202,9 @@ export class RecordingReader {
     }
   }
 
-  async #readChunk(chunk: Extract<FoundRecord, { kind: 'chunk' }>): Promise<Iterable<ChunkRecord>> {
+  async #readChunk(chunk: Extract<FoundRecord, { kind: 'chunk' }>, file: ReadAhead): Promise<Iterable<ChunkRecord>> {
     const { at, head, recordsAt, availableBytes } = chunk;
-    const records = await readBytes(this.#file, recordsAt, availableBytes);
+    const records = await file.read(recordsAt, availableBytes);
     const isWhole = records.length === head.bodyBytes - chunkHeadBytes;
     if (isWhole && head.isSound && (head.crc === 0 || crc32(records) === head.crc)) return readChunk(records);
     this.#damagedChunks += 1;
@@ -217,15 +231,11 @@ export class RecordingReader {
   }
 
   /** Picks messages out of a stretch where no record could be told from another. */
-  async *#searchLost(start: number, end: number): AsyncGenerator<RecordingEntry> {
+  async *#searchLost(start: number, end: number, file: ReadAhead): AsyncGenerator<RecordingEntry> {
     let picked = 0;
     for (let at = start; at < end; ) {
       const startsBefore = Math.min(searchBytes, end - at);
-      const bytes = await readBytes(
-        this.#file,
-        at,
-        Math.min(searchBytes + longestDataBytes + chunkHeadBytes, end - at),
-      );
+      const bytes = await file.read(at, Math.min(searchBytes + longestDataBytes + chunkHeadBytes, end - at));
       const salvage = this.#salvage(bytes, startsBefore, null);
       let next = salvage.next();
       for (; !next.done; next = salvage.next()) {

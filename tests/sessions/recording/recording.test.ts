@@ -5,6 +5,7 @@ import { McapIndexedReader, McapStreamReader } from '@mcap/core';
 import fc from 'fast-check';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { decodeNotification } from '../../../src/protocol/notification.ts';
+import { parseMessage } from '../../../src/sessions/recording/mcap-records.ts';
 import { toNanoseconds, toSeconds } from '../../../src/sessions/recording/recording-layout.ts';
 import { RecordingWriter } from '../../../src/sessions/recording/recording-writer.ts';
 import { tempFolder } from '../../helpers/temp-folder.ts';
@@ -95,7 +96,14 @@ describe('a recording of notifications', () => {
   it('keeps host times of this century to the last bit', () => {
     fc.assert(
       fc.property(fc.double({ min: 1.6e9, max: 4e9, noNaN: true }), (hostTimeS) => {
-        expect(toSeconds(toNanoseconds(hostTimeS))).toBe(hostTimeS);
+        const body = Buffer.alloc(24);
+        body.writeUInt16LE(7, 0);
+        for (const at of [6, 14]) body.writeBigUInt64LE(toNanoseconds(hostTimeS), at);
+        const message = parseMessage(body);
+        expect(message && toSeconds(message.logTime)).toBe(hostTimeS);
+        expect(message).toMatchObject({ channelId: 7, timesAgree: true });
+        body.writeUInt8((body[20] as number) ^ 1, 20);
+        expect(parseMessage(body)?.timesAgree).toBe(false);
       }),
     );
   });
