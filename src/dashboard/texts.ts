@@ -257,6 +257,9 @@ export const texts = catalogue('page', {
     appNoAwake: 'This browser cannot keep the screen on: set the device not to sleep.',
   },
   failed: (message: string) => `That did not work: ${message}`,
+  screenFailed: (message: string) =>
+    `This screen could not be drawn (${message}). The other screens are not touched by it, and nothing that was stored is lost.`,
+  tryAgain: 'Try again',
   unreachable: 'the service did not answer',
   notKept: 'Not everything is kept at the moment',
   simulated: 'Simulated shooter',

@@ -9,7 +9,7 @@ import { measured } from '../../src/foundation/measured.ts';
 import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
 import { madeShot, shotEvent } from '../server/made-shots.ts';
 import { type BuiltPage, buildPage } from './built-page.ts';
-import { everyScreen } from './every-screen.ts';
+import { everyScreen, screenOf } from './every-screen.ts';
 import { type PageService, startPageService } from './page-service.ts';
 
 const executablePath = chromiumPath();
@@ -50,7 +50,7 @@ describe.skipIf(executablePath === null)(title, () => {
 
   const open = async (screen: string): Promise<void> => {
     await page.goto(`${service.url}#${screen}`, { waitUntil: 'networkidle' });
-    await page.locator(`main[data-screen=${screen}]`).waitFor();
+    await page.locator(`main[data-screen=${screenOf(screen)}]`).waitFor();
   };
   const keep = async (settings: object): Promise<void> => {
     await page.addInitScript(`localStorage.setItem('seamwise-settings', ${JSON.stringify(JSON.stringify(settings))})`);
@@ -150,6 +150,19 @@ describe.skipIf(executablePath === null)(title, () => {
     await page.reload();
     await page.getByText('Backspin, rpm').waitFor();
     expect(await page.evaluate('document.documentElement.dataset.theme')).toBe('contrast');
+  });
+
+  test('a screen that cannot be drawn says so, and the others go on', async () => {
+    await page.route('**/api/sessions?*', (route) => route.fulfill({ json: { sessions: [null] } }));
+    await open('sessions');
+    await page.getByRole('alert').getByText('This screen could not be drawn').waitFor();
+    expect(await findings()).toEqual([]);
+    await page.getByRole('link', { name: 'Live' }).click();
+    service.hub.publish(shotEvent(0));
+    await page.locator('tr.shot').first().waitFor();
+    await page.unroute('**/api/sessions?*');
+    await page.getByRole('link', { name: 'Sessions' }).click();
+    await page.locator('section.sessions').waitFor();
   });
 
   describe('no finding of axe to WCAG 2.2 AA', () => {

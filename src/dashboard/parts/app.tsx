@@ -1,4 +1,5 @@
 import type { ReadonlySignal } from '@preact/signals';
+import { useErrorBoundary } from 'preact/hooks';
 import type { CoachingDesk } from '../coaching/coaching-desk.ts';
 import { HelpDialog, HelpScreen } from '../help/help-dialog.tsx';
 import type { ConnectionState } from '../live-connection.ts';
@@ -59,12 +60,31 @@ export function App(props: AppProps) {
       <Header connection={connection.value} needsReload={needsReload.value} />
       <Navigation route={route.value} role={props.role.value} />
       <main data-screen={route.value.screen}>
-        <ShownScreen {...props} isStale={isStale} />
+        <GuardedScreen key={route.value.screen} {...props} isStale={isStale} />
       </main>
       <CautionsShort />
       <Announcer state={live} />
       <HelpDialog />
     </>
+  );
+}
+
+/** A screen that cannot be drawn says so, and leaves the others as they are. */
+function GuardedScreen(props: AppProps & { readonly isStale: boolean }) {
+  const [error, tryAgain] = useErrorBoundary() as readonly [unknown, () => void];
+  if (error === undefined) return <ShownScreen {...props} />;
+  const why = error instanceof Error ? error.message : String(error);
+  return (
+    <div class="screen-failed">
+      <p role="alert" class="stale">
+        {texts.screenFailed(why)}
+      </p>
+      <p>
+        <button type="button" class="wide" onClick={tryAgain}>
+          {texts.tryAgain}
+        </button>
+      </p>
+    </div>
   );
 }
 

@@ -15,7 +15,7 @@ export function CourtsPanel({ state }: { readonly state: LiveState }) {
     <section class="panel" aria-labelledby="bench-courts">
       <h3 id="bench-courts">{texts.bench.courts}</h3>
       <div class="wide-table">
-        <table>
+        <table class="stored">
           <thead>
             <tr>
               <th scope="col">{texts.bench.court}</th>

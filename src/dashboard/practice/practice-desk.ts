@@ -143,11 +143,13 @@ export class PracticeDesk {
       this.#ask<SessionAnswer>('GET', this.#path),
     ]);
     const before = this.practice.value;
+    const failed = [players, sensors].find((answer): answer is Extract<Answer<never>, { ok: false }> => !answer.ok);
+    if (failed) this.trouble.value = texts.failed(failed.message);
+    // Where nothing was answered, nothing is known that was not before.
+    if (!players.ok && !sensors.ok && !session.ok) return;
     // Before the first shot there is no session: that is no trouble.
     const none: HeldShots = { shots: [], earlierCount: 0 };
     const held = session.ok ? await this.#readShots() : before.session === null ? none : before;
-    const failed = [players, sensors].find((answer): answer is Extract<Answer<never>, { ok: false }> => !answer.ok);
-    if (failed) this.trouble.value = texts.failed(failed.message);
     this.practice.value = {
       ...before,
       ...(session.ok ? session.value : {}),

@@ -93,8 +93,8 @@ export function BenchScreen({ state, desk }: BenchScreenProps) {
   );
 }
 
-/** @returns when it was shot, how, and by whom where that is known. */
-function aboutOf({ at, shot, playerId }: ShotDocument, { roster }: LiveState): string {
+/** @returns when and, on a hub, where it was shot, how, and by whom where that is known. */
+function aboutOf({ at, shot, playerId, court }: ShotDocument, { roster }: LiveState): string {
   const name = playerId == null ? undefined : roster.get(playerId)?.name;
-  return [clockTime(at), startTexts[shot.startKind], name].filter((word) => word !== undefined).join(', ');
+  return [clockTime(at), court, startTexts[shot.startKind], name].filter((word) => word !== undefined).join(', ');
 }
