@@ -11,6 +11,7 @@ import {
   type Tally,
 } from './score-shots.ts';
 import type { ShotBound } from './session-bound.ts';
+import type { WayMeasure } from './way-information.ts';
 
 /** What one number of the table must reach. */
 export interface AccuracyGoal {
@@ -91,12 +92,16 @@ export class AccuracyTable {
     const unexcused = nulls.filter((n) => !n.excused);
     const rms = rootMeanSquare(errors.map((e) => e.size));
     const compared = errors.map((e) => e.c);
-    const bound = this.#boundOf(goal, compared, 'samePriors');
-    const plainAirBound = this.#boundOf(goal, compared, 'plainAir');
+    const bounds = this.#boundsOf(goal, compared, 'samePriors');
+    const bound = rootMeanSquareOf(bounds);
+    const boundedRms = rootMeanSquare(errors.filter((_, i) => bounds[i] !== null).map((e) => e.size));
+    const plainAirBounds = this.#boundsOf(goal, compared, 'plainAir');
+    const plainAirBound = rootMeanSquareOf(plainAirBounds);
     // The narrower bound moves a goal, so that wide priors cannot; and how well a contact tells the ring's height is no
     // matter of noise: only the flight's own part may move the goal of the entry angle.
-    const firm = goal.quantity === 'entryAngleDeg' ? this.entryBoundGivenHeight('plainAir') : plainAirBound;
-    const effective = firm === null ? goal.atMost : Math.max(goal.atMost, boundSlack * firm);
+    const firm = goal.quantity === 'entryAngleDeg' ? [this.entryBoundGivenHeight('plainAir')] : plainAirBounds;
+    // Where a shot has no bound, the goal stays what it is.
+    const effective = rootMeanSquare(firm.map((each) => (each === null ? goal.atMost : boundSlack * each)));
     return {
       goal,
       n: errors.length,
@@ -105,9 +110,9 @@ export class AccuracyTable {
       meanStandardError: rootMeanSquare(errors.map(({ c }) => c.standardError / unitOf(goal, c))),
       cover90: errors.filter((e) => e.c.inside90).length / errors.length,
       bound,
-      ratio: bound === null ? null : rms / bound,
+      ratio: bound === null ? null : boundedRms / bound,
       plainAirBound,
-      atMost: effective,
+      atMost: Math.max(goal.atMost, effective || 0),
       nullShare: unexcused.length / Math.max(1, errors.length + unexcused.length),
       nulls: byReason(unexcused),
       demandedNulls: byReason(nulls.filter((n) => n.excused)),
@@ -120,9 +125,9 @@ export class AccuracyTable {
     };
   }
 
-  #boundOf(goal: AccuracyGoal, compared: readonly Comparison[], which: BoundKind): number | null {
-    const own: number[] = [];
-    for (const c of compared) {
+  /** Bound of each comparison; null where it has none. */
+  #boundsOf(goal: AccuracyGoal, compared: readonly Comparison[], which: BoundKind): (number | null)[] {
+    return compared.map((c) => {
       const shot = this.#bounds.get(keyOf(c.seed, c.truth.index));
       const bounds = shot?.[which];
       if (!shot || !bounds || !(goal.quantity in bounds)) return null;
@@ -130,10 +135,9 @@ export class AccuracyTable {
       const bound =
         goal.quantity === 'entryAngleDeg'
           ? Math.hypot(bounds.entryFromContactDeg, height)
-          : bounds[goal.quantity as BoundedMeasure];
-      own.push(bound / unitOf(goal, c));
-    }
-    return own.length === 0 ? null : rootMeanSquare(own);
+          : bounds[goal.quantity as BoundedMeasure | WayMeasure];
+      return bound === null ? null : bound / unitOf(goal, c);
+    });
   }
 
   /**
@@ -188,6 +192,12 @@ export interface AccuracyRow {
 function rootMeanSquare(values: readonly number[]): number {
   if (values.length === 0) return Number.NaN;
   return Math.sqrt(values.reduce((sum, value) => sum + value * value, 0) / values.length);
+}
+
+/** Of those that are there; null where none is. */
+function rootMeanSquareOf(values: readonly (number | null)[]): number | null {
+  const there = values.filter((value) => value !== null);
+  return there.length === 0 ? null : rootMeanSquare(there);
 }
 
 function byReason(nulls: readonly NullCase[]): Record<string, number> {

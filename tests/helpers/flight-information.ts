@@ -2,7 +2,7 @@
  * What one simulated flight tells: information matrix of its samples and gradients of its measures, both from numerical
  * derivatives of the simulator's noise-free readings. For the bounds of `session-bound.ts`.
  */
-import { Matrix } from 'ml-matrix';
+import { inverse, Matrix } from 'ml-matrix';
 import {
   type FlightParameters,
   flightParameterNames,
@@ -96,7 +96,7 @@ const steps: Readonly<Record<string, number>> = {
   gyroBiasRadpsY: 1e-4,
   gyroBiasRadpsZ: 1e-4,
 };
-const stepOf = (column: number) => steps[columns[column] as string] as number;
+export const stepOf = (column: number) => steps[columns[column] as string] as number;
 
 /** One flight as the bound sees it: where the sensor read, with what noise. */
 export interface BoundFlight {
@@ -114,7 +114,8 @@ export interface BoundShot {
   readonly ringM: number;
 }
 
-function moved(parameters: FlightParameters, column: number, by: number): FlightParameters {
+/** @returns the flight with one of `columns` changed. */
+export function movedFlight(parameters: FlightParameters, column: number, by: number): FlightParameters {
   const vector = packFlight(parameters);
   const place = places[column] as number;
   vector[place] = (vector[place] as number) + by;
@@ -127,8 +128,8 @@ export function dataInformation(flight: BoundFlight): Matrix {
   const rows = 3 * timesS.length;
   const derivatives = columns.map((_, column) => {
     const h = stepOf(column);
-    const plus = flightReadings(moved(parameters, column, h), timesS);
-    const minus = flightReadings(moved(parameters, column, -h), timesS);
+    const plus = flightReadings(movedFlight(parameters, column, h), timesS);
+    const minus = flightReadings(movedFlight(parameters, column, -h), timesS);
     const out = new Float64Array(2 * rows);
     for (let i = 0; i < rows; i++) {
       out[i] = ((plus.accelMps2[i] as number) - (minus.accelMps2[i] as number)) / (2 * h * accelNoiseMps2);
@@ -237,7 +238,7 @@ export function measureGradients(parameters: FlightParameters, shot: BoundShot) 
     }
     const h = stepOf(column);
     const read = (by: number) => {
-      const at = readMeasures(moved(parameters, column, by), shot);
+      const at = readMeasures(movedFlight(parameters, column, by), shot);
       const shifted = shot.ringM + at.contactHeightM - base.contactHeightM;
       return { ...at.measures, entryAngleDeg: at.entryAt(shot.ringM), entryFromContact: at.entryAt(shifted) };
     };
@@ -249,4 +250,19 @@ export function measureGradients(parameters: FlightParameters, shot: BoundShot) 
   }
   const entryPerM = (base.entryAt(shot.ringM - 0.01) - base.entryAt(shot.ringM + 0.01)) / 0.02;
   return { ...gradients, entryPerM, contactAboveRingM: base.contactHeightM - shot.ringM };
+}
+
+/** Inverse after bringing the diagonal to one: the unknowns differ by many powers of ten. */
+export function scaledInverse(information: Matrix): Matrix {
+  const n = information.rows;
+  const size = Array.from({ length: n }, (_, i) => Math.sqrt(information.get(i, i)));
+  const scaled = information.clone();
+  for (let i = 0; i < n; i++) {
+    for (let j = 0; j < n; j++) scaled.set(i, j, scaled.get(i, j) / ((size[i] as number) * (size[j] as number)));
+  }
+  const inverted = inverse(scaled);
+  for (let i = 0; i < n; i++) {
+    for (let j = 0; j < n; j++) inverted.set(i, j, inverted.get(i, j) / ((size[i] as number) * (size[j] as number)));
+  }
+  return inverted;
 }

@@ -8,16 +8,16 @@
  * free flight of at least 0.4 s out of a hand that came before, decoys among them, has taught what could be learnt from
  * it (van Trees 1968, Detection, Estimation and Modulation Theory I, §2.4.3: information of data and prior adds).
  *
- * Deviations: 1. still moments before a shot, the way to the hand and bounces are left out, so an analysis that uses them well can
- * lie below the bound; 2. the sensor's small scale errors of the accelerometer and its misalignment are not unknowns;
+ * Deviations: 1. still moments before a shot, the way to the hand and bounces are left out of the flight's measures, so an analysis that uses
+ * them well can lie below the bound; those of the way itself take in both (`way-information.ts`); 2. the sensor's small scale errors of the accelerometer and its misalignment are not unknowns;
  * 3. the filter inside the sensor is left out: in flight nothing moves near its cut-off.
  */
-import { inverse, Matrix } from 'ml-matrix';
+import { Matrix } from 'ml-matrix';
 import type { ImuBlock } from '../../src/foundation/imu-block.ts';
 import { calibrationPriors } from '../../src/shots/ball/calibration.ts';
 import { ballBodies, dragPerM, drawAir, liftFactor } from '../../src/simulate/ball-body.ts';
 import { attitudeOf, newState, stateLayout, vectorAt } from '../../src/simulate/ball-state.ts';
-import { plainFlight } from '../../src/simulate/flight-readings.ts';
+import { type FlightParameters, plainFlight } from '../../src/simulate/flight-readings.ts';
 import type { PlayedAct } from '../../src/simulate/play-acts.ts';
 import { type PracticeOptions, practiceActs } from '../../src/simulate/practice.ts';
 import type { PracticeTruth, ShotTruth } from '../../src/simulate/practice-truth.ts';
@@ -32,16 +32,19 @@ import {
   dataInformation,
   localCount,
   measureGradients,
+  scaledInverse,
   sessionUnknowns,
 } from './flight-information.ts';
+import { type BoundWay, changesOf, type WayBounds, type WayChanges, wayBefore, wayBounds } from './way-information.ts';
 
 const shortestFlightS = 0.4;
 
 /** Least standard errors of one shot. The entry angle's holds for a ring whose height above release is known exactly. */
-export type MeasureBounds = Readonly<Record<BoundedMeasure, number>> & {
-  /** The same where that height is read off the contact: by the flight alone, to which comes the spread of the reading. */
-  readonly entryFromContactDeg: number;
-};
+export type MeasureBounds = Readonly<Record<BoundedMeasure, number>> &
+  WayBounds & {
+    /** The same where that height is read off the contact: by the flight alone, to which comes the spread of the reading. */
+    readonly entryFromContactDeg: number;
+  };
 
 export interface ShotBound {
   /** With the priors of the analyser. */
@@ -59,6 +62,7 @@ interface FlightTold {
   readonly information: Matrix;
   readonly localSpread: readonly number[];
   readonly gradients: ReturnType<typeof measureGradients> | null;
+  readonly way: WayChanges | null;
 }
 
 /** Air in which drag and lift ratio of the analyser are one: its priors are ratios to this. */
@@ -131,7 +135,7 @@ class SessionKnowledge {
   }
 
   /** Takes in a flight and gives the bounds of its measures by itself and all before. */
-  take({ information, localSpread, gradients }: FlightTold): MeasureBounds | null {
+  take({ information, localSpread, gradients, way }: FlightTold): MeasureBounds | null {
     const whole = information.clone();
     for (const [i, sd] of localSpread.entries()) whole.set(i, i, whole.get(i, i) + 1 / (sd * sd));
     const prior = scaledInverse(this.#covariance);
@@ -153,20 +157,28 @@ class SessionKnowledge {
     const bounds = Object.fromEntries(boundedMeasures.map((name) => [name, spread(gradients[name])]));
     return {
       ...(bounds as Record<BoundedMeasure, number>),
+      ...(way ? wayBounds(way, whole) : noWay),
       entryFromContactDeg: spread(gradients.entryFromContact),
     };
   }
 }
+
+const noWay: WayBounds = { sidePathM: null, pauseS: null, dipDepthM: null };
 
 /** Bounds of the shots of one session; the flights are told in their order. */
 export class SessionBound {
   readonly #samePriors = new SessionKnowledge(false);
   readonly #plainAir = new SessionKnowledge(true);
 
-  /** @param shot where the flight is a shot's. */
-  take(flight: BoundFlight, shot: BoundShot | null): ShotBound | null {
+  /** @param shot where the flight is a shot's. @param way of the ball before it. */
+  take(flight: BoundFlight, shot: BoundShot | null, way: BoundWay | null = null): ShotBound | null {
     const gradients = shot ? measureGradients(flight.parameters, shot) : null;
-    const told = { information: dataInformation(flight), localSpread: localSpread(flight), gradients };
+    const told = {
+      information: dataInformation(flight),
+      localSpread: localSpread(flight),
+      gradients,
+      way: way && changesOf(way),
+    };
     const samePriors = this.#samePriors.take(told);
     const plainAir = this.#plainAir.take(told);
     if (!gradients || !samePriors || !plainAir) return null;
@@ -179,21 +191,6 @@ function localSpread({ parameters }: BoundFlight): number[] {
   const cross = Math.hypot(calibrationPriors.gyroCrossAxis * Math.hypot(...parameters.spinRadps), 1e-4);
   // Velocity, spin and attitude are as good as unknown; spin decay 0.02 ± 0.02 per second.
   return [100, 100, 300, 300, 300, 10, 10, 10, 0.02, cross, cross, cross];
-}
-
-/** Inverse after bringing the diagonal to one: the unknowns differ by many powers of ten. */
-function scaledInverse(information: Matrix): Matrix {
-  const n = information.rows;
-  const size = Array.from({ length: n }, (_, i) => Math.sqrt(information.get(i, i)));
-  const scaled = information.clone();
-  for (let i = 0; i < n; i++) {
-    for (let j = 0; j < n; j++) scaled.set(i, j, scaled.get(i, j) / ((size[i] as number) * (size[j] as number)));
-  }
-  const inverted = inverse(scaled);
-  for (let i = 0; i < n; i++) {
-    for (let j = 0; j < n; j++) inverted.set(i, j, inverted.get(i, j) / ((size[i] as number) * (size[j] as number)));
-  }
-  return inverted;
 }
 
 /** gᵀ C g. */
@@ -231,8 +228,6 @@ export function boundSession(
 ): ShotBound[] {
   const { sensor } = options;
   const air = airFor(options.seed);
-  const full = { ...airOfUnits, ...air };
-  const ball = ballBodies[7];
   const gravityMps2 = options.gravityMps2 ?? plainFlight.gravityMps2;
   const acts = practiceActs({ ...options, air });
   const clock = deviceClock(sensor, truth.timeZeroTick);
@@ -246,29 +241,15 @@ export function boundSession(
       const state = newState();
       segment.stateAt(middleS, state);
       const flight: BoundFlight = {
-        parameters: {
-          ...levelled(state, sensor),
-          dragPerM: dragPerM(ball, full),
-          liftFactor: liftFactor(ball, full),
-          dragSlope: 0,
-          dragBend: 0,
-          liftBend: 0,
-          buoyancyMps2: 0,
-          spinDecayPerS: full.spinDecayPerS,
-          accelBiasMps2: sensor.accelBiasMps2,
-          offsetM: sensor.offsetM,
-          gyroScaleError: [sensor.gyroGain[0][0] - 1, sensor.gyroGain[1][1] - 1, sensor.gyroGain[2][2] - 1],
-          gyroBiasRadps: sensor.gyroBiasRadps,
-          turnRad: [0, 0, 0],
-          gravityMps2,
-        },
+        parameters: parametersOf(state, sensor, air, gravityMps2),
         timesS: sampleTimes(block, clock, fromS, toS, middleS),
         accelNoiseMps2: withRounding(sensor.accelNoiseMps2, sensor.accelScaleMps2PerLsb),
         gyroNoiseRadps: withRounding(sensor.gyroNoiseRadps, sensor.gyroScaleRadpsPerLsb),
       };
       const told = truth.shots[shots.length];
       const isShot = act.shot !== null && act.shot.releaseS < middleS && (act.shot.contactS ?? toS) > middleS;
-      const shotBound = bound.take(flight, told && isShot ? endsOf(told, act, middleS, toS) : null);
+      const way = isShot ? wayBefore(act, flight.parameters, levelling(state), middleS, sensor) : null;
+      const shotBound = bound.take(flight, told && isShot ? endsOf(told, act, middleS, toS) : null, way);
       if (shotBound) shots.push(shotBound);
     }
   }
@@ -289,13 +270,45 @@ const withRounding = (noise: number, step: number) => Math.sqrt(noise * noise + 
 
 /** Velocity, spin and attitude with the velocity's level part along x: the heading cannot be known. */
 function levelled(state: Float64Array, sensor: SensorModel) {
-  const velocity = vectorAt(state, stateLayout.velocity);
-  const turn = quatFromRotationVector([0, 0, -Math.atan2(velocity[1], velocity[0])]);
+  const turn = levelling(state);
   return {
-    velocityMps: rotate(turn, velocity),
+    velocityMps: rotate(turn, vectorAt(state, stateLayout.velocity)),
     spinRadps: rotate(turn, vectorAt(state, stateLayout.rate)),
     attitude: multiplyQuat(turn, multiplyQuat(attitudeOf(state), sensor.sensorToBall)),
   };
+}
+
+/** @returns the flight of a ball of size 7 with this state at its middle, its level velocity turned to x. */
+export function parametersOf(
+  state: Float64Array,
+  sensor: SensorModel,
+  air: ReturnType<typeof airFor>,
+  gravityMps2: number,
+): FlightParameters {
+  const full = { ...airOfUnits, ...air };
+  const ball = ballBodies[7];
+  return {
+    ...levelled(state, sensor),
+    dragPerM: dragPerM(ball, full),
+    liftFactor: liftFactor(ball, full),
+    dragSlope: 0,
+    dragBend: 0,
+    liftBend: 0,
+    buoyancyMps2: 0,
+    spinDecayPerS: full.spinDecayPerS,
+    accelBiasMps2: sensor.accelBiasMps2,
+    offsetM: sensor.offsetM,
+    gyroScaleError: [sensor.gyroGain[0][0] - 1, sensor.gyroGain[1][1] - 1, sensor.gyroGain[2][2] - 1],
+    gyroBiasRadps: sensor.gyroBiasRadps,
+    turnRad: [0, 0, 0],
+    gravityMps2,
+  };
+}
+
+/** Turn about the vertical that brings the level part of the velocity to x. */
+export function levelling(state: Float64Array) {
+  const velocity = vectorAt(state, stateLayout.velocity);
+  return quatFromRotationVector([0, 0, -Math.atan2(velocity[1], velocity[0])]);
 }
 
 /** The air of a session, drawn by the usual draw so that the bound knows it. */

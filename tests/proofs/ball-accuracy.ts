@@ -109,9 +109,10 @@ const boundsNote =
   'Cramer-Rao bounds of the whole session in order: each flight of at least 0.4 s out of a hand before a shot, decoys among them, has taught ' +
   'ball, air and sensor, starting from the priors of the analyser and its drift between flights (in plain air: as if it were known that ' +
   'there is no buoyancy and the drag coefficient is constant); derivatives of the noise-free ' +
-  "readings of the simulator. Still moments and the way to the hand are left out. The entry angle's holds for a ring whose height is " +
-  'read off the first contact, known as well as contacts of its kind scatter. Times and path measures: no bound computed, since no noise model says ' +
-  'how a hand or a net takes hold.';
+  "readings of the simulator. Still moments and the way to the hand are left out of the measures of the flight. The entry angle's holds for a ring whose height is " +
+  'read off the first contact, known as well as contacts of its kind scatter. Side path, dip and pause of dribbles and catches: the spread over ' +
+  'ways that are drawn from what the flights and the flight that came to the hands leave open, the least mean square ' +
+  'error; their ratio is that of these shots, and held balls keep the goal as it is. Times: no bound computed, since no noise model says how a hand or a net takes hold.';
 
 /** Plays the same practice the other way and compares what both say. */
 function compareWays(one: PlayedPractice | null, spec: PracticeSpec) {

@@ -1,20 +1,19 @@
 // Longer than most: how the ball may have come into the hand is one chain of cases, each of which rules out those after it.
 import type { AeroPreset } from '../../flight/ball-presets.ts';
-import { flightParameter } from '../../flight/flight-fit.ts';
-import { airForce, airOf } from '../../flight/flight-model.ts';
 import { standardGravityMps2 } from '../../foundation/constants.ts';
 import { type ImuBlock, sampleFlag } from '../../foundation/imu-block.ts';
 import type { Gaussian } from '../../signal/gaussian.ts';
-import { type Quaternion, rotate } from '../../signal/rotation.ts';
 import { add, cross, dot, norm, scale, subtract, type Vec3, vecAt } from '../../signal/vec3.ts';
 import { type Edge, locateEdge } from './edges.ts';
+import { arrivalWindow, clearlyFree, leftOver, meanOver, softTouch, surelyUntouched } from './left-over.ts';
 import type { QuietRun } from './quiet-runs.ts';
 import type { Solution } from './shot-solution.ts';
 
 /** The free flight that ended in the shooter's hands. */
 export interface ArrivalFlight {
-  /** Samples of the flight, within the block. */
+  /** Samples of the flight, within the block, and the quiet run that they are all or the first part of. */
   readonly run: QuietRun;
+  readonly within: QuietRun;
   readonly end: Edge;
   /** False where the ball went on to the floor after `run` and its last way up into the hand was not seen. */
   readonly seen: boolean;
@@ -38,22 +37,12 @@ export interface Thrown {
   readonly dropM: number;
 }
 
-/** Force left over in a real free flight besides what bias and offset leave in doubt, m/s²: drag at a speed that is off, per m/s. */
-const freeForce = { leastMps2: 0.5, perSpeed: 0.08 } as const;
-/** Scatter within it: noise and tremor, drag at a speed that is off (per m/s), a turning offset that is off. */
-const freeScatter = { forceMps2: 0.3, perSpeed: 0.06, offsetM: 0.001 } as const;
 /**
- * No hand keeps a ball weightless for long: the longer a quiet run, s, the more force may seem left over in it because the walk
- * is off, m/s².
- */
-const surelyFree = { fromS: 0.2, leastS: 0.33, slackMps2: 2.5 } as const;
-/** So many standard deviations of what bias and offset may leave over are allowed for. */
-const sensorDoubt = 2.5;
-/**
- * Force behind a bounce with which the ball may be free again, m/s², and what the offset adds per (rad/s)², m; for so long, s: a
- * hand that is to take it sooner would lie on the floor.
+ * Force behind a bounce with which the ball may be free again, m/s², and before one, when nothing swings; what the offset adds per (rad/s)², m; for
+ * so long, s: a hand that is to take it sooner would lie on the floor.
  */
 const freeAgainMps2 = 8;
+const freeBeforeMps2 = 4.5;
 const freeAgainS = 0.02;
 const freeAgainOffsetM = 0.02;
 /**
@@ -62,8 +51,6 @@ const freeAgainOffsetM = 0.02;
  */
 const settleS = 0.12;
 const standS = 0.15;
-/** One sigma of the offset that a single flight leaves, m: it reads as force where the ball spins fast. */
-const offsetDoubtM = 0.006;
 /** No pass from hands to hands is shorter, s. */
 const shortestPassS = 0.15;
 /** Missing samples this near the start of a run may have held what began it, s. */
@@ -71,14 +58,12 @@ const gapReachS = 0.03;
 /** A ball this near to where the floor is expected, m, that rises this fast, m/s, bounced off it. */
 const nearFloorM = 0.6;
 const leastBounceMps = 1.5;
+/** A bounce off the floor changes the spin by this much, rad/s, or is not told from none where it was not seen. */
+const leastTurnRadps = 2;
 /** From the hands' first touch to release a shot takes at least this long, s. */
 const shortestHandsS = 0.25;
 /** Hands that met the ball have slowed its turning after the first, and do not let it go before the second of these, s. */
 const stillTurns = { fromS: 0.09, untilS: 0.16 } as const;
-/** Just before the hand: time kept away from it, and time over which what is left over is averaged, s. */
-const arrivalWindow = { guardS: 0.012, meanS: 0.06 } as const;
-/** Rims of a run that may still feel the touch that ends it, s, as far as that leaves half of it. */
-const rimS = 0.016;
 /**
  * A bounce off the floor is over within this time, s, and this hard, m/s². `apartS`: two flights no farther apart than this
  * have a bounce between them, where the packet that held it was lost; no hand takes and throws a ball so fast.
@@ -95,99 +80,6 @@ const bounce = {
 } as const;
 /** Share of its vertical speed that a basketball keeps on a floor: rules ask for 1.2 to 1.4 m back from 1.8 m. */
 const restitution = 0.77;
-
-/** Reading minus free flight at one entry of a walk, in the sensor's axes, m/s². */
-function leftOver(solution: Solution, aero: AeroPreset, k: number): Vec3 {
-  const { walk, state } = solution;
-  const q: Quaternion = [
-    walk.attitude[4 * k] as number,
-    -(walk.attitude[4 * k + 1] as number),
-    -(walk.attitude[4 * k + 2] as number),
-    -(walk.attitude[4 * k + 3] as number),
-  ];
-  const velocity = vecAt(walk.velocityMps, k);
-  const spin = vecAt(walk.spinRadps, k);
-  const air = airForce(velocity, spin, state.up, airOf(state, aero));
-  return rotate(q, subtract(vecAt(walk.forceMps2, k), air));
-}
-
-/** Mean of `leftOver` over the inner part of a run, m/s², sensor axes; null when the walk does not cover it. */
-export function meanLeftOver(solution: Solution, aero: AeroPreset, from: number, run: QuietRun): Vec3 | null {
-  const inset = Math.max(1, Math.floor((run.end - run.start) * 0.15));
-  return meanOver(solution, aero, from, run.start + inset, run.end - inset);
-}
-
-/**
- * Means of what is left over in either half of the inner part of a run, m/s², in the frozen frame: an error of speed shows there alike in
- * both halves, an error of up with either sign; in the sensor's axes both would go round with the ball.
- *
- * @returns the two, or null when the walk does not cover them.
- */
-export function leftOverInRoom(
-  solution: Solution,
-  aero: AeroPreset,
-  from: number,
-  run: { readonly start: number; readonly end: number },
-): readonly [Vec3, Vec3] | null {
-  const { walk, state } = solution;
-  const inset = Math.max(1, Math.floor((run.end - run.start) * 0.15));
-  const first = from - (run.end - inset - 1);
-  const last = from - (run.start + inset);
-  if (first < 0 || last >= walk.length || last - first < 3) return null;
-  const air = airOf(state, aero);
-  const half = (a: number, b: number): Vec3 => {
-    let [x, y, z] = [0, 0, 0];
-    for (let k = a; k < b; k++) {
-      const drag = airForce(vecAt(walk.velocityMps, k), vecAt(walk.spinRadps, k), state.up, air);
-      x += (walk.forceMps2[3 * k] as number) - drag[0];
-      y += (walk.forceMps2[3 * k + 1] as number) - drag[1];
-      z += (walk.forceMps2[3 * k + 2] as number) - drag[2];
-    }
-    return [x / (b - a), y / (b - a), z / (b - a)];
-  };
-  const middle = (first + last + 1) >> 1;
-  return [half(first, middle), half(middle, last + 1)];
-}
-
-/**
- * Scatter of `leftOver` within a run, m/s²: a hand that moves a ball evenly for a moment still trembles. It is taken about a
- * mean in the sensor's axes (a bias stays there) or in the room (an error of speed or of up stays there), whichever is less.
- */
-function scatterLeftOver(solution: Solution, aero: AeroPreset, from: number, run: QuietRun): number {
-  const { timeS, attitude } = solution.walk;
-  const at = (i: number) => timeS[from - i] ?? Number.NaN;
-  const rim = Math.min(rimS, (at(run.end - 1) - at(run.start)) / 4);
-  let [squares, count] = [0, 0];
-  let inSensor: Vec3 = [0, 0, 0];
-  let inRoom: Vec3 = [0, 0, 0];
-  for (let i = run.start + 1; i < run.end - 1; i++) {
-    const k = from - i;
-    if (k < 0 || k >= solution.walk.length) continue;
-    if (at(i) - at(run.start) < rim || at(run.end - 1) - at(i) < rim) continue;
-    const left = leftOver(solution, aero, k);
-    squares += dot(left, left);
-    inSensor = add(inSensor, left);
-    const turn = attitude.subarray(4 * k, 4 * k + 4) as unknown as Quaternion;
-    inRoom = add(inRoom, rotate(turn, left));
-    count++;
-  }
-  if (count === 0) return 0;
-  const mean = Math.max(norm(inSensor), norm(inRoom)) / count;
-  return Math.sqrt(Math.max(0, squares / count - mean * mean));
-}
-
-/** Mean of `leftOver` over samples `[start, end)`. */
-function meanOver(solution: Solution, aero: AeroPreset, from: number, start: number, end: number): Vec3 | null {
-  let sum: Vec3 = [0, 0, 0];
-  let count = 0;
-  for (let i = start; i < end; i++) {
-    const k = from - i;
-    if (k < 0 || k >= solution.walk.length) continue;
-    sum = add(sum, leftOver(solution, aero, k));
-    count++;
-  }
-  return count >= 2 ? scale(sum, 1 / count) : null;
-}
 
 /** Where an arrival is looked for. */
 export interface ArrivalSearch {
@@ -209,41 +101,35 @@ export interface ArrivalSearch {
 
 /** Finds the free flight before the shot's own that ended in the hands. */
 export function findArrival(search: ArrivalSearch): ArrivalFlight | null {
-  const { block, runs, solution, aero, from, filterDelayS } = search;
+  const { block, runs, solution, from, filterDelayS } = search;
   for (let r = runs.length - 1; r >= 0; r--) {
-    const run = runs[r] as QuietRun;
-    if ((block.timeS[from] as number) - (block.timeS[run.end - 1] as number) < shortestHandsS) continue;
-    const mean = meanLeftOver(solution, aero, from, run);
-    const rateVector = vecAt(block.gyroRadps as Float64Array, Math.floor((run.start + run.end) / 2));
-    const rate = norm(rateVector);
-    if (!mean) continue;
+    const within = runs[r] as QuietRun;
+    if ((block.timeS[from] as number) - (block.timeS[within.end - 1] as number) < shortestHandsS) continue;
+    const whole = surelyUntouched(search, within, 0);
+    const touched = whole ? null : softTouch(search, within);
+    const run = touched === null ? within : { start: within.start, end: touched };
+    if (!whole && !surelyUntouched(search, run, 1)) continue;
     const longS = (block.timeS[run.end - 1] as number) - (block.timeS[run.start] as number);
-    const { fromS, leastS, slackMps2 } = surelyFree;
-    const slack = slackMps2 * Math.min(1, Math.max(0, (longS - fromS) / (leastS - fromS)));
-    const doubt = Math.max(2 * offsetDoubtM * rate * rate, sensorDoubt * forceDoubt(search.joint, rateVector));
-    const k = from - Math.floor((run.start + run.end) / 2);
-    const speed = k >= 0 && k < solution.walk.length ? norm(vecAt(solution.walk.velocityMps, k)) : 0;
-    if (norm(mean) > freeForce.leastMps2 + freeForce.perSpeed * speed + slack + doubt) continue;
-    const allowed = freeScatter.forceMps2 + freeScatter.perSpeed * speed + freeScatter.offsetM * rate * rate;
-    if (scatterLeftOver(solution, aero, from, run) > allowed + slack) continue;
     const earlier = runs.slice(0, r);
     const rhythm = rhythmBefore(block, earlier, run, filterDelayS);
     const apart = boundBefore(block, earlier, run, filterDelayS, search.stepS);
     const bounced = apart !== null || bouncedBefore(block, run.start, filterDelayS);
-    // A pass flies longer; what is shorter came off the floor, or began where samples are missing.
     const startLost = gapNear(block, run.start, search.stepS);
-    if (longS < shortestPassS && !bounced && !startLost) continue;
     const lost = bounceAfter(block, run.end - 1, filterDelayS);
     // A hand that catches hard may let go for a moment, too: only off the floor the ball comes from below and fast.
-    if (lost !== null && risesFromFloor(solution, from, lost.behind, search.floorM)) {
+    const onToFloor = lost !== null && risesFromFloor(solution, from, lost.behind, search.floorM);
+    // A pass flies longer; what is shorter came off the floor or went on to it, or began where samples are missing.
+    const short = longS < shortestPassS && !bounced && !startLost && !onToFloor;
+    if (short && !clearlyFree(search, run, longS)) continue;
+    if (onToFloor) {
       // It went on to the floor, and the last way up into the hand was too short to be seen, or lost.
       const reason = lost.gap ? 'gap' : 'no-previous-flight';
       const end: Edge = { timeS: null, reason, outside: Math.min(lost.behind, from) };
-      return { run, end, seen: false, startLost, bounced: true, rhythm, thrown: run };
+      return { run, within, end, seen: false, startLost, bounced: true, rhythm, thrown: run };
     }
     const hidden = hiddenEnd(search, run);
-    if (hidden) return { run, end: hidden, seen: false, startLost, bounced: true, rhythm, thrown: run };
-    return { run, end: arrivalEnd(search, run), seen: true, startLost, bounced, rhythm, thrown: apart };
+    if (hidden) return { run, within, end: hidden, seen: false, startLost, bounced: true, rhythm, thrown: run };
+    return { run, within, end: arrivalEnd(search, run), seen: true, startLost, bounced, rhythm, thrown: apart };
   }
   return null;
 }
@@ -287,23 +173,6 @@ function gapNear(block: ImuBlock, start: number, stepS: number): boolean {
     if (((block.flags[i] as number) & sampleFlag.gapBefore) !== 0) return true;
   }
   return false;
-}
-
-/** One sigma of what an uncertain bias and offset of the sensor leave over at a rate, m/s². */
-function forceDoubt(joint: Gaussian, rate: Vec3): number {
-  const { bias, offset } = flightParameter;
-  const square = dot(rate, rate);
-  let variance = 0;
-  for (let row = 0; row < 3; row++) {
-    // Bias, and ω × (ω × r) = (ω ωᵀ − ω²) r.
-    const weights: [number, number][] = [[bias + row, 1]];
-    for (let axis = 0; axis < 3; axis++) {
-      const turn = (rate[row] as number) * (rate[axis] as number) - (row === axis ? square : 0);
-      weights.push([offset + axis, turn]);
-    }
-    for (const [p, wp] of weights) for (const [q, wq] of weights) variance += wp * wq * joint.covariance.get(p, q);
-  }
-  return Math.sqrt(Math.max(0, variance));
 }
 
 /**
@@ -383,6 +252,25 @@ export function bouncedBefore(block: ImuBlock, start: number, filterDelayS: numb
   return seen && lastS - firstS <= bounce.longestS + 3 * filterDelayS && (clipped || peak > bounce.forceMps2);
 }
 
+/** Whether the ball was free right before the short hard push that `bouncedBefore` finds before sample `start`. */
+export function freeBeforeBounce(block: ImuBlock, start: number): boolean {
+  const { timeS, accelMps2, gyroRadps } = block;
+  const size = (i: number) => norm(vecAt(accelMps2, i));
+  const startS = timeS[start] as number;
+  let i = start;
+  while (i >= 0 && size(i) <= bounce.edgeMps2) if (startS - (timeS[i--] as number) > bounce.apartS) return false;
+  const pushEndS = timeS[i] ?? startS;
+  while (i >= 0 && size(i) > bounce.edgeMps2) if (pushEndS - (timeS[i--] as number) > bounce.longestS) return false;
+  // The sample next to the push may feel a part of it.
+  const last = i - 1;
+  for (i = last; i >= 0; i--) {
+    const rate = gyroRadps === null ? 0 : norm(vecAt(gyroRadps, i));
+    if (size(i) > freeBeforeMps2 + freeAgainOffsetM * rate * rate) return false;
+    if ((timeS[last] as number) - (timeS[i] as number) >= freeAgainS) return true;
+  }
+  return false;
+}
+
 /** Whether before the bounce that began `run` the ball had bounced once already with a short hand touch between. */
 function rhythmBefore(block: ImuBlock, earlier: readonly QuietRun[], run: QuietRun, filterDelayS: number): boolean {
   const t0 = block.timeS[run.start] as number;
@@ -443,8 +331,10 @@ function bounceAfter(
   for (let i = last + 1; i + 1 < block.length; i++) {
     const t = block.timeS[i] as number;
     const flags = block.flags[i] as number;
-    if (firstS >= 0 && (flags & sampleFlag.gapBefore) !== 0) {
-      return hard && isFree(i) ? { behind: i, gap: true } : null;
+    if ((flags & sampleFlag.gapBefore) !== 0) {
+      // All of the bounce may lie among missing samples: the ball is free behind them and turns otherwise.
+      const unseen = firstS < 0 && i === last + 1 && turnedOver(block, last, i);
+      if (firstS >= 0 || unseen) return (hard || unseen) && isFree(i) ? { behind: i, gap: true } : null;
     }
     const f = norm(vecAt(block.accelMps2, i));
     if (f > bounce.edgeMps2) {
@@ -457,6 +347,12 @@ function bounceAfter(
     } else if (t - t0 > bounce.longestS) return null;
   }
   return null;
+}
+
+/** Whether the spin changed between two samples as only a touch makes it. */
+function turnedOver({ gyroRadps }: ImuBlock, a: number, b: number): boolean {
+  if (gyroRadps === null) return false;
+  return norm(subtract(vecAt(gyroRadps, b), vecAt(gyroRadps, a))) > leastTurnRadps;
 }
 
 /** How the ball was thrown to the floor from where it bounced into the hands; null where that was not seen. */

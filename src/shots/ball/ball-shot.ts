@@ -20,8 +20,8 @@ import {
   bouncedBefore,
   closingSpeed,
   findArrival,
+  freeBeforeBounce,
   handsVelocity,
-  leftOverInRoom,
   offRolling,
   rollOffFloor,
   roseFromFloor,
@@ -41,6 +41,7 @@ import { type CalmHold, findCalmHold, restOf, weightDoubt } from './calm-hold.ts
 import { type FlightVerdict, judgeFlight, leastRiseM } from './classify.ts';
 import { type FlightStudy, lookOn, studyFlight } from './flight-study.ts';
 import { type Impact, type ImpactRebound, judgeContact, maybeFirm, measureImpact } from './impact.ts';
+import { leftOverInRoom } from './left-over.ts';
 import { velocityDoubts } from './path-doubts.ts';
 import { type PathStudy, studyPath } from './path-study.ts';
 import type { QuietRun } from './quiet-runs.ts';
@@ -213,7 +214,9 @@ export function* studyRun(context: FlightContext): RestingWork<StudiedFlight | R
   const reject = (kind: RejectedFlight['kind'], reason: string): Rejection => rejection(context, kind, reason);
   const previous = context.before[context.before.length - 1];
   const sincePreviousS = previous ? startS - (block.timeS[previous.end - 1] as number) : Infinity;
-  if (sincePreviousS < longestBounceS && bouncedBefore(block, run.start, context.filterDelayS)) {
+  // A quiet run has its first and last sample a step away from what began and ended it; a short one may not have been kept.
+  const fromFlight = sincePreviousS < longestBounceS + 2 * stepS || freeBeforeBounce(block, run.start);
+  if (fromFlight && bouncedBefore(block, run.start, context.filterDelayS)) {
     return reject('rebound', 'the flight began with a short hard bounce, not in a hand');
   }
   const previousS = previous ? (block.timeS[previous.end - 1] as number) - (block.timeS[previous.start] as number) : 0;
@@ -281,9 +284,9 @@ export function* studyRun(context: FlightContext): RestingWork<StudiedFlight | R
     ({ joint, solution } = yield* sharpen(task, joint, solution, knowledge));
   }
   if (arrival) {
-    const upTo = context.before.indexOf(arrival.run) + 1;
+    const upTo = context.before.indexOf(arrival.within) + 1;
     const again = findArrival({ ...search, runs: context.before.slice(0, upTo), solution, joint });
-    if (again?.run === arrival.run) arrival = again;
+    if (again?.within === arrival.within) arrival = again;
   }
   const arrivalS = arrival ? (arrival.end.timeS ?? (block.timeS[lastBefore(arrival)] as number)) : null;
   const walkedS = solution.walk.timeS[solution.walk.length - 1] as number;

@@ -6,6 +6,7 @@ import {
   type ArrivalSearch,
   bouncedBefore,
   findArrival,
+  freeBeforeBounce,
   handsVelocity,
   offRolling,
   rollOffFloor,
@@ -39,6 +40,22 @@ describe('a bounce off the floor right before a flight', () => {
     ['nothing at all', [1, 1, 1], false],
   ])('%s', (_, values, is) => {
     expect(bounced(values)).toBe(is);
+  });
+});
+
+describe('a flight before a bounce that was too short to be kept', () => {
+  const seen = (earlier: readonly number[], push: readonly number[]) =>
+    freeBeforeBounce(forces([...earlier, ...push]), 20 + earlier.length + push.length + 1);
+  const hands = new Array<number>(10).fill(12);
+  const free = new Array<number>(6).fill(0.8);
+
+  it('is seen by how little the ball felt', () => {
+    expect(seen([...hands, ...free], [10, 120, 156, 90])).toBe(true);
+    expect(seen(hands, [120, 156, 90])).toBe(false);
+  });
+
+  it('lies before no push that lasts as a hand does', () => {
+    expect(seen([...hands, ...free], new Array<number>(12).fill(60))).toBe(false);
   });
 });
 
@@ -115,6 +132,23 @@ describe('a blow that ends a flight and lets the ball go for a moment', () => {
     expect(arrival).toMatchObject({ seen: false, bounced: true, end: { timeS: null, reason: 'no-previous-flight' } });
   });
 
+  it('is the floor, too, where all of the blow was lost and the ball turns otherwise behind it', () => {
+    const lost = (turnRadps: number) => {
+      const search = struck({ heightM: -1.9, riseMps: 3.5 });
+      const { block, solution, from } = search;
+      block.flags[100] = sampleFlag.gapBefore;
+      for (let i = 100; i < 130; i++) {
+        block.accelMps2[3 * i + 2] = 0.5;
+        (block.gyroRadps as Float64Array)[3 * i] = turnRadps;
+        solution.walk.forceMps2[3 * (from - i) + 2] = 0.5;
+      }
+      // What was seen of the flight is shorter than a pass.
+      return findArrival({ ...search, runs: [{ start: 88, end: 100 }] });
+    };
+    expect(lost(12)).toMatchObject({ seen: false, bounced: true, end: { timeS: null, reason: 'gap' } });
+    expect(lost(0.5)).not.toMatchObject({ seen: false });
+  });
+
   it('names the gap where the way up was lost', () => {
     const arrival = findArrival(struck({ heightM: -1.9, riseMps: 3.5, gap: true }));
     expect(arrival).toMatchObject({ seen: false, bounced: true, end: { timeS: null, reason: 'gap' } });
@@ -169,6 +203,45 @@ describe('a ball that nearly floats in the hands for a moment', () => {
   it('is no flight: more force is left than air and sensor explain', () => {
     expect(left(1.5)).toBeNull();
     expect(left(0.2)).not.toBeNull();
+    // A way that went through a lost bounce is off, but evenly.
+    expect(left(1)).not.toBeNull();
+  });
+});
+
+describe('hands that take the ball so gently that it seems to fly on', () => {
+  const taken = (force: (i: number) => number) => {
+    const search = struck({ heightM: -0.9, riseMps: 0.3 });
+    const { forceMps2 } = search.solution.walk;
+    for (let i = 40; i < 100; i++) forceMps2[3 * (search.from - i) + 2] = force(i);
+    return findArrival({ ...search, runs: [{ start: 40, end: 100 }] })?.end.timeS;
+  };
+
+  it('met it where their push sets in, not where it grows hard at last', () => {
+    // Sample 69 is the last in flight, 70 the first in the hands.
+    const softlyS = taken((i) => (i < 70 ? 0 : 4 - (i - 70) / 10));
+    expect(softlyS).toBeGreaterThan(68 * stepS);
+    expect(softlyS).toBeLessThan(70 * stepS);
+    // A tick inside the ball is over soon, and an error of speed or of the sensor grows slowly.
+    const endS = (force: (i: number) => number) => {
+      expect(taken(force)).toBeGreaterThan(98 * stepS);
+      expect(taken(force)).toBeLessThan(100 * stepS);
+    };
+    endS((i) => (i === 70 || i === 71 ? 4 : 0));
+    endS((i) => (i - 40) / 60);
+  });
+});
+
+describe('a ball that slipped out of the hands for less than a pass takes', () => {
+  it('is taken again where nothing at all was left over', () => {
+    const left = (mps2: number, start: number) => {
+      const search = struck({ heightM: -0.9, riseMps: 0.3 });
+      const { forceMps2 } = search.solution.walk;
+      for (let i = 55; i < 100; i++) forceMps2[3 * (search.from - i) + 2] = mps2;
+      return findArrival({ ...search, runs: [{ start, end: 100 }] });
+    };
+    expect(left(0.05, 80)).not.toBeNull();
+    expect(left(0.45, 80)).toBeNull();
+    expect(left(0.05, 90)).toBeNull();
   });
 });
 
@@ -186,7 +259,7 @@ describe('a ball that comes off the floor', () => {
     const run = { start: 62, end: 100 };
     const end = { timeS: 0.5, standardErrorS: 0.001, outside: 100 };
     const thrown = { start: 30, end: 60 };
-    const arrival = { run, end, seen: true, startLost: false, bounced: true, rhythm: false, thrown };
+    const arrival = { run, within: run, end, seen: true, startLost: false, bounced: true, rhythm: false, thrown };
     const roll = rollOffFloor(search, arrival, radiusM);
     return { roll, off: roll && offRolling(search.solution, search.from, roll) };
   };
