@@ -11,6 +11,8 @@ export interface LoadOrder {
   readonly courts: readonly { readonly key: string; readonly url: string; readonly name: string }[];
   readonly playerIds: readonly string[];
   readonly everyS: number;
+  /** Courts come in one after the other over this time, before the first shot. */
+  readonly rampS: number;
   readonly lastsS: number;
   /** Host time at which it begins, s. */
   readonly nowS: number;
@@ -23,9 +25,6 @@ export interface LoadReport {
   readonly refused: readonly string[];
   readonly cpuS: number;
 }
-
-/** Where a shot's name says when it was final, on the clock that all processes of a machine share, ns. */
-export const shotNamePattern = /^load\.(\d+)\.(\d+)\.(\d+)$/;
 
 const shotJson = JSON.stringify(madeShot(3));
 
@@ -64,11 +63,11 @@ class LoadCourt {
     });
   }
 
-  /** Shoots until the time is over, and hands over what is left. */
-  async play(untilMs: number): Promise<void> {
-    const { everyS } = this.#order;
-    const startMs = performance.now();
+  /** Comes in, shoots until the time is over, and hands over what is left. */
+  async play(startMs: number, untilMs: number): Promise<void> {
+    const { everyS, rampS, courts } = this.#order;
     const phaseMs = ((this.#index * 0.618_034) % 1) * everyS * 1000;
+    await pause((1000 * rampS * this.#index) / courts.length);
     await this.#handOver();
     for (let k = 0; ; k++) {
       const atMs = startMs + phaseMs + k * everyS * 1000;
@@ -87,6 +86,7 @@ class LoadCourt {
   #shoot(): void {
     const { nowS, playerIds } = this.#order;
     const index = this.shots++;
+    // The name says when it was final, ns, by the clock that all processes of a machine share.
     const told_id = `load.${this.#index}.${index}.${process.hrtime.bigint()}`;
     const id = `load-shot-${this.#index}-${index}`;
     const atS = nowS + performance.now() / 1000;
@@ -160,8 +160,9 @@ class LoadCourt {
 
 async function run(order: LoadOrder): Promise<void> {
   const courts = order.courts.map((_, index) => new LoadCourt(index, order));
-  const untilMs = performance.now() + order.lastsS * 1000;
-  await Promise.all(courts.map((court) => court.play(untilMs)));
+  const startMs = performance.now() + order.rampS * 1000;
+  const untilMs = startMs + order.lastsS * 1000;
+  await Promise.all(courts.map((court) => court.play(startMs, untilMs)));
   const sum = (of: (court: LoadCourt) => number) => courts.reduce((total, court) => total + of(court), 0);
   const { user, system } = process.cpuUsage();
   const report: LoadReport = {

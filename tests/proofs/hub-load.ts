@@ -23,6 +23,8 @@ import { goal, type ProofContext, type ProofFigures } from './proof.ts';
 const courtsWhole = 1000;
 const lastsWholeS = 600;
 const everyS = 4;
+/** All courts come in over so long before the first shot, s. */
+const rampWholeS = 30;
 const players = 20;
 /** After the last shot a page has so long to be told the rest, s. */
 const patienceS = 60;
@@ -61,7 +63,7 @@ export async function prove({ scale, say }: ProofContext): Promise<ProofFigures>
     const sizeBefore = await databaseBytes(cluster, database);
     const cpuBefore = cpuSeconds(cluster, hubs);
     const order: LoadOrder = {
-      ...{ playerIds, everyS, lastsS, nowS: systemClock.nowS() },
+      ...{ playerIds, everyS, lastsS, rampS: Math.max(1, rampWholeS * scale), nowS: systemClock.nowS() },
       courts: keys.map((key, index) => ({ key, name: `Court ${index + 1}`, url: hubs[index % 2]?.url ?? '' })),
     };
     say(`${courtCount} courts shoot for ${lastsS} s`);

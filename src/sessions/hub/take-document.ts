@@ -52,7 +52,10 @@ async function take(taking: Taking, document: HandedDocument): Promise<TakenStat
   return takeRow(taking, document, row);
 }
 
-async function lastSeen({ trx, clubId, from }: Taking, { entity, id }: HandedDocument): Promise<number | null> {
+async function lastSeen(
+  { trx, clubId, from }: Taking,
+  { entity, id }: Pick<HandedDocument, 'entity' | 'id'>,
+): Promise<number | null> {
   const seen = await trx
     .selectFrom('hub_seen')
     .select('seq')
@@ -254,7 +257,8 @@ async function rename(taking: Taking, row: HandedRow, pseudonym: string): Promis
 }
 
 /** Lets a thing go that is gone where it comes from, or is not to be handed over any longer. */
-async function letGo(taking: Taking, { entity, id, withheldS }: HandedDocument): Promise<TakenState> {
+async function letGo(taking: Taking, document: HandedDocument): Promise<TakenState> {
+  const { entity, id, withheldS } = document;
   const { trx, clubId, nowS } = taking;
   if (entity === 'player') {
     if (withheldS === undefined || !(await hasRow(taking, 'player', id))) return 'taken';
@@ -265,7 +269,8 @@ async function letGo(taking: Taking, { entity, id, withheldS }: HandedDocument):
   // A sensor that one court forgot may send on another.
   if (entity === 'sensor' || entity === 'edit' || entity === 'player_notice') return 'taken';
   if (entity === 'session') {
-    await letFoundShotsGo(taking, id);
+    // Only the court that told of a session can take it away with what was found in its recording here.
+    if ((await lastSeen(taking, document)) !== null) await letFoundShotsGo(taking, id);
     const shot = trx.selectFrom('shot').select('id').where('session_id', '=', id).where('club_id', '=', clubId);
     const set = trx.selectFrom('shot_set').select('id').where('session_id', '=', id).where('club_id', '=', clubId);
     if ((await shot.executeTakeFirst()) ?? (await set.executeTakeFirst())) return 'waits';

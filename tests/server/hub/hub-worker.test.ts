@@ -13,6 +13,7 @@ import { analysisVersion } from '../../../src/shots/shot.ts';
 import { hasPostgres, noPostgres, sharedCluster } from '../../helpers/postgres-cluster.ts';
 import { addRecordedSession } from '../../helpers/research-service.ts';
 import { tempFolder } from '../../helpers/temp-folder.ts';
+import { temporaryFolder } from '../../helpers/temporary-folder.ts';
 import { coach } from '../../sessions/database/opened-store.ts';
 import { handOver } from '../../sessions/hub/court-and-hub.ts';
 
@@ -175,6 +176,30 @@ describe.skipIf(!hasPostgres)(`a worker of a hub${hasPostgres ? '' : ` (${noPost
     const [open] = await hub.jobs.list(1);
     expect(open).toMatchObject({ state: 'waiting', tries: 0 });
     expect(await work(hub, { setupOf: async () => calibrated })).toMatchObject([{ id: open?.id, state: 'done' }]);
+  });
+
+  it('finds shots that the court has lost, which go with the session when that goes, and with no other court’s word', async () => {
+    const gone = await addRecordedSession({ store: court, dataFolder: temporaryFolder() }, 'gone', 'free-throw-swish');
+    await handOver(court, hub, from);
+    await handRecording(hub, gone.sessionId, readFileSync(gone.file));
+    // As if the court's version of the analysis had found none.
+    for (const shotId of gone.shotIds) {
+      await court.context.db.deleteFrom('shot_result').where('shot_id', '=', shotId).execute();
+      await court.context.db.deleteFrom('shot').where('id', '=', shotId).execute();
+    }
+    await handOver(court, hub, from);
+    const shots = async () => (await hub.shots.all({ sessionId: gone.sessionId })).length;
+    expect(await shots()).toBe(0);
+    await askForReanalysis(hub, coach, { again: true, sessionId: gone.sessionId });
+    const counts = { again: 0, added: gone.shotIds.length };
+    expect(await work(hub, { setupOf: async () => calibrated })).toMatchObject([{ state: 'done', counts }]);
+    expect(await shots()).toBe(gone.shotIds.length);
+    const told = (id: string) =>
+      hub.hub.take({ id, name: id }, [{ entity: 'session', id: gone.sessionId, seq: 1_000_000, row: null, parts: {} }]);
+    expect(await told('south')).toMatchObject([{ state: 'waits' }]);
+    expect(await shots()).toBe(gone.shotIds.length);
+    expect(await told(from)).toMatchObject([{ state: 'taken' }]);
+    expect(await shots()).toBe(0);
   });
 
   it('writes an export of several machines’ recordings, to be fetched anywhere', async () => {
