@@ -85,10 +85,14 @@ export function intervalChart(
     readonly to: number;
     readonly zone: readonly [number, number] | null;
     readonly zero: boolean;
+    /** By what the numbers of the axis are more than those of the rows, and what stands behind each. */
+    readonly factor: number;
+    readonly unit: string;
   },
   inWords: string,
 ): Markup {
-  const height = 26 * rows.length + 10;
+  const axisY = 26 * rows.length + 8;
+  const height = axisY + 18;
   const x = (value: number) =>
     180 + ((Math.min(scale.to, Math.max(scale.from, value)) - scale.from) / (scale.to - scale.from)) * 280;
   const { zone } = scale;
@@ -99,9 +103,14 @@ ${low !== null && high !== null && html`<path class="bar" d="M${at(x(low))} ${y}
 ${value !== null && html`<circle class="dot" cx="${at(x(value))}" cy="${y}" r="3.5"/>`}
 <text class="tick" x="470" y="${y + 4}">${words}</text>`;
   });
+  const ticks = roundNumbers(scale.from * scale.factor, scale.to * scale.factor, 8).map((shown) => {
+    const tickX = at(x(shown / scale.factor));
+    const text = `${String(Number(shown.toPrecision(6))).replace('-', '−')}${scale.unit}`;
+    return html`<path class="frame" d="M${tickX} ${axisY}v4"/><text class="tick" x="${tickX}" y="${axisY + 15}" text-anchor="middle">${text}</text>`;
+  });
   return html`<svg class="interval-chart" viewBox="0 0 640 ${height}" role="img" aria-label="${inWords}">
-${zone && html`<rect class="band" x="${at(x(zone[0]))}" y="4" width="${at(x(zone[1]) - x(zone[0]))}" height="${height - 8}"/>`}
-${scale.zero && html`<path class="axis" d="M${at(x(0))} 4V${height - 4}"/>`}${drawn}</svg>`;
+${zone && html`<rect class="band" x="${at(x(zone[0]))}" y="4" width="${at(x(zone[1]) - x(zone[0]))}" height="${axisY - 4}"/>`}
+${scale.zero && html`<path class="axis" d="M${at(x(0))} 4V${axisY}"/>`}<path class="frame" d="M180 ${axisY}H460"/>${ticks}${drawn}</svg>`;
 }
 
 /** The ball from behind the shooter with the axis that it turns about: level for pure backspin. */
@@ -124,9 +133,9 @@ function at(value: number): number {
   return Math.round(value * 10) / 10;
 }
 
-/** Two to four numbers of one, two or five times a power of ten between the ends. */
-function roundNumbers(from: number, to: number): number[] {
-  const rough = (to - from) / 4;
+/** At most one more than so many numbers of one, two or five times a power of ten between the ends. */
+function roundNumbers(from: number, to: number, most = 4): number[] {
+  const rough = (to - from) / most;
   const power = 10 ** Math.floor(Math.log10(rough));
   const step = power * ([1, 2, 5, 10].find((factor) => factor * power >= rough) ?? 10);
   const first = Math.ceil(from / step);

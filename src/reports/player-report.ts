@@ -21,7 +21,7 @@ export function playerReport(input: PlayerReportInput): string {
   const facts = [
     first === undefined || last === undefined
       ? 'no practice yet'
-      : `${dayText(first.startedS, timeZone)} to ${dayText(last.startedS, timeZone)}`,
+      : [...new Set([first, last].map(({ startedS }) => dayText(startedS, timeZone)))].join(' to '),
     counted(days.length, 'practice'),
     counted(
       days.reduce((sum, { shots }) => sum + shots, 0),
@@ -154,7 +154,10 @@ function measurePart(
   );
   const first = points.find((point) => point !== null);
   const last = points.findLast((point) => point !== null);
-  const ends = first && last ? ` From ${withUnit(first.middle, measure)} to ${withUnit(last.middle, measure)}.` : '';
+  const ends =
+    first && last && first !== last
+      ? ` From ${withUnit(first.middle, measure)} to ${withUnit(last.middle, measure)}.`
+      : '';
   const bandEnds =
     band.low === null && band.high === null ? '' : `Left alone: ${bandText(band, measure)} (${band.source}).`;
   const told = html`<div class="measure"><h3>${measure.label}</h3><p class="soft">${bandEnds}${ends}</p>${chart}</div>`;

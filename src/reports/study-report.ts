@@ -57,7 +57,7 @@ function makeSection({ makes }: StudyResult, audience: StudyReportInput['audienc
   }));
   const chart = intervalChart(
     rows,
-    { from: 0, to: 1, zone: null, zero: false },
+    { from: 0, to: 1, zone: null, zero: false, factor: 100, unit: ' %' },
     'Makes of each condition with 95 % score intervals, from none to all',
   );
   if (audience === 'parent') {
@@ -98,7 +98,10 @@ function differenceSections({ units, margins, audience }: StudyReportInput, resu
     const reach = 1.1 * Math.max(margin ?? 0, ...ends, Number.MIN_VALUE);
     const chart = intervalChart(
       rows,
-      { from: -reach, to: reach, zone: margin === undefined ? null : [-margin, margin], zero: true },
+      {
+        ...{ from: -reach, to: reach, zone: margin === undefined ? null : ([-margin, margin] as const), zero: true },
+        ...{ factor: shown.scale, unit: '' },
+      },
       `${shown.label}: differences with 95 % intervals about zero`,
     );
     return html`<section class="keep"><h2>${shown.label}: the differences</h2><div class="measure">${chart}</div>

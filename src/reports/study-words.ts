@@ -47,7 +47,7 @@ export function studyInPlainWords(
     const shown = shownQuantity(quantity, units);
     const isMakes = quantity.kind === 'makes';
     if (isInsufficient(difference)) return `${shown.label}, ${one} or ${two}: too little was shot to say anything.`;
-    const unit = isMakes ? ' of 100' : shown.unit;
+    const unit = isMakes ? ' of 100 shots' : shown.unit;
     const plain = (value: number) => plainNumber(shown.scale * value, isMakes ? 0 : shown.decimals);
     const [low, high] = difference.interval;
     const margin = margins[isMakes ? 'makes' : quantity.name];
@@ -61,7 +61,8 @@ export function studyInPlainWords(
     const [from, to] = difference.difference > 0 ? [low, high] : [-high, -low];
     const what = isMakes ? `more go in with ${more} than with ${less}` : `more with ${more} than with ${less}`;
     const little = answer === 'differ-within-margin' ? ', too little to matter' : '';
-    return `${shown.label}: ${what}, about ${plain(size)}${unit} (${plain(from)} to ${plain(to)})${little}.`;
+    const about = isMakes ? `about ${plain(size)} more of 100 shots` : `about ${plain(size)}${unit}`;
+    return `${shown.label}: ${what}, ${about} (${plain(from)} to ${plain(to)})${little}.`;
   });
 }
 

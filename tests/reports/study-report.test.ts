@@ -71,6 +71,10 @@ test('a report of a study says the sentences first and draws each difference', (
     result,
   };
   const told = studyReport(base);
+  // Each drawing has an axis with round numbers: shares of makes, and points about zero.
+  expect([...told.matchAll(/text-anchor="middle">([^<]+)</g)].map(([, tick]) => tick)).toEqual(
+    expect.arrayContaining(['0 %', '20 %', '100 %', '0', '20', '−20']),
+  );
   expect(told.indexOf('What it says')).toBeLessThan(told.indexOf('<svg'));
   expect(told).toContain('they differ');
   expect(told).toContain('their names were covered');
@@ -86,7 +90,7 @@ test('a report of a study says the sentences first and draws each difference', (
     /What it cannot answer[\s\S]*totals without[\s\S]*Streaks: no set/,
   );
   const plain = studyReport({ ...base, audience: 'parent' });
-  expect(plain).toMatch(/Makes: more go in with hop than with step, about \d\d of 100 \(\d\d to \d\d\)\./);
+  expect(plain).toMatch(/Makes: more go in with hop than with step, about \d\d more of 100 shots \(\d\d to \d\d\)\./);
   expect(plain).not.toMatch(/Permutation p|p [=&<]|comparisons|interval, 95/);
   expect(studyReport({ ...base, blinded: null })).not.toMatch(/names were covered|knew them/);
   const early = studyReport({ ...base, result: insufficient('no set has been shot'), blinded: 'still' });

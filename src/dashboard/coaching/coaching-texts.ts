@@ -51,6 +51,8 @@ export const coachingTexts = catalogue('coaching', {
   loadColumns: { week: 'Week of', shots: 'Shots', days: 'Days' },
   noLimit: 'There is no limit of shots here: none is known for basketball, and none is invented.',
   practice: 'The practice as a whole',
+  openOf: (count: number) =>
+    count === 1 ? 'One thing that cannot be told yet' : `${count} things that cannot be told yet`,
   drift: 'Over the practice',
   consistency: 'How much it varies, the sensor’s own error taken out',
   starts: 'The same from every start?',

@@ -52,9 +52,17 @@ export function PracticeStudyPanel({ study }: { readonly study: WireSessionStudy
   return (
     <section class="panel" aria-labelledby="practice-study-title">
       <h3 id="practice-study-title">{words.practice}</h3>
-      <Sentences title={words.drift} sentences={study.drift.map(({ sentence }) => sentence)} />
-      <Sentences title={words.starts} sentences={study.starts.map(({ sentence }) => sentence)} />
-      <Sentences title={words.range} sentences={[study.range.sentence]} />
+      <Sentences
+        title={words.drift}
+        seen={study.drift.filter(({ direction }) => direction !== 'none-seen')}
+        open={study.drift.filter(({ direction }) => direction === 'none-seen')}
+      />
+      <Sentences
+        title={words.starts}
+        seen={study.starts.filter(({ answer }) => answer !== 'open')}
+        open={study.starts.filter(({ answer }) => answer === 'open')}
+      />
+      <Sentences title={words.range} seen={[study.range]} open={[]} />
       {told.length > 0 && (
         <>
           <h4 id="consistency-title">{words.consistency}</h4>
@@ -95,14 +103,31 @@ export function PracticeStudyPanel({ study }: { readonly study: WireSessionStudy
   );
 }
 
-function Sentences({ title, sentences }: { readonly title: string; readonly sentences: readonly string[] }) {
-  if (sentences.length === 0) return null;
+interface SentencesProps {
+  readonly title: string;
+  readonly seen: readonly { readonly sentence: string }[];
+  /** Where nothing can be told yet: many lines that say so would hide the others. */
+  readonly open: readonly { readonly sentence: string }[];
+}
+
+function Sentences({ title, seen, open }: SentencesProps) {
+  if (seen.length + open.length === 0) return null;
   return (
     <>
       <h4>{title}</h4>
-      {sentences.map((sentence) => (
+      {seen.map(({ sentence }) => (
         <p key={sentence}>{sentence}</p>
       ))}
+      {open.length > 0 && (
+        <details>
+          <summary>{texts.coaching.openOf(open.length)}</summary>
+          {open.map(({ sentence }) => (
+            <p key={sentence} class="note">
+              {sentence}
+            </p>
+          ))}
+        </details>
+      )}
     </>
   );
 }

@@ -1,4 +1,5 @@
 import { expect, test } from 'vitest';
+import { playerReport } from '../../../src/reports/player-report.ts';
 import { playerReportData, sessionReportData } from '../../../src/server/reports/report-data.ts';
 import { coach, madeResult, openedStore, withPlayer } from '../../sessions/database/opened-store.ts';
 
@@ -71,5 +72,9 @@ test('over time each practice is a day with its own numbers', async () => {
   expect(told.days[0]).toMatchObject({ shots: 6, made: null, simulated: true });
   expect(told.days[0]?.values.launchAngleDeg?.values).toHaveLength(6);
   expect(told.days[0]?.values.speedMarginMps).toBeUndefined();
+  // One day is no stretch of time, and one practice no change.
+  const report = playerReport(told);
+  expect(report).toContain('24 November 2025 · 1 practice');
+  expect(report).not.toMatch(/From [^<]* to /);
   await store.close();
 });
