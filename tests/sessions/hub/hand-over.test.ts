@@ -196,6 +196,26 @@ describe.each(hubs)('with a hub on $engine', ({ open, isThere }) => {
     });
 
     describe('who did not agree', () => {
+      it('has sets that another player’s shot is put into here, and not on the hub', async () => {
+        const setId = await north.sessions.startSet(coach, sessionId, {
+          player_id: await player(north, 'Nobody Knows', 'record'),
+        });
+        const shotId = await shoot(north, sessionId, await player(north, 'Player 07', 'record', 'upload'));
+        await handOver(north, hub, 'north');
+        await north.shots.putIntoSet(coach, [shotId], setId);
+        await north.shots.tag(coach, [shotId], { outcome: 'make' });
+        const told = await handOver(north, hub, 'north');
+        expect((await hub.shots.all({}))[0]).toMatchObject({ id: shotId, set_id: null, outcome: 'make' });
+        expect((await hub.edits.latest(10)).map(({ action }) => action)).toContain('put into a set shot');
+        // The shot told anew, behind the change that names the set.
+        const again = travelled(told).filter(({ entity }) => entity === 'shot');
+        await hub.hub.take(
+          { id: 'north', name: 'north' },
+          again.map((each) => ({ ...each, seq: each.seq + 1000 })),
+        );
+        expect((await hub.shots.all({}))[0]).toMatchObject({ id: shotId, set_id: null });
+      });
+
       it('is not handed over, nor what belongs to the player or names the player', async () => {
         const secret = await player(north, 'Nobody Knows', 'record');
         const shotId = await shoot(north, sessionId, secret);
