@@ -77,7 +77,7 @@ const shapeError = {
  * Least error of an instant: a share of the sample interval, and for a hand's fade, whose last part is anyone's guess, a
  * time of its own, s.
  */
-const leastError = { onset: 0.12, fade: 0.12, fadeS: 0.0004 } as const;
+const leastError = { onset: 0.12, fade: 0.15, fadeS: 0.0004 } as const;
 
 /** exp(-40) of the likelihood of the best. */
 const hopelessCost = 80;
