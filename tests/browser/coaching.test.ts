@@ -15,6 +15,7 @@ import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
 import { madeShot } from '../server/made-shots.ts';
 import { coach } from '../sessions/database/opened-store.ts';
 import { type BuiltPage, buildPage } from './built-page.ts';
+import { textsOutside } from './page-checks.ts';
 
 const executablePath = chromiumPath();
 const title = executablePath === null ? `the coach's loop (${noBrowser})` : "the coach's loop";
@@ -221,6 +222,33 @@ describe.skipIf(executablePath === null)(title, () => {
     const text = await answer.text();
     expect(text).toContain('Player 08 over time');
     expect(text).toContain('It changed for the better');
+  }, 60_000);
+
+  test('what the service words goes through the catalogue of the page', async () => {
+    const other = await page.context().newPage();
+    await other.addInitScript(`localStorage.setItem('seamwise-settings', '{"language":"pseudo"}')`);
+    await other.goto(`${service.url}#coaching`);
+    for (const label of ['Player 07', 'Player 08']) {
+      await other.locator('.coaching select[name=player]').selectOption({ label });
+      await other.locator('[data-prescription]').first().waitFor();
+      // What people wrote, and days.
+      const data = /Player \d\d|corner \d|Seamwise|Hop or step|^footwork$|^hop, step$|^\d{4}-\d\d-\d\d$/;
+      const outside = (await textsOutside(other)).filter((text) => !data.test(text));
+      expect(outside, label).toEqual([]);
+    }
+    expect(await other.locator('[data-prescription] h4').first().textContent()).toMatch(/^⟦/);
+    await other.evaluate(`localStorage.removeItem('seamwise-settings')`);
+    await other.close();
+  }, 60_000);
+
+  test('keeps who was chosen while another screen is looked at', async () => {
+    const player = page.locator('.coaching select[name=player]');
+    await player.selectOption({ label: 'Player 08' });
+    await page.goto(`${service.url}#bench`);
+    await player.waitFor({ state: 'detached' });
+    await page.goto(`${service.url}#coaching`);
+    const shown = (on: Page) => on.locator('.coaching select[name=player] option:checked').textContent();
+    await expect.poll(() => shown(page)).toBe('Player 08');
   }, 60_000);
 
   test.each(['light', 'dark', 'contrast'])(

@@ -12,6 +12,7 @@ import type {
 import type { WirePlayer } from '../../server/wire/practice-document.ts';
 import type { ask as askService } from '../api.ts';
 import { texts } from '../texts.ts';
+import { inWords } from './served-words.ts';
 
 type Method = 'POST' | 'PATCH' | 'PUT';
 
@@ -30,6 +31,8 @@ export interface PlayerWork {
 /** Players, drills, and what is seen of the player that is looked at; read anew after every change. */
 export class CoachingDesk {
   readonly players = signal<readonly WirePlayer[] | null>(null);
+  /** Who was chosen last, also while another screen was looked at; null before anybody was. */
+  readonly chosen = signal<string | null>(null);
   readonly drills = signal<readonly WireDrill[]>([]);
   /** Faults that a drill can be for. */
   readonly faults = signal<WireDrills['faults']>([]);
@@ -54,8 +57,8 @@ export class CoachingDesk {
     ]);
     if (players.ok) this.players.value = players.value.players;
     if (drills.ok) {
-      this.drills.value = drills.value.drills;
-      this.faults.value = drills.value.faults;
+      this.drills.value = drills.value.drills.map(inWords.drill);
+      this.faults.value = inWords.faults(drills.value.faults);
     }
     const failed = [players, drills].find(({ ok }) => !ok);
     this.trouble.value = failed && !failed.ok ? texts.failed(failed.message) : null;
@@ -85,11 +88,11 @@ export class CoachingDesk {
     this.trouble.value = failed && !failed.ok ? texts.failed(failed.message) : null;
     this.work.value = {
       playerId,
-      coaching: coaching.ok ? coaching.value : null,
-      prescriptions: prescriptions.ok ? prescriptions.value.prescriptions : [],
-      load: load.ok ? load.value : null,
-      study: study?.ok ? study.value : null,
-      targets: targets.ok ? targets.value : null,
+      coaching: coaching.ok ? inWords.coaching(coaching.value) : null,
+      prescriptions: prescriptions.ok ? prescriptions.value.prescriptions.map(inWords.prescription) : [],
+      load: load.ok ? inWords.load(load.value) : null,
+      study: study?.ok ? inWords.sessionStudy(study.value) : null,
+      targets: targets.ok ? inWords.targets(targets.value) : null,
       sets: sets.ok ? sets.value.sets : [],
     };
   }

@@ -3,6 +3,7 @@ import type { WireStudy, WireStudyResult } from '../../server/wire/coaching-docu
 import type { WirePlayer } from '../../server/wire/practice-document.ts';
 import type { ask as askService } from '../api.ts';
 import { texts } from '../texts.ts';
+import { inWords } from './served-words.ts';
 
 /** What is asked of a new study. */
 export interface StudyPlan {
@@ -44,7 +45,7 @@ export class StudyDesk {
   async readResult(studyId: string): Promise<void> {
     const answer = await this.#ask<WireStudyResult>('GET', `${pathOf(studyId)}/result`);
     this.trouble.value = answer.ok ? null : texts.failed(answer.message);
-    if (answer.ok) this.results.value = new Map(this.results.value).set(studyId, answer.value);
+    if (answer.ok) this.results.value = new Map(this.results.value).set(studyId, inWords.studyResult(answer.value));
   }
 
   /** @returns whether it was planned. */

@@ -1,4 +1,4 @@
-import { useRef, useState } from 'preact/hooks';
+import { useRef } from 'preact/hooks';
 import type { WireDrill, WireFinding } from '../../server/wire/coaching-document.ts';
 import type { CoachingDesk, PlayerWork } from '../coaching/coaching-desk.ts';
 import { pathOf } from '../coaching/coaching-desk.ts';
@@ -22,7 +22,6 @@ interface CoachingScreenProps {
 /** The coach's loop for one player: what is seen, what to do about it, and whether it changed. */
 export function CoachingScreen({ state, desk }: CoachingScreenProps) {
   const words = texts.coaching;
-  const [chosen, setChosen] = useState<string | null>(null);
   const players = desk.players.value;
   // Who shoots when the screen is opened, and that player from then on, whoever shoots later.
   const begun = useRef<string | null>(null);
@@ -30,7 +29,8 @@ export function CoachingScreen({ state, desk }: CoachingScreenProps) {
     const shooter = state.shots.find(({ playerId: id }) => players.some((player) => player.id === id))?.playerId;
     begun.current = shooter ?? players[0]?.id ?? null;
   }
-  const playerId = chosen ?? begun.current ?? players?.[0]?.id ?? null;
+  const kept = players?.find(({ id }) => id === desk.chosen.value)?.id;
+  const playerId = kept ?? begun.current ?? players?.[0]?.id ?? null;
   const mark = changeMark(state, null);
   const change = changeNumber(state, null);
   useReread(() => desk.readPlayers(), `${state.hello?.runId ?? ''} ${change}`);
@@ -48,7 +48,13 @@ export function CoachingScreen({ state, desk }: CoachingScreenProps) {
       {players !== null && players.length > 0 && (
         <label class="inline-form">
           {words.player}
-          <select name="player" value={playerId ?? ''} onChange={(event) => setChosen(event.currentTarget.value)}>
+          <select
+            name="player"
+            value={playerId ?? ''}
+            onChange={(event) => {
+              desk.chosen.value = event.currentTarget.value;
+            }}
+          >
             {players.map(({ id, pseudonym }) => (
               <option key={id} value={id}>
                 {pseudonym}

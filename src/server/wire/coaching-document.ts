@@ -4,7 +4,8 @@ import type { Frozen } from './frozen.ts';
 /**
  * What the routes of coaching answer with: findings, targets, drills, prescriptions with their proof, load, a session looked at as a
  * whole, and studies. Instants are seconds since the Unix epoch; numbers of a measure are in the measure's own unit, which
- * stands in its name. Sentences are English and for reading, never to be taken apart.
+ * stands in its name. Sentences are English and for reading, never to be taken apart: a page in another language makes its own of the names
+ * and numbers beside them.
  */
 
 const orNull = <Schema extends Type.TSchema>(schema: Schema) => Type.Union([schema, Type.Null()]);
