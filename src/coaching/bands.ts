@@ -1,3 +1,4 @@
+import type { Measured } from '../foundation/measured.ts';
 import type { ShotMeasureName, StartKind } from '../shots/shot.ts';
 import { requireFinite } from '../study/checks.ts';
 import { weightedMedian } from '../study/descriptive.ts';
@@ -82,7 +83,13 @@ export const bandTable = {
   sidePathM: { low: -0.15, high: 0.15, leastHalfWidth: 0.1, usualSpread: 0.05, byStart: true, source: noSource },
   dipDepthM: { low: null, high: 0.3, leastHalfWidth: 0.1, usualSpread: 0.04, byStart: true, source: noSource },
   followThroughS: { low: 0.3, high: null, leastHalfWidth: 0.1, usualSpread: 0.1, source: noSource },
-  headingChangeDeg: { low: -10, high: 10, leastHalfWidth: 10, usualSpread: 5, source: noSource },
+  headingChangeDeg: {
+    low: -30,
+    high: 30,
+    leastHalfWidth: 10,
+    usualSpread: 5,
+    source: `${noSource}: a forearm rolls over by tens of degrees after the release, and by more or less with another spin`,
+  },
   pathPlanarity: { low: null, high: 0.045, leastHalfWidth: 0.02, usualSpread: 0.01, source: noSource },
   liftToReleaseS: { low: null, high: null, leastHalfWidth: 0.08, usualSpread: 0.05, byStart: true, source: noSource },
   launchAngleDeg: {
@@ -96,6 +103,12 @@ export const bandTable = {
 
 export type BandedMeasure = keyof typeof bandTable;
 export type Bands = Readonly<Record<BandedMeasure, Band>>;
+
+/** What coaching looks at in a shot. */
+export interface CoachedShot {
+  readonly startKind: StartKind;
+  readonly measures: Readonly<Record<BandedMeasure, Measured>>;
+}
 
 export const bandedMeasures = Object.keys(bandTable) as BandedMeasure[];
 

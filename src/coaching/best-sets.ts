@@ -1,9 +1,8 @@
-import type { Shot } from '../shots/shot.ts';
-import { type BandedMeasure, type BestSets, bandedMeasures } from './bands.ts';
+import { type BandedMeasure, type BestSets, bandedMeasures, type CoachedShot } from './bands.ts';
 import { plausibility } from './plausibility.ts';
 
 /** What the shots of the best sets say of each measure; numbers that are a guess or cannot be are left out. */
-export function bestSetsOf(sets: readonly (readonly Shot[])[]): Partial<Record<BandedMeasure, BestSets>> {
+export function bestSetsOf(sets: readonly (readonly CoachedShot[])[]): Partial<Record<BandedMeasure, BestSets>> {
   const found: Partial<Record<BandedMeasure, BestSets>> = {};
   for (const measure of bandedMeasures) {
     const known = sets.map((shots) =>

@@ -7,7 +7,15 @@ export type SensorPlace = 'ball' | 'forearm' | 'back-of-hand';
 /** One thing that a rule looks at. */
 export type RulePart =
   /** The level of a measure beyond an end of its band. */
-  | { readonly kind: 'level'; readonly measure: BandedMeasure; readonly side: 'above' | 'below' | 'either' }
+  | {
+      readonly kind: 'level';
+      readonly measure: BandedMeasure;
+      readonly side: 'above' | 'below' | 'either';
+      /** What this other measure lies above the player's own level of it is taken off. */
+      readonly less?: BandedMeasure;
+      /** So much beyond the ends of the band. */
+      readonly beyond?: number;
+    }
   /** The level in one group of shots less that in the others, beyond `edge` in the measure's unit. */
   | {
       readonly kind: 'contrast';
@@ -31,16 +39,25 @@ export interface FaultRule {
   /** Every part has to be beyond its edge (`all`), or one is enough (`any`). */
   readonly needs: 'all' | 'any';
   readonly parts: readonly RulePart[];
-  /** Not named while this other fault explains the same numbers better. */
-  readonly unless?: FaultName;
+  /** Not named while one of these other faults explains the same numbers better. */
+  readonly unless?: readonly FaultName[];
+  /** What has to hold as well for it to be named all the same. */
+  readonly evenThen?: RulePart;
+  /** Another explanation that no sensor sees counts like one that is spoken for. */
+  readonly unseenExplains?: true;
   /** What each sensor can tell of it; null: nothing. */
   readonly sensors: Readonly<Record<SensorPlace, string | null>>;
   /**
    * Change of the first part's measure, away from the player's own level, that a sensor can tell within 15 shots, where that is more than
    * what the band lets pass: about the band's half width, what the sensor's common error adds to it, and two spreads from shot to shot as an
-   * arm's sensor sees them, which is where the rules have their stated power; a ball's needs less. Held by the proof of the loop.
+   * arm's sensor sees them, which is where the rules have their stated power; a ball's needs less. Contrasts, of half the shots each, need
+   * three spreads beyond their edge. Held by the proof of the loop.
    */
   readonly from?: Readonly<Partial<Record<SensorPlace, number>>>;
+  /** The same beside a sensor in the ball, which sees what else it could be. */
+  readonly fromBesideBall?: Readonly<Partial<Record<SensorPlace, number>>>;
+  /** Change beyond which a sensor mostly takes the first part's measure for something else, and does not tell it. */
+  readonly upTo?: Readonly<Partial<Record<SensorPlace, number>>>;
   /** Sensors that tell of it now and then, and mostly know too little. */
   readonly seldom?: readonly SensorPlace[];
   /** Below this value of the first part's measure a sensor often finds no shot at all. */
@@ -77,7 +94,7 @@ export const faultRules: readonly FaultRule[] = [
     words: 'The ball does not leave index and middle finger last: the wrist goes to one side, and the spin leans.',
     needs: 'any',
     parts: [{ kind: 'level', measure: 'axisTiltDeg', side: 'either' }],
-    unless: 'off-hand-push',
+    unless: ['off-hand-push'],
     sensors: {
       ball: 'sees the lean of the spin, and whether a push to the side went with it',
       forearm: null,
@@ -145,7 +162,10 @@ export const faultRules: readonly FaultRule[] = [
     needs: 'any',
     parts: [{ kind: 'level', measure: 'pickupToReleaseS', side: 'above' }],
     sensors: { ball: 'measures it', forearm: 'measures it, less exactly', 'back-of-hand': 'measures it, less exactly' },
+    unless: ['two-part'],
+    evenThen: { kind: 'level', measure: 'pickupToReleaseS', side: 'above', less: 'pauseS' },
     from: { ball: 0.2, forearm: 0.3, 'back-of-hand': 0.3 },
+    upTo: { forearm: 0.5, 'back-of-hand': 0.5 },
     otherExplanations: ['no hurry: an open shot in practice', 'a weak pass that had to be gathered'],
     source: noSource,
   },
@@ -155,7 +175,8 @@ export const faultRules: readonly FaultRule[] = [
     needs: 'any',
     parts: [{ kind: 'level', measure: 'pauseS', side: 'above' }],
     sensors: { ball: 'measures it', forearm: 'measures it, less exactly', 'back-of-hand': 'measures it, less exactly' },
-    from: { forearm: 0.25, 'back-of-hand': 0.25 },
+    from: { ball: 0.12, forearm: 0.35 },
+    seldom: ['back-of-hand'],
     otherExplanations: ['waiting for a defender or a signal', 'a set point that is held on purpose'],
     source: noSource,
   },
@@ -169,7 +190,7 @@ export const faultRules: readonly FaultRule[] = [
       forearm: 'sees the same of the wrist',
       'back-of-hand': 'sees the same of the wrist',
     },
-    from: { ball: 0.25, forearm: 0.3, 'back-of-hand': 0.3 },
+    from: { ball: 0.35, forearm: 0.35, 'back-of-hand': 0.45 },
     otherExplanations: ['a pass or dribble that arrived wide', 'a step to the side into the shot'],
     source: noSource,
   },
@@ -183,7 +204,7 @@ export const faultRules: readonly FaultRule[] = [
       forearm: 'measures the drop of the wrist',
       'back-of-hand': 'measures the drop of the wrist',
     },
-    from: { ball: 0.2, forearm: 0.3, 'back-of-hand': 0.3 },
+    from: { ball: 0.24, forearm: 0.3, 'back-of-hand': 0.3 },
     otherExplanations: [
       'a high pass has farther to come down',
       'a dip may help: in one study 7 to 9 % more went in with it (Penner 2021), though slower',
@@ -209,13 +230,18 @@ export const faultRules: readonly FaultRule[] = [
     words: 'The body turns between take-off and landing.',
     needs: 'any',
     parts: [{ kind: 'level', measure: 'headingChangeDeg', side: 'either' }],
+    // With another spin the forearm rolls over otherwise, by 20 to 40 degrees.
+    unless: ['side-flick', 'weak-backspin'],
+    unseenExplains: true,
+    evenThen: { kind: 'level', measure: 'headingChangeDeg', side: 'either', beyond: 25 },
     sensors: {
       ball: null,
       forearm:
         'sees the arm turn about the vertical where it feels the landing; a stance that is turned from the start is not meant and not seen',
       'back-of-hand': null,
     },
-    from: { forearm: 45 },
+    from: { forearm: 75 },
+    fromBesideBall: { forearm: 45 },
     otherExplanations: [
       'a forearm that rolls over after the release, which on a steep arm cannot be told from a turn',
       'an arm that swings down to one side',
@@ -249,6 +275,7 @@ export const faultRules: readonly FaultRule[] = [
       forearm: 'sees it where the lowest point of a hold is clear, which it seldom is',
       'back-of-hand': 'sees it where the lowest point of a hold is clear, which it seldom is',
     },
+    from: { ball: 0.23 },
     seldom: ['forearm', 'back-of-hand'],
     otherExplanations: ['different distances in the two', 'more time on purpose at the line'],
     source: noSource,
@@ -286,6 +313,7 @@ export const faultRules: readonly FaultRule[] = [
       forearm: 'sees the time where distances are told',
       'back-of-hand': 'sees time and tilt where distances are told',
     },
+    from: { ball: 0.23, forearm: 0.25, 'back-of-hand': 0.25 },
     otherExplanations: ['other starts from far than from near', 'tired when the far shots came'],
     source: noSource,
   },

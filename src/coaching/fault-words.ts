@@ -77,12 +77,18 @@ export function describeFault(
 }
 
 /** How much of it a sensor needs to see it, and where it sees it seldom. */
-function limitOf({ parts, from, seldom, noShotBelow }: FaultRule, place: SensorPlace): string {
+function limitOf({ parts, from, fromBesideBall, upTo, seldom, noShotBelow }: FaultRule, place: SensorPlace): string {
   if (seldom?.includes(place)) return ', but seldom surely enough to name it';
   const told = words[parts[0]!.measure];
   const show = (value: number) => `${(value * told.scale).toFixed(told.digits)}${told.unit}`;
   const [least, lost] = [from?.[place], noShotBelow?.[place]];
-  if (least !== undefined) return `, within 15 shots where it is about ${show(least)} or more off the player’s own`;
+  const most = upTo?.[place];
+  const beside = fromBesideBall?.[place];
+  const withBall = beside === undefined ? '' : `, and about ${show(beside)} beside a sensor in the ball`;
+  const until = most === undefined ? '' : `, up to about ${show(most)}`;
+  const off = parts[0]!.kind === 'contrast' ? 'apart' : 'off the player’s own';
+  if (least !== undefined)
+    return `, within 15 shots where it is about ${show(least)} or more ${off}${until}${withBall}`;
   return lost === undefined ? '' : `; below about ${show(lost)} it often takes it for no shot`;
 }
 

@@ -18,9 +18,13 @@ export function plausibility(
     return value < 35 - 2 * standardError || value > 50 + 2 * standardError ? 'unusual' : 'fine';
   }
   if ((measure === 'pickupToReleaseS' || measure === 'liftToReleaseS') && !(value > 0)) return 'impossible';
+  if (measure === 'liftToReleaseS' && value > longestLiftS + 2 * standardError) return 'impossible';
   if (measure === 'pickupToReleaseS' && (value < 0.4 || value > 1.5)) return 'unusual';
   return 'fine';
 }
+
+/** A lift takes half a second, with a long stop one; what takes longer began with something else. Common practice, no source. */
+const longestLiftS = 2;
 
 /** @returns measures of a shot whose numbers cannot be or are unusual. */
 export function implausibleMeasures(

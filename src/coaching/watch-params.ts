@@ -77,6 +77,16 @@ export const watchParams = {
     large: 'one wild value hides a fault',
     source: 'choice',
   },
+  spokenAgainst: {
+    default: 0.2,
+    unit: '',
+    min: 0.01,
+    max: 1,
+    meaning: 'evidence at which shots speak against another explanation of the same numbers',
+    small: 'of two faults that look alike the one that asks for less is named later',
+    large: 'it is named sooner, also where it is the other one',
+    source: 'choice: five times likelier without the other one',
+  },
   farFromM: {
     default: 6,
     unit: 'm',

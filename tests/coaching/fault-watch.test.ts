@@ -67,6 +67,23 @@ describe('naming a fault', () => {
     expect(named(stops)).toEqual(['two-part']);
   });
 
+  it('names within 10 shots what is plain even to a sensor whose error is many spreads, and nothing at the edge of what it may be off by', () => {
+    const random = new Random('sensor that knows little');
+    // An error of 0.2 s against a usual spread of 0.03 s, part of it the same in all shots.
+    const practice = (level: number) => {
+      const common = random.normal(0, 0.1);
+      return Array.from({ length: 10 }, (_, i): WatchedShot => {
+        const pauseS = level + common + random.normal(0, 0.1);
+        return { shot: coachedShot(i, { pauseS: [pauseS, 0.2 + 0.02 * (i % 3)] }), distanceM: 4.6 };
+      });
+    };
+    const share = (level: number) =>
+      Array.from({ length: 100 }, () => named(practice(level))).filter((names) => names.includes('two-part')).length /
+      100;
+    expect(share(bandTable.pauseS.high)).toBeLessThanOrEqual(0.05);
+    expect(share(0.85)).toBeGreaterThan(0.9);
+  });
+
   it('is not hidden by one shot of which the sensor knew nothing, and not brought about by one', () => {
     const random = new Random('one blind shot');
     const shots = (level: number, blind: readonly [number, number]) =>
@@ -146,6 +163,80 @@ describe('naming a fault', () => {
     expect(
       named(shoot(() => ({ levels: { launchAngleDeg: 52, liftToReleaseS: 0.5 }, hold: false, far: false }))),
     ).toEqual([]);
+  });
+
+  it('tells a slow pickup from a stop on the way up, which makes the pickup as long, and names both where both are', () => {
+    const usual = { pickupToReleaseS: 1, pauseS: 0.03 };
+    const shots = (add: { gather?: number; stop?: number }) =>
+      shotsWith({
+        pickupToReleaseS: usual.pickupToReleaseS + (add.gather ?? 0) + (add.stop ?? 0),
+        pauseS: usual.pauseS + (add.stop ?? 0),
+      });
+    expect(named(shots({}))).toEqual([]);
+    expect(named(shots({ stop: 0.4 }))).toEqual(['two-part']);
+    expect(named(shots({ gather: 0.4 }))).toEqual(['slow-pickup']);
+    expect(named(shots({ gather: 0.6, stop: 0.4 })).sort()).toEqual(['slow-pickup', 'two-part']);
+  });
+
+  it('takes no forearm that rolls over with another spin for a turn in the air', () => {
+    // Bands are the usual ones, 30 degrees to either side.
+    expect(named(shotsWith({ headingChangeDeg: -42, axisTiltDeg: 0, backspinRps: 2 }))).toEqual(['turn-in-air']);
+    expect(named(shotsWith({ headingChangeDeg: -42, axisTiltDeg: -15, backspinRps: 2 }))).toEqual(['side-flick']);
+    expect(named(shotsWith({ headingChangeDeg: -42, axisTiltDeg: 0, backspinRps: 0.8 }))).toEqual(['weak-backspin']);
+    // Nothing is known of the spin, or it is another one: only what no rolling over explains is a turn.
+    expect(named(shotsWith({ headingChangeDeg: -42 }))).toEqual([]);
+    expect(named(shotsWith({ headingChangeDeg: -75 }))).toEqual(['turn-in-air']);
+    expect(named(shotsWith({ headingChangeDeg: -75, axisTiltDeg: -15, backspinRps: 2 })).sort()).toEqual([
+      'side-flick',
+      'turn-in-air',
+    ]);
+  });
+
+  it('waits for a push that shows slowly before a leaning spin is called a flick of the wrist', () => {
+    const random = new Random('slow push');
+    const shots = Array.from({ length: 15 }, (_, i): WatchedShot => {
+      const push = 0.3 + random.normal(0, 0.09);
+      return {
+        shot: coachedShot(i, { axisTiltDeg: [15 + random.normal(0, 2), 0.3], sidewaysImpulseMps: [push, 0.04] }),
+        distanceM: 4.6,
+      };
+    });
+    expect(named(shots)).toEqual(['off-hand-push']);
+    expect(named(shots.slice(0, 6))).toEqual([]);
+  });
+
+  it('is not kept from a difference between starts by one wild time', () => {
+    const random = new Random('wild time');
+    const hold = (i: number) => i % 2 === 1;
+    const shots = Array.from({ length: 16 }, (_, i): WatchedShot => {
+      const liftToReleaseS = i === 0 ? 2.2 : (hold(i) ? 0.78 : 0.5) + random.normal(0, 0.03);
+      return {
+        shot: coachedShot(i, { liftToReleaseS: [liftToReleaseS, 0.005] }, hold(i) ? 'hold' : 'catch'),
+        distanceM: 4.6,
+      };
+    });
+    const best = Array.from({ length: 30 }, () => ({
+      ...{ value: 0.5 + random.normal(0, 0.03), standardError: 0.005, startKind: 'catch' as const },
+    }));
+    const own = deriveWatch(bandsFor({}, { liftToReleaseS: { sets: 2, shots: best } }), 20);
+    expect(named(shots, own)).toEqual(['uneven-starts']);
+  });
+
+  it('takes the player’s own level from a hold for what a hold comes to, once it is known', () => {
+    const random = new Random('own hold');
+    const level = { hold: 0.7, catch: 0.5 };
+    const kind = (i: number) => (i % 2 === 1 ? ('hold' as const) : ('catch' as const));
+    const best = Array.from({ length: 40 }, (_, i) => ({
+      ...{ value: level[kind(i)] + random.normal(0, 0.03), standardError: 0.005, startKind: kind(i) },
+    }));
+    const own = deriveWatch(bandsFor({}, { liftToReleaseS: { sets: 2, shots: best } }), 20);
+    const shots = (more: number) =>
+      Array.from({ length: 16 }, (_, i): WatchedShot => {
+        const liftToReleaseS = level[kind(i)] + (kind(i) === 'hold' ? more : 0) + random.normal(0, 0.03);
+        return { shot: coachedShot(i, { liftToReleaseS: [liftToReleaseS, 0.005] }, kind(i)), distanceM: 4.6 };
+      });
+    expect(named(shots(0), own)).toEqual([]);
+    expect(named(shots(0.25), own)).toEqual(['uneven-starts']);
   });
 
   it('goes on from its state through JSON', () => {
@@ -296,6 +387,12 @@ describe('numbers that cannot be', () => {
     expect(plausibility('speedMarginMps', -0.8, 0.05)).toBe('impossible');
     expect(plausibility('speedMarginMps', -0.2, 0.05)).toBe('fine');
     expect(plausibility('speedMarginMps', -0.8, 0.4)).toBe('fine');
+  });
+
+  it('is a lift of more than two seconds', () => {
+    expect(plausibility('liftToReleaseS', 2.3, 0.01)).toBe('impossible');
+    expect(plausibility('liftToReleaseS', 2.3, 0.3)).toBe('fine');
+    expect(plausibility('liftToReleaseS', 1.2, 0.01)).toBe('fine');
   });
 
   it('tells unusual entries, and leaves the usual alone', () => {

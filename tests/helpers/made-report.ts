@@ -40,10 +40,7 @@ export function madeSession(ageYears: number | null, change: Partial<SessionRepo
   const shots = change.shots ?? pausedShots();
   const bands = bandsFor();
   const watch = deriveWatch(bands, ageYears);
-  const state = shots.reduce(
-    (last, { shot }) => stepWatch(watch, last, { shot: { ...shot, stage: 'final' }, distanceM: 4.6 }),
-    initialWatch,
-  );
+  const state = shots.reduce((last, { shot }) => stepWatch(watch, last, { shot, distanceM: 4.6 }), initialWatch);
   return {
     ...reportFrame,
     name: '',

@@ -10,6 +10,7 @@ import { noSetup } from '../../src/live/sensor-setup.ts';
 import type { SensorStateChange } from '../../src/live/sensor-streams.ts';
 import type { PublishedEvent } from '../../src/server/live-hub.ts';
 import { SensorPair } from '../../src/server/pairing/sensor-pair.ts';
+import type { MergedShot } from '../../src/shots/merge/merge-shots.ts';
 import { defaultBallSettings, type Shot } from '../../src/shots/shot.ts';
 import type { SpinReference } from '../../src/shots/wrist/backspin.ts';
 import { drawSteadyShooter, type SteadyShooter, steadyShot } from '../../src/simulate/arm/steady-shooter.ts';
@@ -39,7 +40,14 @@ export interface ShooterSession {
 export interface SeenShots {
   readonly ball: Shot[];
   readonly wrist: Shot[];
-  readonly both: Shot[];
+  readonly both: MergedShot[];
+  /** What truly happened in the session's shots, as far as each sensor could know it, in its recording time. */
+  readonly truth: { readonly ball: TrueShot[]; readonly wrist: TrueShot[] };
+}
+
+export interface TrueShot {
+  readonly releaseS: number;
+  readonly measures: Readonly<Record<string, { readonly value: number | null }>>;
 }
 
 export function shooterOf(playerSeed: string, place: MountPlace): SteadyShooter {
@@ -65,11 +73,14 @@ export function* playShooter(session: ShooterSession): Generator<SeenShots> {
   const meanM = acts.reduce((sum, { ball }) => sum + ball.releaseHeightM, 0) / acts.length;
   const releaseHeightM = Math.round(10 * meanM) / 10;
   const settings = { ...defaultBallSettings, ballSize: plan.ballSize, distanceM: session.distanceM, releaseHeightM };
-  const path = new PacketPath({ notifications, states, openChain: chainOpener(settings) });
+  // Nobody waits for first estimates here, and final shots are the same without them.
+  const path = new PacketPath({ notifications, states, openChain: chainOpener(settings, false) });
   const pair = new SensorPair((sensorId) => path.summary(sensorId)?.clock.host ?? null);
-  const seen: SeenShots = { ball: [], wrist: [], both: [] };
+  const seen: SeenShots = { ball: [], wrist: [], both: [], truth: { ball: [], wrist: [] } };
   const keep = (told: readonly PublishedEvent[]) => {
-    for (const { event } of told) if (event.kind === 'shot' && event.shot.stage === 'final') seen.both.push(event.shot);
+    for (const { event } of told) {
+      if (event.kind === 'shot' && event.shot.stage === 'final') seen.both.push(event.shot as MergedShot);
+    }
   };
   const options = { seed: session.sessionSeed, plan };
   const paired = session.sensors === 'ball and wrist' ? encodePairedPractice(options) : null;
@@ -97,6 +108,10 @@ export function* playShooter(session: ShooterSession): Generator<SeenShots> {
   if (alone !== null) open(wristId, alone.description);
   if (ballAlone !== null) open(ballAlone.sensor.sensorId, ballAlone.description);
   for (const chunk of (paired ?? alone ?? ballAlone)?.chunks ?? []) {
+    const { ball, wrist } =
+      'ball' in chunk ? chunk : alone === null ? { ball: chunk, wrist: null } : { ball: null, wrist: chunk };
+    seen.truth.ball.push(...(ball?.shots ?? []));
+    seen.truth.wrist.push(...(wrist?.shots ?? []));
     for (const notification of chunk.notifications) notifications.next(notification);
     const last = chunk.notifications.at(-1);
     if (paired !== null && last) keep(pair.advance(last.hostTimeS));

@@ -91,10 +91,11 @@ const pushShare = 0.78;
 /** A ball that was held is not swung up from a drop: its way up takes this much longer from its last rest. */
 const heldRiseS = 0.065;
 /**
- * A slower way up begins slower, and what lies within a centimetre of its lowest point is no lift yet: so much longer it has to last to be
- * longer by what is meant, off a dribble and off a pass (from the simulator's truth, lifts longer by 0.15 to 0.4 s).
+ * A slower way up begins slower, and what lies within a centimetre of its lowest point is no lift yet; from far the ball is also pushed more
+ * briskly than from near. So much longer a lift has to last to be longer by what is meant than the player's others: off a dribble and off
+ * a pass from far, and from a hold near (from the simulator's truth of four players, lifts longer by 0.15 to 0.4 s).
  */
-const slowBeginS = { dribble: 0.045, pass: 0.075 } as const;
+const slowBeginS = { dribble: 0.12, pass: 0.175, hold: 0.075 } as const;
 /** Hands that take a pass give way by about this much. */
 const passGiveM = 0.14;
 
@@ -145,7 +146,8 @@ export function steadyShot(
     gatherS: (held ? 0.35 : shooter.gatherS) + (habit.gatherS ?? 0) + own.boundedNormal(0, 0.02),
     liftS:
       shooter.liftS +
-      (held ? heldRiseS : habit.liftS === undefined ? 0 : passed ? slowBeginS.pass : slowBeginS.dribble) +
+      (held ? heldRiseS : 0) +
+      (habit.liftS === undefined ? 0 : slowBeginS[held ? 'hold' : passed ? 'pass' : 'dribble']) +
       (habit.liftS ?? 0) +
       own.boundedNormal(0, 0.02),
     setDropM: habit.sidePushMps === undefined ? player.setDropM * own.between(1.15, 1.3) : strayDropM,
