@@ -17,7 +17,8 @@ export interface RowChart {
   /** Least height of the drawing in the shown unit, so that noise does not look like change. */
   readonly leastSpan: number;
   readonly decimals: number;
-  readonly unit: string;
+  /** What stands below the first point and below the last one: a shot's number, a day. */
+  readonly ends: readonly [string, string];
   readonly inWords: string;
 }
 
@@ -27,9 +28,8 @@ const size = { width: 640, height: 116, left: 46, right: 8, top: 8, bottom: 18 }
  * Numbers one after another with their error bars, in a band. Inside the band a full dot, outside a hollow diamond: the shape says
  * it, whatever the colours.
  */
-export function rowChart({ points, low, high, leastSpan, decimals, unit, inWords }: RowChart): Markup {
-  const ends = points.flatMap((point) => (point === null ? [] : [point.low, point.high]));
-  if (ends.length === 0) return html``;
+export function rowChart({ points, low, high, leastSpan, decimals, ends, inWords }: RowChart): Markup {
+  if (points.every((point) => point === null)) return html``;
   const edges = [low, high].filter((edge) => edge !== null);
   const values = points.flatMap((point) => (point === null ? [] : [point.value]));
   const [lowest, highest] = [Math.min(...values, ...edges), Math.max(...values, ...edges)];
@@ -59,13 +59,16 @@ export function rowChart({ points, low, high, leastSpan, decimals, unit, inWords
       html`<text class="tick" x="${size.left - 6}" y="${at(y(value) + 3.5)}" text-anchor="end">${plainNumber(value, decimals)}</text>`,
   );
   const places = points.length < 2 ? [0] : [0, points.length - 1];
-  const counts = places.map(
-    (i) => html`<text class="tick" x="${at(x(i))}" y="${size.height - 1}" text-anchor="middle">${i + 1}</text>`,
-  );
+  const counts = places.map((i, end) => {
+    // At the edges of the frame, where words would be cut off otherwise.
+    const anchor = step > 60 ? 'middle' : end === 0 ? 'start' : 'end';
+    const nudge = anchor === 'start' ? -4 : anchor === 'end' ? 4 : 0;
+    return html`<text class="tick" x="${at(x(i) + nudge)}" y="${size.height - 1}" text-anchor="${anchor}">${ends[end]!}</text>`;
+  });
   return html`<svg class="row-chart" viewBox="0 0 ${size.width} ${size.height}" role="img" aria-label="${inWords}">
 <rect class="frame" x="${size.left}" y="${size.top}" width="${size.width - size.left - size.right}" height="${size.height - size.top - size.bottom}"/>
 ${hasBand && html`<rect class="band" x="${size.left}" y="${at(bandTop)}" width="${size.width - size.left - size.right}" height="${at(Math.max(1, bandBottom - bandTop))}"/>`}
-${ticks}${counts}<text class="tick" x="${size.left + 4}" y="${size.top + 10}">${unit}</text>${marks}</svg>`;
+${ticks}${counts}${marks}</svg>`;
 }
 
 export interface IntervalRow {
@@ -91,17 +94,20 @@ export function intervalChart(
   },
   inWords: string,
 ): Markup {
-  const axisY = 26 * rows.length + 8;
+  const laid = rows.map((row) => ({ row, label: inLines(row.label, 30), words: inLines(row.told, 28) }));
+  const heights = laid.map(({ label, words }) => 13 * Math.max(label.length, words.length) + 13);
+  const axisY = heights.reduce((sum, each) => sum + each, 8);
   const height = axisY + 18;
   const x = (value: number) =>
     180 + ((Math.min(scale.to, Math.max(scale.from, value)) - scale.from) / (scale.to - scale.from)) * 280;
   const { zone } = scale;
-  const drawn = rows.map(({ label, value, low, high, told: words }, i) => {
-    const y = 18 + 26 * i;
-    return html`<text class="tick" x="172" y="${y + 4}" text-anchor="end">${label}</text>
+  const drawn = laid.map(({ row: { value, low, high }, label, words }, i) => {
+    const y = 4 + heights.slice(0, i).reduce((sum, each) => sum + each, 0) + (heights[i] ?? 0) / 2;
+    const lineY = (lines: readonly string[], at: number) => y + 4 + 13 * (at - (lines.length - 1) / 2);
+    return html`${label.map((line, at) => html`<text class="tick" x="172" y="${lineY(label, at)}" text-anchor="end">${line}</text>`)}
 ${low !== null && high !== null && html`<path class="bar" d="M${at(x(low))} ${y}H${at(x(high))}M${at(x(low))} ${y - 4}v8M${at(x(high))} ${y - 4}v8"/>`}
 ${value !== null && html`<circle class="dot" cx="${at(x(value))}" cy="${y}" r="3.5"/>`}
-<text class="tick" x="470" y="${y + 4}">${words}</text>`;
+${words.map((line, at) => html`<text class="tick" x="470" y="${lineY(words, at)}">${line}</text>`)}`;
   });
   const ticks = roundNumbers(scale.from * scale.factor, scale.to * scale.factor, 8).map((shown) => {
     const tickX = at(x(shown / scale.factor));
@@ -127,6 +133,19 @@ export function axisPicture(tiltDeg: number, errorDeg: number, inWords: string):
   };
   return html`<svg class="axis-picture" viewBox="0 0 120 120" width="120" height="120" role="img" aria-label="${inWords}">
 <circle class="ball" cx="60" cy="60" r="38"/><path class="gap" d="M4 60H116"/>${line(tiltDeg - errorDeg, 'bar')}${line(tiltDeg + errorDeg, 'bar')}${line(tiltDeg, 'spin-axis')}</svg>`;
+}
+
+/** @returns a text in lines of at most so many signs; a longer word is cut in two. */
+function inLines(text: string, most: number): string[] {
+  const lines: string[] = [];
+  let line = '';
+  for (const word of text.split(/\s+/).flatMap((one) => one.match(new RegExp(`.{1,${most}}`, 'gu')) ?? [])) {
+    if (line !== '' && line.length + 1 + word.length > most) {
+      lines.push(line);
+      line = word;
+    } else line = line === '' ? word : `${line} ${word}`;
+  }
+  return [...lines, line];
 }
 
 function at(value: number): number {

@@ -10,7 +10,7 @@ import { axisPicture, rowChart } from './charts.ts';
 import { html, type Markup } from './html.ts';
 import type { ReportShot, SessionReportInput } from './report-input.ts';
 import { wideTable } from './report-page.ts';
-import { errorText, numberText, type ShownMeasure, shownMeasure, unitText, withUnit } from './shown-measure.ts';
+import { axisUnit, errorText, numberText, type ShownMeasure, shownMeasure, withUnit } from './shown-measure.ts';
 
 /** Measures that a coach works with, in the order of the shot. */
 const coachMeasures: readonly ShotMeasureName[] = [
@@ -46,6 +46,14 @@ const leastSpan: Readonly<Partial<Record<ShotMeasureName, number>>> = {
   headingChangeDeg: 15,
 };
 
+/** What is said beside a measure of which some numbers have to be read with care. */
+const flagWords: Readonly<Record<string, string>> = {
+  'either-low': 'in some shots one of two lows: the error spans both',
+  'either-side': 'in some shots one of two sides: the error spans both',
+  uncalibrated: 'no reference shots of this player yet',
+  clipped: 'in some shots beyond the sensor’s range: at least so much',
+};
+
 /** Fewer numbers than these are no drawing: the table holds them. */
 const fewestDrawn = 3;
 
@@ -59,7 +67,7 @@ export interface MeasureSummary {
   readonly spread: { readonly value: number; readonly interval: readonly [number, number] } | null;
   /** Usual standard error of one shot. */
   readonly sensorError: number;
-  /** Numbers that cannot be trusted alone yet: `uncalibrated`. */
+  /** What some of the numbers have to be read with: `uncalibrated`. */
   readonly flags: readonly string[];
 }
 
@@ -134,13 +142,13 @@ function summaryRow(
   band: Band | null,
   more: number,
 ): Markup {
-  return html`<tr><td>${measure.label}${flags.length > 0 && html` <span class="soft">${flags.join(', ')}</span>`}</td><td class="n">${withUnit(middle, measure)}</td><td class="n">${
+  return html`<tr><td>${measure.label}${flags.length > 0 && html`<br><span class="soft">${flags.map((flag) => flagWords[flag] ?? flag).join('; ')}</span>`}</td><td class="n">${withUnit(middle, measure)}</td><td class="n">${
     interval === null ? 'too few' : `${numberText(interval[0], measure)} to ${numberText(interval[1], measure)}`
   }</td><td class="n">${
     spread === null
       ? 'too few'
       : html`±${errorText(spread.value, measure)}<br><span class="soft">${numberText(spread.interval[0], measure)} to ${numberText(spread.interval[1], measure)}</span>`
-  }</td><td class="n">±${errorText(sensorError, measure, more)}</td><td class="n">${values.length}</td><td>${bandText(band, measure)}</td></tr>`;
+  }</td><td class="n">±${errorText(sensorError, measure, more)}</td><td class="n">${values.length}</td><td class="ends">${bandText(band, measure)}</td></tr>`;
 }
 
 /** @returns the ends of a band: `38° and more`. */
@@ -170,7 +178,7 @@ function measureChart(summary: MeasureSummary, shots: readonly ReportShot[], ban
     high: band?.high == null ? null : band.high * measure.scale,
     leastSpan: leastSpan[name]! * measure.scale,
     decimals: measure.decimals,
-    unit: unitText(measure).trim(),
+    ends: ['shot 1', `shot ${points.length}`],
     inWords: `${measure.label}, shot by shot: median ${withUnit(middle, measure)} of ${summary.values.length} shots${gaps > 0 ? `, ${gaps} without a number` : ''}`,
   });
   const axis =
@@ -180,7 +188,7 @@ function measureChart(summary: MeasureSummary, shots: readonly ReportShot[], ban
       spread?.value ?? sensorError,
       `The ball from behind: its axis leans ${withUnit(middle, measure)}`,
     );
-  return html`<div class="measure"><h3>${measure.label}</h3>${chart}${axis && html`<div class="drill">${axis}<div><p class="soft">The ball seen from behind the shooter, and the axis it turns about: level is pure backspin; the thin lines are the player’s own spread. The right end up drifts to the left.</p></div></div>`}</div>`;
+  return html`<div class="measure"><h3>${measure.label}, ${axisUnit(measure)}</h3>${chart}${axis && html`<div class="drill">${axis}<div><p class="soft">The ball seen from behind the shooter, and the axis it turns about: level is pure backspin; the thin lines are the player’s own spread. The right end up drifts to the left.</p></div></div>`}</div>`;
 }
 
 function joined(missing: readonly { readonly label: string; readonly reason: NullReason }[]): string {

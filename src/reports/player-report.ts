@@ -10,8 +10,17 @@ import { html, type Markup } from './html.ts';
 import { madeText } from './made-text.ts';
 import { bandText } from './measure-section.ts';
 import type { PlayerReportInput, ReportProof } from './report-input.ts';
-import { cautionSection, cautionsOf, counted, dayText, reportPage, shortDay, wideTable } from './report-page.ts';
-import { numberText, shownMeasure, unitText, withUnit } from './shown-measure.ts';
+import {
+  cautionSection,
+  cautionsOf,
+  counted,
+  dayText,
+  howMuch,
+  reportPage,
+  shortDay,
+  wideTable,
+} from './report-page.ts';
+import { axisUnit, numberText, shownMeasure, withUnit } from './shown-measure.ts';
 import { verdictInWords } from './verdict-words.ts';
 
 /** A player over weeks, for one reader. */
@@ -28,9 +37,10 @@ export function playerReport(input: PlayerReportInput): string {
       'shot',
     ),
   ];
-  const simulated = days.some((day) => day.simulated)
-    ? html`<p class="notice">Some of these practices were simulated: no person threw a ball there.</p>`
-    : html``;
+  const made = days.filter((day) => day.simulated).length;
+  const which =
+    made < days.length ? 'Some of these practices were' : made === 1 ? 'This practice was' : 'These practices were';
+  const simulated = made > 0 ? html`<p class="notice">${which} simulated: no person threw a ball there.</p>` : html``;
   const body =
     days.length === 0
       ? [html`<p class="lead">No practice of this player has been kept yet.</p>`]
@@ -67,7 +77,7 @@ function proofPart(
   { units, audience, ageYears }: Pick<PlayerReportInput, 'units' | 'audience'> & { readonly ageYears: number | null },
 ): Markup {
   const measure = shownMeasure(name, units);
-  const [title = '', ...more] = verdictInWords(verdict, measure, smallestChange);
+  const [title = '', ...more] = verdictInWords(verdict, measure, smallestChange, audience);
   // Nobody under fourteen is asked for more practices: that plan goes to the coach alone.
   const planned = audience !== 'parent' || plan.audience === 'coach-and-player';
   return html`<div class="finding"><h3>${drill.title}: ${measure.plain}</h3><p class="lead">${title}</p>${audience === 'parent' ? html`` : more.map((text) => html`<p>${text}</p>`)}
@@ -91,12 +101,13 @@ function makeSection({ days, timeZone, audience, player }: PlayerReportInput): M
     high: null,
     leastSpan: 60,
     decimals: 0,
-    unit: '%',
+    ends: endsOf(days, timeZone),
     inWords: `Share of counted shots that went in, practice by practice, ${counted(counts.length, 'practice')}`,
   });
-  return html`<section><h2>Makes</h2><p>${madeText(total)} over all counted shots.</p><div class="measure">${chart}</div>
+  const several = counts.length > 1;
+  return html`<section class="keep"><h2>Makes</h2><p>${madeText(total)} over all counted shots.</p>${several && html`<div class="measure"><p class="soft">Of 100 counted shots went in, practice by practice:</p>${chart}</div>`}
 ${audience !== 'parent' && html`${wideTable('Makes', html`<table class="wide"><thead><tr><th>Practice</th><th class="n">Made, with 90 % interval</th></tr></thead><tbody>${counts.map(({ startedS, made }) => html`<tr><td>${shortDay(startedS, timeZone)}</td><td class="n">${madeText(made!)}</td></tr>`)}</tbody></table>`)}`}
-<p class="soft">Bars are what so few shots leave open: practices whose bars overlap are not told apart.</p></section>`;
+<p class="soft">${several ? 'Bars are what so few shots leave open: practices whose bars overlap are not told apart.' : 'The range in brackets is what so few shots leave open.'}</p></section>`;
 }
 
 function overTimeSection({ days, bands, units, timeZone, audience }: PlayerReportInput): Markup {
@@ -144,7 +155,7 @@ function measurePart(
       0.1 * Math.abs(scale * (points.find((point) => point !== null)?.middle ?? 1)),
     ),
     decimals: measure.decimals,
-    unit: unitText(measure).trim(),
+    ends: endsOf(days, timeZone),
     inWords: `${measure.label}, median of each practice`,
   });
   const rows = points.map((point, i) =>
@@ -160,14 +171,28 @@ function measurePart(
       : '';
   const bandEnds =
     band.low === null && band.high === null ? '' : `Left alone: ${bandText(band, measure)} (${band.source}).`;
-  const told = html`<div class="measure"><h3>${measure.label}</h3><p class="soft">${bandEnds}${ends}</p>${chart}</div>`;
+  // One practice is no row of them.
+  const single = days.length === 1 && first ? first : null;
+  const shown = single
+    ? html`<p>${withUnit(single.middle, measure)} (${numberText(single.interval[0], measure)} to ${withUnit(single.interval[1], measure)}), ${counted(single.count, 'shot')}.</p>`
+    : chart;
+  const told = html`<h3>${measure.label}, ${axisUnit(measure)}</h3><p class="soft">${bandEnds}${ends}</p>${shown}`;
   // A coach reads the drawing; who checks it needs the numbers.
-  if (audience !== 'researcher') return told;
-  return html`${told}${wideTable('Practice by practice', html`<table class="wide"><thead><tr><th>Practice</th><th class="n">Median</th><th class="n">90 % interval</th><th class="n">Shots</th></tr></thead><tbody>${rows}</tbody></table>`)}`;
+  if (audience !== 'researcher' || single) return html`<div class="measure">${told}</div>`;
+  return html`<div class="${days.length <= mostKeptRows ? 'measure' : ''}">${told}${wideTable('Practice by practice', html`<table class="wide"><thead><tr><th>Practice</th><th class="n">Median</th><th class="n">90 % interval</th><th class="n">Shots</th></tr></thead><tbody>${rows}</tbody></table>`)}</div>`;
 }
 
-function loadSection({ load }: PlayerReportInput): Markup {
+/** Tables of more rows than these are longer than half a page, and may be broken. */
+const mostKeptRows = 14;
+
+/** @returns the first and the last day. */
+function endsOf(days: PlayerReportInput['days'], timeZone: string): readonly [string, string] {
+  return [shortDay(days[0]!.startedS, timeZone), shortDay(days.at(-1)!.startedS, timeZone)];
+}
+
+function loadSection({ load, audience }: PlayerReportInput): Markup {
   if (load === null) return html``;
+  if (audience === 'parent') return howMuch(load);
   return html`<section><h2>Load</h2><p>${counted(load.shots7Days, 'shot')} on ${counted(load.days7, 'day')} in the last seven days, ${counted(load.shots7DaysBefore, 'shot')} in the seven before, as far as sensors saw them. There is no limit of shots here: none was found for basketball, and none is invented.</p></section>`;
 }
 

@@ -41,6 +41,11 @@ export function cautionSection(more: readonly string[] = []): Markup {
   return html`<section class="care"><h2>Take care</h2><ul>${[...more, ...usual].map((text) => html`<li>${text}</li>`)}</ul></section>`;
 }
 
+/** The load as it is told to who does not coach. */
+export function howMuch({ shots7Days, days7 }: ReportLoad): Markup {
+  return html`<section><h2>How much</h2><p>${counted(shots7Days, 'shot')} on ${counted(days7, 'day')} in the last seven days that we know of. More is not better: days without are part of it.</p></section>`;
+}
+
 /** Cautions of the load; that of pain stands among the usual ones. */
 export function cautionsOf(load: ReportLoad | null): string[] {
   return (load?.cautions ?? []).filter(({ code }) => code !== 'pain').map(({ text, source }) => `${text} (${source})`);

@@ -17,8 +17,11 @@ caption{text-align:left;font-weight:600;padding:.2rem 0}
 th,td{text-align:left;vertical-align:top;padding:.25rem .5rem .25rem 0;border-bottom:1px solid #d8d3c8}
 td.n,th.n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}
 .scroll{overflow-x:auto}
+td.n+td:not(.n),th.n+th:not(.n){padding-left:.6rem}
+td.ends{white-space:nowrap}
 .wide{font-size:.72rem}
 .wide th,.wide td{padding:.15rem .35rem .15rem 0}
+.wide td.n+td:not(.n),.wide th.n+th:not(.n){padding-left:.4rem}
 th.n{white-space:normal}
 svg{max-width:100%;height:auto}
 svg text{font-family:inherit;font-size:11px}

@@ -5,18 +5,19 @@ import { drillPart, findingSection } from './finding-section.ts';
 import { html, type Markup } from './html.ts';
 import { madeText } from './made-text.ts';
 import { measureSection, summaryOf } from './measure-section.ts';
-import type { ReportSet, ReportShot, SessionReportInput } from './report-input.ts';
+import type { ReportSet, ReportShot, ReportUnits, SessionReportInput } from './report-input.ts';
 import {
   cautionSection,
   cautionsOf,
   clockText,
   counted,
   dayText,
+  howMuch,
   lowered,
   reportPage,
   wideTable,
 } from './report-page.ts';
-import { errorText, numberText, shownMeasure, unitText } from './shown-measure.ts';
+import { distanceText, errorText, numberText, shownMeasure, unitText } from './shown-measure.ts';
 
 const simulatedNotice = html`<p class="notice">These shots were simulated: no person threw a ball. Nothing here says anything about a player.</p>`;
 
@@ -42,7 +43,7 @@ function workingBody(input: SessionReportInput): Markup[] {
     html`<section><h2>In short</h2>${shortSentences(input).map((text) => html`<p class="lead">${text}</p>`)}</section>`,
     player === null ? html`` : findingSection(input),
     measureSection(input),
-    sets.length > 0 ? setSection(sets) : html``,
+    sets.length > 0 ? setSection(sets, input.units) : html``,
     shotTable(input),
     audience === 'researcher' ? methodSection(input) : definitionSection(input),
     cautionSection(cautionsOf(load)),
@@ -95,19 +96,17 @@ ${
       )
 }</section>`,
     drill === undefined ? html`` : html`<section><h2>To do together</h2>${drillPart(drill)}</section>`,
-    load === null
-      ? html``
-      : html`<section><h2>How much</h2><p>${counted(load.shots7Days, 'shot')} on ${counted(load.days7, 'day')} in the last seven days that we know of. More is not better: days without are part of it.</p></section>`,
+    load === null ? html`` : howMuch(load),
     cautionSection(cautionsOf(load)),
   ];
 }
 
-function setSection(sets: readonly ReportSet[]): Markup {
+function setSection(sets: readonly ReportSet[], units: ReportUnits): Markup {
   return html`<section><h2>Sets</h2>${wideTable(
     'Sets',
     html`<table><thead><tr><th>Set</th><th>Conditions</th><th class="n">Shots seen</th><th class="n">Made, with 90 % interval</th></tr></thead><tbody>${sets.map(
       ({ name, kind, spot, distanceM, conditions, shots, made }, i) =>
-        html`<tr><td>${name === '' ? `Set ${i + 1}` : name} <span class="soft">${[kind, spot, distanceM === null ? '' : `${distanceM} m`].filter(Boolean).join(', ')}</span></td><td>${conditions.map(({ factor, level }) => `${factor} = ${level}`).join(', ') || '–'}</td><td class="n">${shots}</td><td class="n">${made === null ? 'not counted' : madeText(made)}</td></tr>`,
+        html`<tr><td>${name === '' ? `Set ${i + 1}` : name} <span class="soft">${[kind, spot, distanceM === null ? '' : distanceText(distanceM, units)].filter(Boolean).join(', ')}</span></td><td>${conditions.map(({ factor, level }) => `${factor} = ${level}`).join(', ') || '–'}</td><td class="n">${shots}</td><td class="n">${made === null ? 'not counted' : madeText(made)}</td></tr>`,
     )}</tbody></table>`,
   )}</section>`;
 }
@@ -161,7 +160,7 @@ ${wideTable(
     const measure = shownMeasure(name, units);
     const summary = summaryOf(shots, name, measure);
     const band = (bands as Partial<Record<ShotMeasureName, { readonly from: string; readonly source: string }>>)[name];
-    return html`<tr><td>${measure.label}</td><td>${definitions[name].unit}</td><td>${definitions[name].definition}</td><td>${definitions[name].method}</td><td class="n">${summary !== null && 'values' in summary ? `${errorText(summary.sensorError, measure, 2)}${unitText(measure)}` : '–'}</td><td>${band === undefined ? '–' : `${band.from}: ${band.source}`}</td></tr>`;
+    return html`<tr><td>${measure.label}</td><td>${unitText(measure).trim()}</td><td>${definitions[name].definition}</td><td>${definitions[name].method}</td><td class="n">${summary !== null && 'values' in summary ? `${errorText(summary.sensorError, measure, 2)}${unitText(measure)}` : '–'}</td><td>${band === undefined ? '–' : `${band.from}: ${band.source}`}</td></tr>`;
   })}</tbody></table>`,
 )}</section>`;
 }

@@ -96,6 +96,19 @@ export function errorText(error: number, measure: ShownMeasure, moreDecimals = 0
   return Math.max(error * measure.scale, 10 ** -decimals).toFixed(decimals);
 }
 
+/** @returns how far a spot is from the ring, unbroken: `4.6 m`, `15.1 ft`. */
+export function distanceText(distanceM: number, { units }: ReportUnits): string {
+  const us = units === 'us' ? usUnitOf('m') : null;
+  return us
+    ? `${plainNumber(distanceM * us.factor, us.decimals)}\u00a0${us.unit}`
+    : `${Number(distanceM.toFixed(2))}\u00a0m`;
+}
+
+/** @returns the unit as it stands alone beside an axis, where a small raised ring would be overlooked. */
+export function axisUnit(measure: ShownMeasure): string {
+  return unitText(measure).trim().replace('°', 'degrees');
+}
+
 export function unitText({ unit }: ShownMeasure): string {
   return unit.startsWith('°') || unit === '%' ? unit.replace('%', ' %') : ` ${unit}`;
 }

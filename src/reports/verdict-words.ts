@@ -1,4 +1,5 @@
 import { type DrillVerdict, proofNotes, type Verdict } from '../coaching/drill-proof.ts';
+import type { Audience } from './report-input.ts';
 import { numberText, type ShownMeasure, withUnit } from './shown-measure.ts';
 
 const verdictTitles: Readonly<Record<Verdict, string>> = {
@@ -9,9 +10,18 @@ const verdictTitles: Readonly<Record<Verdict, string>> = {
 };
 
 /** @returns what became of a drill, in sentences: the verdict first. */
-export function verdictInWords(verdict: DrillVerdict, measure: ShownMeasure, smallestChange: number): string[] {
+export function verdictInWords(
+  verdict: DrillVerdict,
+  measure: ShownMeasure,
+  smallestChange: number,
+  audience: Audience = 'coach',
+): string[] {
   const { change, interval, baselineDays, retestDays, minimalDetectableChange95, notes } = verdict;
-  const sentences = [verdictTitles[verdict.verdict]];
+  // At home "not enough shots" would be heard as a wish for more of them.
+  const isEarly = audience === 'parent' && verdict.verdict === 'not-enough';
+  const sentences = [
+    isEarly ? 'It is too early to say. Days settle it, not more shots.' : verdictTitles[verdict.verdict],
+  ];
   if (change !== null && interval !== null) {
     const sign = change > 0 ? '+' : '';
     sentences.push(

@@ -1,7 +1,8 @@
 import { describe, expect, test } from 'vitest';
+import { measured } from '../../src/foundation/measured.ts';
 import { audiences } from '../../src/reports/report-input.ts';
 import { sessionReport } from '../../src/reports/session-report.ts';
-import { madeSession } from '../helpers/made-report.ts';
+import { madeSession, pausedShots } from '../helpers/made-report.ts';
 
 describe('a report of a practice', () => {
   test.each(audiences)('for a %s holds everything itself', (audience) => {
@@ -77,5 +78,18 @@ describe('a report of a practice', () => {
     const told = sessionReport(madeSession(16, { units: { units: 'us', spin: 'rpm' } }));
     // 2.1 rev/s are 126 rpm.
     expect(told).toMatch(/Backspin<\/td><td class="n">12\d rpm/);
+    // 4.6 m / 0.3048 m.
+    expect(told).toContain('wing, 15.1\u00a0ft');
+    expect(sessionReport(madeSession(16))).toContain('wing, 4.6\u00a0m');
+  });
+
+  test('says in words what some numbers have to be read with', () => {
+    const shots = pausedShots().map((one) => ({
+      ...one,
+      shot: { ...one.shot, measures: { ...one.shot.measures, pauseS: measured(0.2, 0.01, { flags: ['either-low'] }) } },
+    }));
+    const told = sessionReport(madeSession(16, { shots }));
+    expect(told).toContain('in some shots one of two lows');
+    expect(told).not.toContain('either-low');
   });
 });

@@ -76,5 +76,7 @@ test('over time each practice is a day with its own numbers', async () => {
   const report = playerReport(told);
   expect(report).toContain('24 November 2025 · 1 practice');
   expect(report).not.toMatch(/From [^<]* to /);
+  expect(report).toContain('This practice was simulated');
+  expect(report).not.toContain('class="row-chart"');
   await store.close();
 });
