@@ -79,17 +79,25 @@ export const texts = catalogue('page', {
     title: 'Work of the hub',
     sums: (running: number, waiting: number, parked: number, done: number) =>
       `${running} running, ${waiting} waiting, ${parked} put aside, ${done} done`,
+    none: 'Nothing was asked of the workers yet.',
     again: 'Go through new recordings again',
     export: 'Write an export',
     withSamples: 'with samples and raw recordings',
     note: 'Workers do it, on any machine: "seamwise hub work" starts one.',
     asked: (count: number) =>
-      count === 1 ? '1 recording is to be gone through' : `${count} recordings are to be gone through`,
+      count === 0
+        ? 'No recording is new here: this version of the analysis has gone through all that were handed over'
+        : count === 1
+          ? '1 recording is to be gone through'
+          : `${count} recordings are to be gone through`,
     columns: { what: 'What', state: 'State', worker: 'Worker', asked: 'Asked', change: 'Change' },
     kinds: { reanalysis: 'Recording', export: 'Export' },
+    gone: 'a session that is gone',
     states: { waiting: 'waits', running: 'runs', done: 'done', parked: 'put aside', stopped: 'stopped' },
+    failed: (tries: number) => (tries === 1 ? 'failed once, is tried again' : `failed ${tries} times, is tried again`),
     progress: (percent: number) => `${percent} %`,
-    counts: (shots: number, added: number) => `${shots === 1 ? '1 shot' : `${shots} shots`}, ${added} new`,
+    found: (again: number, added: number) => `${again === 1 ? '1 shot' : `${again} shots`} found again, ${added} new`,
+    written: (shots: number) => (shots === 1 ? '1 shot' : `${shots} shots`),
     askedBy: (date: string, name: string) => `${date}, ${name}`,
     stop: 'Stop',
     letGo: 'Let go',

@@ -154,8 +154,7 @@ describe.skipIf(executablePath === null)(title, () => {
     const page = await opened('court', { language: 'pseudo' }, [390, 844]);
     await through(page, async (screen) => {
       const outside = (await textsOutside(page)).filter((text) => !/Player \d\d|Before practice|Seamwise/.test(text));
-      // Findings, drills and their cautions are words of the service.
-      if (screen !== 'coaching') expect(outside, screen).toEqual([]);
+      expect(outside, screen).toEqual([]);
       expect(await cutOff(page), screen).toEqual([]);
     });
   }, 240_000);

@@ -1,7 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { WireHubJob, WireHubJobs } from '../../server/wire/hub-job-document.ts';
 import { ask } from '../api.ts';
-import { shownDate } from '../clock-time.ts';
+import { shownDate, shownSize } from '../clock-time.ts';
 import { hrefOfSession } from '../route.ts';
 import { texts } from '../texts.ts';
 
@@ -31,13 +31,11 @@ export function HubWorkPanel() {
     setSaid(answer.ok && answer.value.asked !== undefined ? words.asked(answer.value.asked) : '');
     await read();
   };
-  if (work === null) return null;
-  const { waiting, running, parked, done } = work.counts;
   const exported = { filter: {}, samples: withSamples, raw: withSamples };
   return (
-    <section class="panel" aria-labelledby="hub-work">
+    <section class="panel hub-work" aria-labelledby="hub-work">
       <h3 id="hub-work">{words.title}</h3>
-      <p>{words.sums(running, waiting, parked, done)}</p>
+      {work !== null && <p>{sumsOf(work)}</p>}
       <p class="inline-form">
         <button type="button" onClick={() => void change('POST', '/api/hub/reanalyses', {})}>
           {words.again}
@@ -45,7 +43,7 @@ export function HubWorkPanel() {
         <button type="button" onClick={() => void change('POST', '/api/hub/exports', exported)}>
           {words.export}
         </button>
-        <label>
+        <label class="beside">
           <input
             type="checkbox"
             checked={withSamples}
@@ -59,7 +57,8 @@ export function HubWorkPanel() {
       <p role="alert" class="stale">
         {trouble ?? ''}
       </p>
-      {work.jobs.length > 0 && (
+      {work?.jobs.length === 0 && <p>{words.none}</p>}
+      {work !== null && work.jobs.length > 0 && (
         <div class="wide-table">
           <table class="stored">
             <caption class="unseen">{words.title}</caption>
@@ -84,31 +83,48 @@ export function HubWorkPanel() {
   );
 }
 
+function sumsOf({ counts: { running, waiting, parked, done } }: WireHubJobs): string {
+  return words.sums(running, waiting, parked, done);
+}
+
 interface JobRowProps {
   readonly job: WireHubJob;
   readonly onChange: (method: 'POST' | 'DELETE', path: string) => void;
 }
 
 function JobRow({ job, onChange }: JobRowProps) {
-  const { id, kind, state, share, worker, reason, sessionId, askedS, byName, counts } = job;
+  const { id, kind, state, share, worker, reason, sessionId, session, askedS, byName, tries } = job;
   const path = `/api/hub/jobs/${encodeURIComponent(id)}`;
   const percent = Math.round(100 * share);
   return (
     <tr data-job={id} data-state={state}>
       <th scope="row">
-        {sessionId === null ? words.kinds[kind] : <a href={hrefOfSession(sessionId)}>{words.kinds[kind]}</a>}
+        {words.kinds[kind]}
+        {sessionId !== null && (
+          <>
+            {': '}
+            {session === null ? (
+              words.gone
+            ) : (
+              <a href={hrefOfSession(sessionId)}>{session.name || shownDate(session.startedS)}</a>
+            )}
+          </>
+        )}
       </th>
       <td>
-        {words.states[state]}
+        {state === 'waiting' && reason !== null ? words.failed(tries) : words.states[state]}
         {state === 'running' && (
           <>
             {' '}
             <progress max={100} value={percent} aria-label={words.progress(percent)} /> {words.progress(percent)}
           </>
         )}
-        {state === 'done' &&
-          ` · ${words.counts(kind === 'export' ? (counts.shots ?? 0) : (counts.again ?? 0), counts.added ?? 0)}`}
-        {reason !== null && <p class="note">{reason}</p>}
+        {state === 'done' && ` · ${resultOf(job)}`}
+        {reason !== null && (
+          <p class="note" data-from="worker">
+            {reason}
+          </p>
+        )}
       </td>
       <td>{worker ?? ''}</td>
       <td>{words.askedBy(shownDate(askedS), byName)}</td>
@@ -131,4 +147,9 @@ function JobRow({ job, onChange }: JobRowProps) {
       </td>
     </tr>
   );
+}
+
+function resultOf({ kind, counts: { shots = 0, bytes, again = 0, added = 0 } }: WireHubJob): string {
+  if (kind === 'reanalysis') return words.found(again, added);
+  return bytes === undefined ? words.written(shots) : `${words.written(shots)}, ${shownSize(bytes)}`;
 }

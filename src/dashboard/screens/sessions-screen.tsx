@@ -81,10 +81,14 @@ export function SessionsScreen({ state }: { readonly state: LiveState }) {
         </p>
       )}
       {state.hello?.isHub && <HubWorkPanel />}
-      <p class="panel">
-        <a href={hrefOf('import')}>{texts.sessions.import}</a> · <a href={hrefOf('export')}>{texts.sessions.export}</a>{' '}
-        · <a href={hrefOf('live-signals')}>{texts.sessions.liveSignals}</a>
-      </p>
+      {/* A hub has neither sensors nor recordings of its own: courts import, and its workers write the exports. */}
+      {!state.hello?.isHub && (
+        <p class="panel">
+          <a href={hrefOf('import')}>{texts.sessions.import}</a> ·{' '}
+          <a href={hrefOf('export')}>{texts.sessions.export}</a> ·{' '}
+          <a href={hrefOf('live-signals')}>{texts.sessions.liveSignals}</a>
+        </p>
+      )}
     </section>
   );
 }

@@ -21,7 +21,7 @@ export const firstSteps = catalogue('start', {
   sensorFound: 'Sensors',
   sensorNone: 'Nothing heard yet.',
   sensorCare:
-    'Before each practice look at the ball: one that is swollen, hot, dented at its sensor or smells is not played, charged or pumped up. Wear an arm sensor loosely on clean, dry skin.',
+    'Before each practice look at the ball: one that is swollen, hot, dented at its sensor or smells is not played, charged or pumped up. Wear an arm sensor snug but not tight, on clean, dry skin.',
   minuteText:
     'The first minute shows whether a sensor reads what it should, and gives the analysis what it learns from.',
   minuteSimulated: 'The simulated sensor needs none of it. With a real one it starts here.',

@@ -143,5 +143,6 @@ function jobDocument(job: Job) {
     ...{ id: job.id, kind: job.kind, state: job.state, share: job.share, byName: job.by_name, askedS: job.asked_s },
     ...{ endedS: job.ended_s, tries: job.tries, worker: job.worker, reason: job.reason, counts: { ...job.counts } },
     sessionId: job.kind === 'reanalysis' ? job.subject : null,
+    session: job.session,
   };
 }

@@ -18,6 +18,8 @@ export const hubJobSchema = Type.Object({
   askedS: Type.Number(),
   endedS: orNull(Type.Number()),
   sessionId: orNull(Type.String()),
+  /** The practice whose recording is gone through, as it is called now; null of an export, and of a practice that is gone. */
+  session: orNull(Type.Object({ name: Type.String(), startedS: Type.Number() })),
   tries: Type.Integer({ minimum: 0 }),
   /** Who works on it, or did last. */
   worker: orNull(Type.String()),

@@ -10,6 +10,8 @@ import type { Tables } from '../database/tables.ts';
 export type Job = Omit<Selectable<JobTable>, 'club_id' | 'lease' | 'words' | 'counts'> & {
   readonly words: unknown;
   readonly counts: Readonly<Record<string, number>>;
+  /** The practice that it is about, null where it is about none, or that one is gone. */
+  readonly session: { readonly name: string; readonly startedS: number } | null;
 };
 
 /** What a worker holds while it works: nobody else has the same. */
@@ -226,27 +228,17 @@ export class JobRecords {
 
   /** @throws SeamwiseError `store-missing`. */
   async get(id: string): Promise<Job> {
-    const { db, clubId } = this.#context;
-    const row = await db
-      .selectFrom('job')
-      .selectAll()
-      .where('club_id', '=', clubId)
-      .where('id', '=', id)
-      .executeTakeFirst();
+    const row = await this.#jobs().where('job.id', '=', id).executeTakeFirst();
     if (!row) throw missing('piece of work', id);
     return jobOf(row);
   }
 
   /** @returns pieces, newest first; those that are open or put aside before all others. */
   async list(limit = 100): Promise<Job[]> {
-    const { db, clubId } = this.#context;
-    const rows = await db
-      .selectFrom('job')
-      .selectAll()
-      .where('club_id', '=', clubId)
-      .orderBy(sql`case state when 'running' then 0 when 'parked' then 1 when 'waiting' then 2 else 3 end`)
-      .orderBy('asked_s', 'desc')
-      .orderBy('id', 'desc')
+    const rows = await this.#jobs()
+      .orderBy(sql`case job.state when 'running' then 0 when 'parked' then 1 when 'waiting' then 2 else 3 end`)
+      .orderBy('job.asked_s', 'desc')
+      .orderBy('job.id', 'desc')
       .limit(limit)
       .execute();
     return rows.map(jobOf);
@@ -343,6 +335,21 @@ export class JobRecords {
       .execute();
   }
 
+  #jobs() {
+    const { db, clubId } = this.#context;
+    return db
+      .selectFrom('job')
+      .leftJoin('session', (join) =>
+        join
+          .onRef('session.id', '=', 'job.subject')
+          .onRef('session.club_id', '=', 'job.club_id')
+          .on('job.kind', '=', 'reanalysis'),
+      )
+      .selectAll('job')
+      .select(['session.name as session_name', 'session.started_s as session_started_s'])
+      .where('job.club_id', '=', clubId);
+  }
+
   #held(jobId: string, lease: string, db: Pick<StoreContext['db'], 'updateTable'> = this.#context.db) {
     return db
       .updateTable('job')
@@ -375,8 +382,14 @@ export class LeaseLostError extends Error {
   }
 }
 
-function jobOf({ club_id: _, lease: __, ...row }: Selectable<JobTable>): Job {
-  return { ...row, words: JSON.parse(row.words), counts: JSON.parse(row.counts) as Job['counts'] };
+interface JobRow extends Selectable<JobTable> {
+  readonly session_name: string | null;
+  readonly session_started_s: number | null;
+}
+
+function jobOf({ club_id: _, lease: __, session_name: name, session_started_s: startedS, ...row }: JobRow): Job {
+  const session = name === null || startedS === null ? null : { name, startedS };
+  return { ...row, session, words: JSON.parse(row.words), counts: JSON.parse(row.counts) as Job['counts'] };
 }
 
 async function* inPieces(content: AsyncIterable<Uint8Array>): AsyncGenerator<Buffer> {
