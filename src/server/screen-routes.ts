@@ -65,7 +65,10 @@ export function addScreenRoutes(server: FastifyInstance, options: PracticeRouteO
     },
     async (request, reply) =>
       answered(options, reply, async ({ store, sessionId }) => {
-        const { id } = await store.sessions.get(sessionOf(request.params.sessionId, sessionId));
+        const wanted = sessionOf(request.params.sessionId, sessionId);
+        // Whoever is hurt where nothing runs has nothing to be told.
+        if (wanted === 'current') return { sets: [] };
+        const { id } = await store.sessions.get(wanted);
         const running = (await store.sessions.sets(id)).filter(({ ended_s }) => ended_s === null);
         const actor = actorOf(request, request.body.by);
         for (const set of running) await store.sessions.changeSet(actor, set.id, { ended: true });

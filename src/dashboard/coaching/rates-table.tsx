@@ -9,7 +9,8 @@ export function RatesTable() {
   return (
     <>
       <p class="note">{words.intro(commit)}</p>
-      <div class="wide-table">
+      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls sideways has to be reached by keys. */}
+      <section class="wide-table" tabIndex={0} aria-label={words.alarms}>
         <table class="stored rates">
           <caption>{words.alarms}</caption>
           <tbody>
@@ -20,8 +21,9 @@ export function RatesTable() {
             ))}
           </tbody>
         </table>
-      </div>
-      <div class="wide-table">
+      </section>
+      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls sideways has to be reached by keys. */}
+      <section class="wide-table" tabIndex={0} aria-label={words.power}>
         <table class="stored rates">
           <caption>{words.power}</caption>
           <tbody>
@@ -33,8 +35,9 @@ export function RatesTable() {
             ))}
           </tbody>
         </table>
-      </div>
-      <div class="wide-table">
+      </section>
+      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls sideways has to be reached by keys. */}
+      <section class="wide-table" tabIndex={0} aria-label={words.faultPower}>
         <table class="stored rates">
           <caption>{words.faultPower}</caption>
           <thead>
@@ -57,7 +60,7 @@ export function RatesTable() {
             ))}
           </tbody>
         </table>
-      </div>
+      </section>
       <p class="note">{words.spreadNote}</p>
     </>
   );
