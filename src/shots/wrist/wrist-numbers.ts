@@ -31,7 +31,7 @@ export interface WristNumbers {
 const travelS = 0.12;
 /** The lift begins at the last instant this near to the lowest height. */
 export const liftToleranceM = 0.01;
-const pauseSpeedMps = 0.3;
+export const pauseSpeedMps = 0.3;
 
 /** Motion between two samples, linear. */
 export class Instantaneous {
@@ -67,11 +67,15 @@ export class Instantaneous {
 
 /** @returns horizontal direction of the hand's travel before release. */
 export function travelDirection(path: Strapdown, motion: Motion, releaseS: number): Vec3 {
+  return unit(levelTravelM(path, motion, releaseS), unit(cross(motion.up, [1, 0, 0])));
+}
+
+/** @returns horizontal way of the hand just before release, m. */
+export function levelTravelM(path: Strapdown, motion: Motion, releaseS: number): Vec3 {
   const between = new Instantaneous(path);
   const position = (timeS: number): Vec3 => between.at(timeS, (i) => motion.positionM(i));
   const way = subtract(position(releaseS), position(releaseS - travelS));
-  const { up } = motion;
-  return unit(subtract(way, scale(up, dot(way, up))), unit(cross(up, [1, 0, 0])));
+  return subtract(way, scale(motion.up, dot(way, motion.up)));
 }
 
 /**
@@ -79,19 +83,22 @@ export function travelDirection(path: Strapdown, motion: Motion, releaseS: numbe
  *
  * @param sensor motion of the sensor.
  * @param lever from the sensor to the wrist in the sensor's axes, m; null: the sensor stands for the wrist.
+ * @param turnedRad by how much the way ahead is turned to the left of the hand's travel.
  */
 export function readNumbers(
   path: Strapdown,
   sensor: Motion,
   instants: Instants,
   lever: Vec3 | null = null,
+  turnedRad = 0,
 ): WristNumbers {
   const { up } = sensor;
   const motion = atWrist(path, sensor, lever);
   const { pickupS, releaseS, held } = instants;
   const between = new Instantaneous(path);
   const position = (timeS: number): Vec3 => between.at(timeS, (i) => motion.positionM(i));
-  const ahead = travelDirection(path, sensor, releaseS);
+  const travel = travelDirection(path, sensor, releaseS);
+  const ahead = add(scale(travel, Math.cos(turnedRad)), scale(cross(up, travel), Math.sin(turnedRad)));
   const left = cross(up, ahead);
   const rate = between.at(releaseS, (i) => path.rateRadps(i));
   const releasePosition = position(releaseS);

@@ -10,13 +10,22 @@ import { findFollowThrough } from './follow-through.ts';
 import { findJump, twistBetween } from './landing.ts';
 import type { SensorMotion } from './mount-shot.ts';
 import { type Motion, unknown, unknownCount } from './path-motion.ts';
+import { doubtPause } from './pause-doubt.ts';
 import { estimateRelease, type Instant } from './release.ts';
 import { rivalLowsS } from './rival-lows.ts';
+import { aheadShiftM, sideOf } from './side-path.ts';
 import { findSnapPeak } from './snap-peak.ts';
-import type { SnapStudy } from './snap-study.ts';
+import { type SnapStudy, solveForNumbers } from './snap-study.ts';
 import { findStart } from './start.ts';
 import { atWrist, leverSdM, wristLever } from './wrist-lever.ts';
-import { Instantaneous, type Instants, liftToleranceM, readNumbers, type WristNumbers } from './wrist-numbers.ts';
+import {
+  Instantaneous,
+  type Instants,
+  liftToleranceM,
+  pauseSpeedMps,
+  readNumbers,
+  type WristNumbers,
+} from './wrist-numbers.ts';
 import type { WristParams } from './wrist-params.ts';
 
 export interface WristShotParts {
@@ -29,18 +38,30 @@ export interface WristShotParts {
 }
 
 const degrees = 180 / Math.PI;
-/** Standard deviation that covers the pause on the simulated arm, whose errors are 0.09 to 0.14 s RMS (median 0.02 to 0.06 s). */
-const pauseSpreadS = 0.08;
+/**
+ * Skin, strap and where the wrist is do this to the ends of a pause, s and samples, beyond what they do to the speed: with half of it one in
+ * fifteen was off by more than three errors at 50 Hz.
+ */
+const pauseEnds = { leastS: 0.06, samples: 1.5 } as const;
 /** What strap, skin and a travel that is not quite the throw's turn the axis, degrees: 2 to 3 on recordings simulated by others. */
 const tiltFloorDeg = 2;
 
 /** Puts a shot together from the study of its snap; null when its push has no end. */
 export function assembleWristShot(parts: WristShotParts): Shot | null {
-  const { study, arm, params, traits } = parts;
-  const { path, motion, movement } = study;
-  const release = estimateRelease(path, motion, movement, arm.settings().mount, traits.filterDelayS, params);
+  const { arm, params, traits } = parts;
+  const { path, movement } = parts.study;
+  const release = estimateRelease(
+    path,
+    parts.study.motion,
+    movement,
+    arm.settings().mount,
+    traits.filterDelayS,
+    params,
+  );
   if (!release) return null;
-  const start = findStart(path, motion, release.timeS, params);
+  const start = findStart(path, parts.study.motion, release.timeS, params);
+  const study = solveForNumbers(parts.study, params);
+  const { motion } = study;
   const instants = { pickupS: start.pickupS, releaseS: release.timeS, held: start.kind === 'hold' };
   const follow = findFollowThrough(path, release.timeS);
   arm.learnShot(sensorMotion(study), release.timeS, holdOf(release, follow));
@@ -79,8 +100,13 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
     const why = releaseReason ?? pickupReason;
     return why || value === null ? notMeasured(why ?? 'no-previous-flight') : make(value);
   };
-  measures.pauseS = along(numbers.pauseS, (v) =>
-    measured(v, Math.hypot(spreads.pauseS, pickupShift.pauseS, 0.3 / traits.nominalRateHz, pauseSpreadS)),
+  measures.pauseS = along(numbers.pauseS, () =>
+    pauseOf(
+      study,
+      lever,
+      instants,
+      Math.hypot(pickupShift.pauseS, pauseEnds.leastS, pauseEnds.samples / traits.nominalRateHz),
+    ),
   );
   measures.dipDepthM =
     start.kind === 'hold'
@@ -88,7 +114,13 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
       : along(numbers.dipM, (v) =>
           measured(v, Math.hypot(spreads.dipM, pickupShift.dipM, leverErrorM(study, lever, instants, numbers))),
         );
-  measures.sidePathM = along(numbers.sideM, (v) => measured(v, Math.hypot(spreads.sideM, pickupShift.sideM, 0.01)));
+  measures.sidePathM = along(numbers.sideM, (v) =>
+    sideOf(
+      v,
+      numbers.otherSideM ?? 0,
+      Math.hypot(spreads.sideM, pickupShift.sideM, aheadShiftM(path, motion, instants, lever)),
+    ),
+  );
   measures.pathPlanarity = along(numbers.planarity, (v) =>
     measured(v, Math.hypot(spreads.planarity, pickupShift.planarity, 0.003)),
   );
@@ -148,6 +180,33 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
     measures,
   });
 }
+
+/**
+ * The pause over all that its speed may be.
+ *
+ * @param endsS standard deviation of its ends.
+ */
+function pauseOf(
+  { path, motion }: SnapStudy,
+  lever: Vec3 | null,
+  { pickupS, releaseS }: Instants,
+  endsS: number,
+): Measured {
+  const between = new Instantaneous(path);
+  const wrist = {
+    path,
+    motion: atWrist(path, motion, lever),
+    shifted: (k: number) => atWrist(path, path.motion(k), lever),
+  };
+  const from = between.sampleAt(pickupS ?? releaseS);
+  const { pauseS, errorS, interval90 } = doubtPause(wrist, from, between.sampleAt(releaseS), pauseSpeedMps);
+  const more = normal90 * endsS;
+  const low = Math.max(0, pauseS - Math.hypot(pauseS - interval90[0], more));
+  const high = pauseS + Math.hypot(interval90[1] - pauseS, more);
+  return measured(pauseS, Math.hypot(errorS, endsS), { interval90: [low, high] });
+}
+
+const normal90 = 1.6448536269514722;
 
 /** Reads the numbers off a motion of the sensor. */
 type Read = (of: Motion, instants: Instants) => WristNumbers;

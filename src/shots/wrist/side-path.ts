@@ -1,0 +1,33 @@
+import { type Measured, measured } from '../../foundation/measured.ts';
+import { norm, type Vec3 } from '../../signal/vec3.ts';
+import type { Motion } from './path-motion.ts';
+import type { Strapdown } from './strapdown.ts';
+import { type Instants, levelTravelM, readNumbers } from './wrist-numbers.ts';
+
+const normal90 = 1.6448536269514722;
+
+/**
+ * The way of the ball is ahead of the hand's travel only so well, rad: a hand that comes in from the side pushes on across (5 to 10° in shots
+ * from the side, none where it comes straight); and skin and snap move the hand so far aside, m, which turns a short way ahead more.
+ */
+const aheadSd = { rad: 0.1, asideM: 0.02, mostRad: 0.6 } as const;
+
+/** What an error of the way ahead does to the path to the side, m. */
+export function aheadShiftM(path: Strapdown, motion: Motion, instants: Instants, lever: Vec3 | null): number {
+  const wayM = norm(levelTravelM(path, motion, instants.releaseS));
+  const sdRad = Math.min(aheadSd.mostRad, Math.hypot(aheadSd.rad, aheadSd.asideM / Math.max(wayM, aheadSd.asideM)));
+  const side = (turnedRad: number): number => readNumbers(path, motion, instants, lever, turnedRad).sideM ?? 0;
+  const told = side(0);
+  return Math.max(Math.abs(side(sdRad) - told), Math.abs(side(-sdRad) - told));
+}
+
+/** Skin and strap, m. */
+const leastSideErrorM = 0.01;
+
+/** @returns way to the side; where the other side may as well have been the larger one its error reaches there, and it says so. */
+export function sideOf(sideM: number, otherM: number, spreadM: number): Measured {
+  const errorM = Math.hypot(spreadM, leastSideErrorM);
+  const ahead = (Math.abs(sideM) - Math.abs(otherM)) / errorM;
+  if (ahead > normal90) return measured(sideM, errorM);
+  return measured(sideM, Math.hypot(errorM, Math.abs(sideM - otherM) / normal90), { flags: ['side-unsure'] });
+}
