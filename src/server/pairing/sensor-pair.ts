@@ -19,24 +19,31 @@ export class SensorPair {
   readonly #clockOf: (sensorId: string) => HostLine | null;
   readonly #sensors = new Map<string, StreamingSensor>();
   #merger: ShotMerger | null = null;
+  /** One of the pair that has ended: the other may be behind, and its shots still belong to those that wait. */
+  #gone: (StreamingSensor & { readonly sensorId: string }) | null = null;
 
   /** @param clockOf host time over a sensor's recording time, as far as it is known. */
   constructor(clockOf: (sensorId: string) => HostLine | null) {
     this.#clockOf = clockOf;
   }
 
-  /** Takes a change of a sensor's state. @returns shots that wait no longer, since the pair is none any more. */
+  /** Takes a change of a sensor's state. @returns shots that wait no longer, since no partner can come any more. */
   takeState({ sensorId, state, description, hostTimeS }: SensorStateChange): PublishedEvent[] {
+    const before = this.#sensors.get(sensorId);
     if (state === 'streaming' && description !== null) {
       const place = placeIn(description);
       if (place) this.#sensors.set(sensorId, { place, streamIndex: 0 });
     } else if (state === 'ended') this.#sensors.delete(sensorId);
-    const isPair = this.#onlyOne('ball') !== null && this.#onlyOne('wrist') !== null;
-    if (isPair) {
+    const [ball, wrist] = [this.#onlyOne('ball'), this.#onlyOne('wrist')];
+    if (ball !== null && wrist !== null) {
       this.#merger ??= new ShotMerger();
+      this.#gone = null;
       return [];
     }
-    return this.finish(hostTimeS);
+    const isLeft = before !== undefined && this.#sensors.size === 1 && (ball ?? wrist) !== null;
+    if (this.#merger === null || state !== 'ended' || !isLeft) return this.finish(hostTimeS);
+    this.#gone = { ...before, sensorId };
+    return this.#withoutPartner(this.#merger, ball === null ? 'wrist' : 'ball', hostTimeS);
   }
 
   /** @returns what is to be told: the event itself without a pair, one record for both sensors with one. */
@@ -50,7 +57,8 @@ export class SensorPair {
       // The ball's estimate is the one that its final shot takes the place of.
       return sensor.place === 'ball' ? [this.#withRelease(published)] : [];
     }
-    return this.#told(merger.push(sensor.place, sensorId, event, this.#clockOf(sensorId), hostTimeS), hostTimeS);
+    const told = this.#told(merger.push(sensor.place, sensorId, event, this.#clockOf(sensorId), hostTimeS), hostTimeS);
+    return this.#gone ? [...told, ...this.#withoutPartner(merger, sensor.place, hostTimeS)] : told;
   }
 
   /** Lets time pass. @returns shots whose partner did not come. */
@@ -62,7 +70,14 @@ export class SensorPair {
   finish(nowHostS: number): PublishedEvent[] {
     const merger = this.#merger;
     this.#merger = null;
+    this.#gone = null;
     return merger ? this.#told(merger.finish(), nowHostS) : [];
+  }
+
+  /** Tells what waits for the one that is gone, and ends the pair where nothing of that one waits either. */
+  #withoutPartner(merger: ShotMerger, place: SensorPlace, hostTimeS: number): PublishedEvent[] {
+    const told = this.#told(merger.finish(place), hostTimeS);
+    return merger.waitingCount === 0 ? [...told, ...this.finish(hostTimeS)] : told;
   }
 
   #told(events: readonly MergedEvent[], hostTimeS: number): PublishedEvent[] {
@@ -73,7 +88,8 @@ export class SensorPair {
           ? [this.#published(own.sensorId, hostTimeS, { kind: 'shot', shot: { ...merged.shot, index: own.index } })]
           : [];
       }
-      const sensorId = this.#onlyOne(merged.place);
+      const gone = this.#gone?.place === merged.place ? this.#gone.sensorId : null;
+      const sensorId = this.#onlyOne(merged.place) ?? gone;
       return sensorId === null
         ? []
         : [this.#published(sensorId, hostTimeS, { kind: 'rejected', rejected: merged.rejected })];
@@ -81,7 +97,8 @@ export class SensorPair {
   }
 
   #published(sensorId: string, hostTimeS: number, event: PublishedEvent['event']): PublishedEvent {
-    const streamIndex = this.#sensors.get(sensorId)?.streamIndex ?? 0;
+    const gone = this.#gone?.sensorId === sensorId ? this.#gone : null;
+    const streamIndex = (this.#sensors.get(sensorId) ?? gone)?.streamIndex ?? 0;
     return this.#withRelease({ sensorId, streamIndex, hostTimeS, event });
   }
 

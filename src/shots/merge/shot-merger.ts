@@ -60,9 +60,13 @@ export class ShotMerger {
     return this.release((untilHostS) => untilHostS <= nowHostS);
   }
 
-  /** Says that nothing more comes. */
-  finish(): MergedEvent[] {
-    return this.release(() => true);
+  /** @param place whose partner sends nothing more; without it neither does. @returns what waited for that. */
+  finish(place?: 'ball' | 'wrist'): MergedEvent[] {
+    return this.release((_, ofPlace) => place === undefined || ofPlace === place);
+  }
+
+  get waitingCount(): number {
+    return this.waiting.length;
   }
 
   /** @returns a copy of all that is remembered. */
@@ -145,9 +149,9 @@ export class ShotMerger {
     };
   }
 
-  private release(isDue: (untilHostS: number) => boolean): MergedEvent[] {
-    const due = this.waiting.filter(({ untilHostS }) => isDue(untilHostS));
-    this.waiting = this.waiting.filter(({ untilHostS }) => !isDue(untilHostS));
+  private release(isDue: (untilHostS: number, place: 'ball' | 'wrist') => boolean): MergedEvent[] {
+    const due = this.waiting.filter(({ untilHostS, place }) => isDue(untilHostS, place));
+    this.waiting = this.waiting.filter((one) => !due.includes(one));
     return due.map(({ heard, place }) => ({ kind: 'shot', shot: singleShot(heard, place) }));
   }
 }

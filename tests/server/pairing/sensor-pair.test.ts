@@ -81,6 +81,25 @@ describe('one ball and one arm sensor', () => {
     const alone = event('arm', armShot(2), 30);
     expect(pair.take(alone)).toEqual([{ ...alone, releaseHostS: armShot(2).releaseS }]);
   });
+
+  it('are one record also where the other is behind and one of them has ended meanwhile', () => {
+    pair.take(event('ball', madeShot(1), 19.4));
+    expect(change('ball', null, 'ended')).toEqual([]);
+    // A shot that the ball did not see has nobody to wait for.
+    const alone = { ...armShot(5), releaseS: 2, contactS: 3, index: 6 };
+    expect(pair.take(event('arm', alone, 19.5))).toMatchObject([{ sensorId: 'arm', event: { shot: { ball: null } } }]);
+    expect(pair.take(event('arm', { ...armShot(1), index: 7 }, 19.6))).toMatchObject([
+      { sensorId: 'ball', streamIndex: 2, event: { shot: { ball: { sensorId: 'ball' }, wrist: { sensorId: 'arm' } } } },
+    ]);
+    const next = event('arm', armShot(2), 30);
+    expect(pair.take(next)).toEqual([{ ...next, releaseHostS: armShot(2).releaseS }]);
+  });
+
+  it('do not keep a shot whose partner does not come after one of them has ended', () => {
+    pair.take(event('ball', madeShot(1), 19.4));
+    expect(change('ball', null, 'ended')).toEqual([]);
+    expect(pair.advance(60)).toMatchObject([{ sensorId: 'ball', streamIndex: 2, event: { shot: { wrist: null } } }]);
+  });
 });
 
 it('lets every sensor tell its own shots where nobody knows whose is whose', () => {
