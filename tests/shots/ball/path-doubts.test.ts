@@ -62,6 +62,25 @@ describe('what samples on the way before release hide', () => {
     },
   );
 
+  it.each([0.012, 0.016])('holds what a hard catch of %f s loses whose flanks lie between samples', (lastsS) => {
+    const peak = (7 * Math.PI) / (2 * lastsS);
+    const beginS = 0.2512;
+    const blow = (t: number): Vec3 => [
+      t > beginS && t < beginS + lastsS ? peak * Math.sin((Math.PI * (t - beginS)) / lastsS) : 0,
+      0,
+      0,
+    ];
+    const range = 78;
+    const { block, walk } = walked(blow, still, { force: range, spin: 1e9 });
+    let shown = 0;
+    for (let k = 0; k < length; k++) shown += (walk.forceMps2[3 * k] as number) * stepS;
+    const lost = 7 - shown;
+    const [doubt, ...more] = stepDoubts(block, walk, length - 1, 0);
+    expect(more).toEqual([]);
+    expect(norm(doubt?.velocityMps ?? [0, 0, 0])).toBeGreaterThan(lost / 2.5);
+    expect(norm(doubt?.velocityMps ?? [0, 0, 0])).toBeLessThan(1.5 * lost);
+  });
+
   it('holds what one sample may miss of a narrow blow, and hardly anything of a wide one', () => {
     const blow =
       (half: number) =>
