@@ -71,7 +71,7 @@ function tableRow({ quantity, words, unit, factor }: TableLine, rows: readonly A
   if (!row)
     throw new Error(`ball-accuracy.json has no row "${quantity}": expected one for each line of the README's table`);
   const goal = `${Number((row.goal * factor).toPrecision(3))} ${unit}`;
-  const givesWay = row.atMost !== null && row.atMost > row.goal;
+  const givesWay = row.atMost !== null && row.atMost > 1.001 * row.goal;
   const cells = [
     words,
     `${threeDigits(row.rms * factor)} ${unit}`,
