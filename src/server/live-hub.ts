@@ -47,6 +47,9 @@ export interface PublishedEvent {
   readonly releaseHostS?: number | null;
 }
 
+/** Estimates of one stream that a final shot may still take the place of. */
+const mostOpenShots = 16;
+
 /** An early shot: the analysis gives its index again when it was none after all. */
 interface OpenShot {
   readonly shotId: string;
@@ -62,7 +65,8 @@ export class LiveHub {
   readonly #sensors = new Map<string, WireSensor>();
   readonly #writers = new Set<ClientWriter>();
   /** The early shot of each stream that waits for its final one. */
-  readonly #openShots = new Map<string, OpenShot>();
+  /** Of each stream, oldest first: with two sensors the next shot may be in the air while the one before waits for its partner. */
+  readonly #openShots = new Map<string, readonly OpenShot[]>();
   #shotCount = 0;
   /** Documents that have a number and were not told yet, and what has to wait for them: numbers are told in their order. */
   #preparedCount = 0;
@@ -263,15 +267,13 @@ export class LiveHub {
     const { runId, simulated } = this.#options;
     const { sensorId, streamIndex, hostTimeS } = published;
     const stream = streamName(published);
-    const open = this.#openShots.get(stream);
-    const early = shot.stage === 'final' && open?.index === shot.index ? open : null;
+    const open = this.#openShots.get(stream) ?? [];
+    const early = shot.stage === 'final' ? open.find(({ index }) => index === shot.index) : undefined;
     const shotId = early?.shotId ?? `${runId}.${sensorId}.${this.#shotCount++}`;
     const at = early?.at ?? this.#instant();
-    if (shot.stage === 'early') {
-      this.#openShots.set(stream, { shotId, index: shot.index, releaseS: shot.releaseS, at });
-    } else {
-      this.#openShots.delete(stream);
-    }
+    const others = open.filter(({ index }) => index !== shot.index);
+    const own = shot.stage === 'early' ? [{ shotId, index: shot.index, releaseS: shot.releaseS, at }] : [];
+    this.#openShots.set(stream, [...others, ...own].slice(-mostOpenShots));
     const wireShot: WireShot = shot;
     const head = { v: wireVersion, seq, kind: 'shot', shotId, runId, sensorId, streamIndex, at } as const;
     return { ...head, hostTimeS, simulated, shot: wireShot };
@@ -281,10 +283,13 @@ export class LiveHub {
     const { simulated } = this.#options;
     const { sensorId, hostTimeS } = published;
     const stream = streamName(published);
-    const open = this.#openShots.get(stream);
-    const takesBack = open && (open.releaseS === null || overlaps(open.releaseS, rejected));
-    if (takesBack) this.#openShots.delete(stream);
-    const shotId = takesBack ? open.shotId : null;
+    const open = this.#openShots.get(stream) ?? [];
+    const takenBack = open.find(({ releaseS }) => releaseS === null || overlaps(releaseS, rejected));
+    this.#openShots.set(
+      stream,
+      open.filter((one) => one !== takenBack),
+    );
+    const shotId = takenBack?.shotId ?? null;
     return {
       v: wireVersion,
       seq,

@@ -263,8 +263,10 @@ function followSource(
   const pair = new SensorPair((sensorId) => path.summary(sensorId)?.clock.host ?? null);
   // Which sensors there are is told in the order of the path, where shots of before a change come before it.
   const descriptions = new Map<string, Uint8Array>();
-  source.states.subscribe(({ sensorId, description }) => {
-    if (description) descriptions.set(sensorId, description);
+  source.states.subscribe((change) => {
+    if (change.description) descriptions.set(change.sensorId, change.description);
+    // Its setup is looked up first: another sensor's shots may come meanwhile.
+    pair.expect(change);
   });
   const pairing = setInterval(() => tellAll(pair.advance((options.clock ?? systemClock).nowS())), pairingMs);
   const ended = new Promise<void>((resolve) => {

@@ -369,6 +369,13 @@ describe('GET /api/live', () => {
     expect([early.shot.stage, final.shot.stage]).toEqual(['early', 'final']);
   });
 
+  test('has the final shot take the place of its own estimate when the next one is in the air already', () => {
+    const first = hub.publish(shotEvent(1, 'early'));
+    const second = hub.publish(shotEvent(2, 'early'));
+    expect(hub.publish(shotEvent(1))).toMatchObject({ shotId: (first as { shotId: string }).shotId });
+    expect(hub.publish(shotEvent(2))).toMatchObject({ shotId: (second as { shotId: string }).shotId });
+  });
+
   test('a rejection names the early shot that it takes back, and only that', async () => {
     const address = await listenUrl();
     const client = new Client(`ws://${address}/api/live`);

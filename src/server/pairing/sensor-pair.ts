@@ -18,6 +18,8 @@ interface StreamingSensor {
 export class SensorPair {
   readonly #clockOf: (sensorId: string) => HostLine | null;
   readonly #sensors = new Map<string, StreamingSensor>();
+  /** Sensors that have opened, and whose first words are still on their way. */
+  readonly #expected = new Map<string, StreamingSensor>();
   #merger: ShotMerger | null = null;
   /** One of the pair that has ended: the other may be behind, and its shots still belong to those that wait. */
   #gone: (StreamingSensor & { readonly sensorId: string }) | null = null;
@@ -27,23 +29,34 @@ export class SensorPair {
     this.#clockOf = clockOf;
   }
 
-  /** Takes a change of a sensor's state. @returns shots that wait no longer, since no partner can come any more. */
+  /** A sensor opens: shots of its partner wait for it from now on, however long it takes until its own stream is told. */
+  expect({ sensorId, state, description }: SensorStateChange): void {
+    const place = state === 'streaming' && description !== null ? placeIn(description) : null;
+    if (!place || this.#sensors.has(sensorId)) return;
+    this.#expected.set(sensorId, { place, streamIndex: 0 });
+    if (this.#isPair()) this.#merger ??= new ShotMerger();
+  }
+
+  /** Takes a change of a sensor's state, in order with its shots. @returns shots that wait no longer, since no partner can come any more. */
   takeState({ sensorId, state, description, hostTimeS }: SensorStateChange): PublishedEvent[] {
     const before = this.#sensors.get(sensorId);
+    if (state === 'streaming' || state === 'ended') this.#expected.delete(sensorId);
     if (state === 'streaming' && description !== null) {
       const place = placeIn(description);
       if (place) this.#sensors.set(sensorId, { place, streamIndex: 0 });
     } else if (state === 'ended') this.#sensors.delete(sensorId);
-    const [ball, wrist] = [this.#onlyOne('ball'), this.#onlyOne('wrist')];
-    if (ball !== null && wrist !== null) {
+    if (this.#isPair()) {
       this.#merger ??= new ShotMerger();
       this.#gone = null;
       return [];
     }
-    const isLeft = before !== undefined && this.#sensors.size === 1 && (ball ?? wrist) !== null;
-    if (this.#merger === null || state !== 'ended' || !isLeft) return this.finish(hostTimeS);
-    this.#gone = { ...before, sensorId };
-    return this.#withoutPartner(this.#merger, ball === null ? 'wrist' : 'ball', hostTimeS);
+    const [left, ...more] = this.#all();
+    const isLast = left !== undefined && more.length === 0;
+    if (this.#merger === null || !isLast) return this.finish(hostTimeS);
+    const [, { place }] = left;
+    if (state === 'ended' && before) this.#gone = { ...before, sensorId };
+    if (!this.#gone || this.#gone.place === place) return this.finish(hostTimeS);
+    return this.#withoutPartner(this.#merger, place, hostTimeS);
   }
 
   /** @returns what is to be told: the event itself without a pair, one record for both sensors with one. */
@@ -63,7 +76,10 @@ export class SensorPair {
 
   /** Lets time pass. @returns shots whose partner did not come. */
   advance(nowHostS: number): PublishedEvent[] {
-    return this.#merger ? this.#told(this.#merger.advance(nowHostS), nowHostS) : [];
+    if (!this.#merger) return [];
+    const told = this.#told(this.#merger.advance(nowHostS), nowHostS);
+    if (this.#gone && this.#merger.waitingCount === 0) this.finish(nowHostS);
+    return told;
   }
 
   /** @returns all shots that still wait. */
@@ -111,8 +127,16 @@ export class SensorPair {
   }
 
   #onlyOne(place: SensorPlace): string | null {
-    const there = [...this.#sensors].filter(([, sensor]) => sensor.place === place);
+    const there = this.#all().filter(([, sensor]) => sensor.place === place);
     return there.length === 1 ? (there[0]?.[0] ?? null) : null;
+  }
+
+  #isPair(): boolean {
+    return this.#onlyOne('ball') !== null && this.#onlyOne('wrist') !== null;
+  }
+
+  #all(): (readonly [string, StreamingSensor])[] {
+    return [...this.#sensors, ...this.#expected];
   }
 }
 

@@ -21,7 +21,7 @@ export interface ShotMergerState {
 /**
  * Puts together, as they come, the shots of one ball sensor and one arm sensor of the same player.
  *
- * A shot waits for its partner for `waitS` of host time. Early estimates are not merged: the caller shows them as they are.
+ * A shot waits for its partner for `waitS` of host time, by the partner's events or by the clock: the own sensor's may be ahead. Early estimates are not merged: the caller shows them as they are.
  * A throw that only the arm took for a shot is rejected when the ball's flight was none.
  */
 export class ShotMerger {
@@ -40,7 +40,7 @@ export class ShotMerger {
    * Takes one event of one sensor.
    *
    * @param clock of that sensor, as it is known by now; null before there were host times: the event then passes alone.
-   * @param nowHostS host time now; what waited too long comes out first.
+   * @param nowHostS host time of the event, up to which this sensor has told everything: shots of the other that waited for it longer come out first.
    */
   push(
     place: 'ball' | 'wrist',
@@ -49,7 +49,7 @@ export class ShotMerger {
     clock: HostLine | null,
     nowHostS: number,
   ): MergedEvent[] {
-    const out = this.advance(nowHostS);
+    const out = this.release((untilHostS, ofPlace) => ofPlace !== place && untilHostS <= nowHostS);
     if (event.kind === 'rejected') return [...out, ...this.takeRejection(place, event.rejected, clock)];
     if (event.shot.stage === 'early') return out;
     return [...out, ...this.takeShot(place, sensorId, event.shot, clock, nowHostS)];

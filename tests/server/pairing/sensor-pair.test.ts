@@ -99,7 +99,27 @@ describe('one ball and one arm sensor', () => {
     pair.take(event('ball', madeShot(1), 19.4));
     expect(change('ball', null, 'ended')).toEqual([]);
     expect(pair.advance(60)).toMatchObject([{ sensorId: 'ball', streamIndex: 2, event: { shot: { wrist: null } } }]);
+    // Nothing waits for it any more: the arm tells its own, first estimates too.
+    const early = event('arm', { ...armShot(2), stage: 'early' }, 61);
+    expect(pair.take(early)).toHaveLength(1);
   });
+});
+
+it('makes one record also where the other is still being prepared when the first has told all and ended', () => {
+  const opens = (sensorId: string, description: Uint8Array) =>
+    pair.expect({ sensorId, state: 'streaming', hostTimeS: 1, description, detail: null });
+  opens('ball', ballBytes);
+  opens('arm', wristBytes);
+  change('ball', ballBytes);
+  // Told long after the other by the host times of their own packets: those of one say nothing of the other's.
+  expect(pair.take(event('ball', madeShot(1), 19.4))).toEqual([]);
+  expect(pair.take(event('ball', { ...madeShot(2), releaseS: 90, contactS: 91 }, 92))).toEqual([]);
+  expect(change('ball', null, 'ended')).toEqual([]);
+  expect(change('arm', wristBytes)).toEqual([]);
+  expect(pair.take(event('arm', { ...armShot(1), index: 7 }, 19.6))).toMatchObject([
+    { sensorId: 'ball', event: { shot: { ball: { index: 1 }, wrist: { index: 7 } } } },
+  ]);
+  expect(change('arm', null, 'ended')).toMatchObject([{ sensorId: 'ball', event: { shot: { wrist: null } } }]);
 });
 
 it('lets every sensor tell its own shots where nobody knows whose is whose', () => {
