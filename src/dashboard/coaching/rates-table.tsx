@@ -1,3 +1,4 @@
+import { WideTable } from '../parts/wide-table.tsx';
 import { texts } from '../texts.ts';
 import { provedRates } from './proved-rates.ts';
 
@@ -9,8 +10,7 @@ export function RatesTable() {
   return (
     <>
       <p class="note">{words.intro(commit)}</p>
-      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls sideways has to be reached by keys. */}
-      <section class="wide-table" tabIndex={0} aria-label={words.alarms}>
+      <WideTable label={words.alarms}>
         <table class="stored rates">
           <caption>{words.alarms}</caption>
           <tbody>
@@ -21,9 +21,8 @@ export function RatesTable() {
             ))}
           </tbody>
         </table>
-      </section>
-      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls sideways has to be reached by keys. */}
-      <section class="wide-table" tabIndex={0} aria-label={words.power}>
+      </WideTable>
+      <WideTable label={words.power}>
         <table class="stored rates">
           <caption>{words.power}</caption>
           <tbody>
@@ -35,9 +34,8 @@ export function RatesTable() {
             ))}
           </tbody>
         </table>
-      </section>
-      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls sideways has to be reached by keys. */}
-      <section class="wide-table" tabIndex={0} aria-label={words.faultPower}>
+      </WideTable>
+      <WideTable label={words.faultPower}>
         <table class="stored rates">
           <caption>{words.faultPower}</caption>
           <thead>
@@ -60,7 +58,7 @@ export function RatesTable() {
             ))}
           </tbody>
         </table>
-      </section>
+      </WideTable>
       <p class="note">{words.spreadNote}</p>
     </>
   );

@@ -7,6 +7,7 @@ import { ask } from '../api.ts';
 import { shownDate } from '../clock-time.ts';
 import { measureFormats } from '../measures.ts';
 import { MeasureText } from '../parts/measure-text.tsx';
+import { WideTable } from '../parts/wide-table.tsx';
 import { hrefOfSignals } from '../route.ts';
 import { userFormat } from '../settings/current-settings.ts';
 import { measureLabels, reasonText, texts } from '../texts.ts';
@@ -176,8 +177,7 @@ function OldNumbers({ sessionId }: { readonly sessionId: string }) {
           </select>
         </label>
       </div>
-      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls sideways has to be reached by keys. */}
-      <section class="wide-table" aria-label={words.older} tabIndex={0}>
+      <WideTable label={words.older}>
         <table class="stored">
           <thead>
             <tr>
@@ -202,7 +202,7 @@ function OldNumbers({ sessionId }: { readonly sessionId: string }) {
             ))}
           </tbody>
         </table>
-      </section>
+      </WideTable>
     </details>
   );
 }

@@ -1,6 +1,7 @@
 import type { ReadonlySignal } from '@preact/signals';
 import { useEffect, useState } from 'preact/hooks';
 import type { WireSignalStream } from '../../server/wire/signal-document.ts';
+import { WideTable } from '../parts/wide-table.tsx';
 import { type DrawnPart, decodeWindow } from './signal-data.ts';
 import { keyOf, nameOf } from './stream-names.ts';
 import { researchTexts } from './texts.ts';
@@ -73,8 +74,7 @@ function Numbers({
   return (
     <>
       <p class="note">{isColumns ? words.tableColumns : words.tableSamples}</p>
-      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls sideways has to be reached by keys. */}
-      <section class="wide-table" aria-label={words.tableOf(nameOf(stream))} tabIndex={0}>
+      <WideTable label={words.tableOf(nameOf(stream))}>
         <table class="stored">
           <thead>
             <tr>
@@ -103,7 +103,7 @@ function Numbers({
             })}
           </tbody>
         </table>
-      </section>
+      </WideTable>
     </>
   );
 }

@@ -6,7 +6,7 @@ import type { Job } from '../../sessions/hub/job-records.ts';
 import { actorOf, answered, bySchema, closed, type PracticeRouteOptions } from '../practice/practice-answers.ts';
 import { exportFilterOf } from '../research/job-routes.ts';
 import { hubJobSchema, hubJobsSchema } from '../wire/hub-job-document.ts';
-import { exportFilterSchema } from '../wire/research-document.ts';
+import { exportContents } from '../wire/research-document.ts';
 import { askForReanalysis } from './work/ask-for-work.ts';
 import type { ExportJobWords } from './work/export-work.ts';
 
@@ -70,11 +70,7 @@ export function addHubJobRoutes(server: FastifyInstance, options: PracticeRouteO
         summary: 'have the workers write an export for a researcher, to be downloaded when it is done',
         body: Type.Object(
           {
-            filter: exportFilterSchema,
-            samples: Type.Optional(Type.Boolean()),
-            bids: Type.Optional(Type.Boolean()),
-            raw: Type.Optional(Type.Boolean()),
-            shift: Type.Optional(Type.Enum(['none', 'one', 'per-player'])),
+            ...exportContents,
             by: bySchema,
           },
           closed,

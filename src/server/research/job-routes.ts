@@ -13,6 +13,7 @@ import { actorOf, answered, bySchema, closed, type PracticeRouteOptions } from '
 import { sessionOf } from '../practice/session-routes.ts';
 import {
   analysisRunSchema,
+  exportContents,
   exportFilterSchema,
   exportPreviewSchema,
   jobSchema,
@@ -177,11 +178,7 @@ export function addJobRoutes(server: FastifyInstance, options: PracticeRouteOpti
         summary: 'write an export for a researcher, to be downloaded when it is done',
         body: Type.Object(
           {
-            filter: exportFilterSchema,
-            samples: Type.Optional(Type.Boolean()),
-            bids: Type.Optional(Type.Boolean()),
-            raw: Type.Optional(Type.Boolean()),
-            shift: Type.Optional(Type.Enum(['none', 'one', 'per-player'])),
+            ...exportContents,
             withKey: Type.Optional(
               Type.Boolean({ description: 'write, apart, what leads back to the players; the host alone' }),
             ),

@@ -101,3 +101,12 @@ export const exportFilterSchema = Type.Object(
   { additionalProperties: false },
 );
 export type WireExportFilter = Frozen<Type.Static<typeof exportFilterSchema>>;
+
+/** What goes out beside the tables of shots, and whose instants are moved how. */
+export const exportContents = {
+  filter: exportFilterSchema,
+  samples: Type.Optional(Type.Boolean()),
+  bids: Type.Optional(Type.Boolean()),
+  raw: Type.Optional(Type.Boolean()),
+  shift: Type.Optional(Type.Enum(['none', 'one', 'per-player'])),
+};

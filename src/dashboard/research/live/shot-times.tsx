@@ -1,4 +1,5 @@
 import { shownTime } from '../../clock-time.ts';
+import { WideTable } from '../../parts/wide-table.tsx';
 import { phaseNames } from '../shot-phases.ts';
 import { researchTexts } from '../texts.ts';
 import type { LiveShot } from './live-marks.ts';
@@ -12,8 +13,7 @@ export function ShotTimes({ shots }: { readonly shots: readonly LiveShot[] }) {
   return (
     <section class="panel" aria-labelledby="live-shots-title">
       <h3 id="live-shots-title">{words.shots}</h3>
-      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls sideways has to be reached by keys. */}
-      <section class="wide-table" tabIndex={0} aria-labelledby="live-shots-title">
+      <WideTable label={words.shots}>
         <table class="stored">
           <thead>
             <tr>
@@ -36,7 +36,7 @@ export function ShotTimes({ shots }: { readonly shots: readonly LiveShot[] }) {
             ))}
           </tbody>
         </table>
-      </section>
+      </WideTable>
     </section>
   );
 }
