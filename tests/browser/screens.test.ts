@@ -49,6 +49,8 @@ describe.skipIf(executablePath === null)(title, () => {
   });
 
   const open = async (screen: string): Promise<void> => {
+    // From another screen nothing would be loaded, and there would be nothing to wait for.
+    await page.goto('about:blank');
     await page.goto(`${service.url}#${screen}`, { waitUntil: 'networkidle' });
     await page.locator(`main[data-screen=${screenOf(screen)}]`).waitFor();
   };
