@@ -32,6 +32,8 @@ interface SensorPlace {
   streamOffset: number;
   lastStreamIndex: number;
   lastOpening: SensorStateChange | null;
+  /** The sensor's state since then, other than streaming; null too once its end was told. */
+  lastChange: SensorStateChange | null;
   hostTimeS: number;
   summary: ChainSummary | null;
 }
@@ -57,8 +59,8 @@ export class AnalysisThreads {
           said: (event, summary) => subscriber.next(this.#take(event, summary)),
           followed: (block) => this.#tellFollowers(block),
           counted: (sensorId, summary) => (this.#place(sensorId, threads).summary = summary),
-          broke: (reason) => {
-            for (const event of this.#restart(thread, reason)) subscriber.next(event);
+          broke: (reason, goesOn) => {
+            for (const event of this.#restart(thread, reason, goesOn)) subscriber.next(event);
           },
           ended: () => {
             open -= 1;
@@ -124,6 +126,7 @@ export class AnalysisThreads {
       streamOffset: 0,
       lastStreamIndex: -1,
       lastOpening: null,
+      lastChange: null,
       hostTimeS: 0,
       summary: null,
     };
@@ -140,6 +143,7 @@ export class AnalysisThreads {
     // A `streaming` without a description goes on with the stream from before and opens none.
     if (input.state === 'streaming' && input.description !== null) place.lastOpening = input;
     if (input.state === 'ended') place.lastOpening = null;
+    place.lastChange = input.state === 'streaming' ? null : input;
     place.thread.post({ kind: 'change', change: input });
   }
 
@@ -147,27 +151,30 @@ export class AnalysisThreads {
     const place = this.#places.get(event.sensorId);
     if (!place) return event;
     if (summary) place.summary = summary;
+    if (event.kind === 'state' && event.state === 'ended' && place.lastChange?.state === 'ended')
+      place.lastChange = null;
     place.lastStreamIndex = event.streamIndex + place.streamOffset;
     return place.streamOffset === 0 ? event : { ...event, streamIndex: place.lastStreamIndex };
   }
 
-  /** Opens the streams of a broken thread anew. */
-  #restart(thread: AnalysisThread, reason: string): PathEvent[] {
-    const faults: PathEvent[] = [];
+  /** Opens the streams of a broken thread anew, in the state that their sensors are in, or ends them where no other thread follows. */
+  #restart(thread: AnalysisThread, reason: string, goesOn: boolean): PathEvent[] {
+    const events: PathEvent[] = [];
     for (const [sensorId, place] of this.#places) {
       if (place.thread !== thread) continue;
-      const { hostTimeS, lastOpening } = place;
+      const { hostTimeS, lastOpening, lastChange } = place;
+      const head = { sensorId, streamIndex: Math.max(place.lastStreamIndex, 0), hostTimeS };
+      const rest = goesOn ? 'a new one goes on from here' : 'what it had not told yet is lost';
+      events.push({ ...head, kind: 'fault', message: `the analysis thread ${reason}; ${rest}` });
       place.streamOffset = place.lastStreamIndex + 1;
-      faults.push({
-        kind: 'fault',
-        sensorId,
-        streamIndex: Math.max(place.lastStreamIndex, 0),
-        hostTimeS,
-        message: `the analysis thread ${reason}; a new one goes on from here`,
-      });
-      if (lastOpening) thread.post({ kind: 'change', change: { ...lastOpening, hostTimeS } });
+      if (lastOpening && goesOn) thread.post({ kind: 'change', change: { ...lastOpening, hostTimeS } });
+      if (!lastChange) continue;
+      // What waits for the end of a sensor's stream would wait for ever.
+      if (lastOpening && goesOn) thread.post({ kind: 'change', change: lastChange });
+      else events.push({ ...head, kind: 'state', state: lastChange.state, detail: lastChange.detail });
+      if (lastChange.state === 'ended') place.lastChange = null;
     }
-    return faults;
+    return events;
   }
 }
 
@@ -219,7 +226,8 @@ interface ThreadListener {
   readonly said: (event: PathEvent, summary: ChainSummary | null) => void;
   readonly followed: (block: StreamBlock) => void;
   readonly counted: (sensorId: string, summary: ChainSummary | null) => void;
-  readonly broke: (reason: string) => void;
+  /** `goesOn`: another worker has taken its place. */
+  readonly broke: (reason: string, goesOn: boolean) => void;
   readonly ended: () => void;
 }
 
@@ -232,6 +240,8 @@ class AnalysisThread {
   /** None between the end of one and the start of the next. */
   #worker: Worker | null = null;
   #restarting: NodeJS.Timeout | undefined;
+  /** Why the last one went. */
+  #why = '';
   #owed = 0;
   #ending = false;
   #isFollowed = false;
@@ -261,7 +271,8 @@ class AnalysisThread {
   end(): void {
     this.#ending = true;
     if (this.#worker) this.post({ kind: 'end' });
-    else this.#over();
+    // Between two workers: the fault of the last one is still to be told.
+    else this.#gone(this.#why);
   }
 
   /** Ends at once, finished or not. */
@@ -307,14 +318,16 @@ class AnalysisThread {
 
   /** A pause before the next one keeps a fault at the start from eating the processor. */
   #gone(why: string): void {
+    this.#why = why;
     this.#drop();
     if (this.#ending) {
+      this.#listener.broke(why, false);
       this.#over();
       return;
     }
     this.#restarting = setTimeout(() => {
       this.#start();
-      this.#listener.broke(why);
+      this.#listener.broke(why, true);
     }, restartMs);
   }
 

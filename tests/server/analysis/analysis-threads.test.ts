@@ -34,6 +34,7 @@ describe('threads that break', () => {
   });
 
   function inWords(event: PathEvent): string {
+    if (event.kind === 'state') return `${event.sensorId} ${event.streamIndex} is ${event.state}`;
     const text = event.kind === 'stream' && 'message' in event.event ? event.event.message : event.kind;
     return `${event.sensorId} ${event.streamIndex} ${event.kind === 'fault' ? event.message : text}`;
   }
@@ -61,6 +62,42 @@ describe('threads that break', () => {
     send('left', 1);
     await tells('left 1 streaming');
     expect(told).not.toContain('left 1 streaming again');
+  });
+
+  test('tell the end of a sensor that ended while they broke', async () => {
+    send('left', 1);
+    states.next({ sensorId: 'left', state: 'ended', hostTimeS: 3, description: null, detail: null });
+    await tells('left 0 is ended');
+    send('right', 8);
+    await tells('right 0 packet 8');
+    expect(told).not.toContain('left 1 streaming');
+    expect(told.filter((text) => text === 'left 0 is ended')).toHaveLength(1);
+  });
+
+  test('know of a sensor that was lost meanwhile', async () => {
+    send('left', 1);
+    states.next({ sensorId: 'left', state: 'lost', hostTimeS: 3, description: null, detail: 'out of reach' });
+    await tells('left 1 streaming');
+    await tells('left 1 lost again');
+  });
+
+  test('tell a fault when they break at the end', async () => {
+    send('left', 4);
+    await tells('left 0 packet 4');
+    notifications.complete();
+    states.complete();
+    await ended;
+    expect(told).toContain('left 0 the analysis thread broke: the end is too much; what it had not told yet is lost');
+    expect(told.filter((text) => text.startsWith('right'))).toEqual(['right 0 streaming']);
+  });
+
+  test('tell a fault when they end between two of them', async () => {
+    send('left', 1);
+    await tells('left 0 packet 1');
+    notifications.complete();
+    states.complete();
+    await ended;
+    expect(told.filter((text) => text.startsWith('left 0 the analysis thread broke'))).toHaveLength(1);
   });
 
   test('are replaced when they hang', async () => {

@@ -1,7 +1,9 @@
-// A thread that says what it gets, breaks at a packet that starts with 1 and hangs at one that starts with 2.
+// A thread that says what it gets, breaks at a packet that starts with 1, at the end after one that starts with 4, and hangs at one with 2.
 import { parentPort } from 'node:worker_threads';
 
 const port = /** @type {import('node:worker_threads').MessagePort} */ (parentPort);
+
+let breaksAtEnd = false;
 
 port.on('message', (message) => {
   const head = { streamIndex: 0, hostTimeS: 0, kind: 'stream' };
@@ -17,6 +19,7 @@ port.on('message', (message) => {
     say(sensorId, description ? state : `${state} again`);
   }
   if (message.kind === 'ask') port.postMessage({ kind: 'answer', summaries: [] });
+  if (message.kind === 'end' && breaksAtEnd) throw new Error('the end is too much');
   if (message.kind === 'end') {
     port.postMessage({ kind: 'ended' });
     port.close();
@@ -24,6 +27,7 @@ port.on('message', (message) => {
   if (message.kind !== 'packet') return;
   const { sensorId, bytes } = message.packet;
   say(sensorId, `packet ${bytes[0]}`);
+  if (bytes[0] === 4) breaksAtEnd = true;
   if (bytes[0] === 1) throw new Error('packet 1 is one too many');
   while (bytes[0] === 2);
 });
