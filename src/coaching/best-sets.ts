@@ -1,5 +1,5 @@
 import { type BandedMeasure, type BestSets, bandedMeasures, type CoachedShot } from './bands.ts';
-import { plausibility } from './plausibility.ts';
+import { isGuess, plausibility } from './plausibility.ts';
 
 /** What the shots of the best sets say of each measure; numbers that are a guess or cannot be are left out. */
 export function bestSetsOf(sets: readonly (readonly CoachedShot[])[]): Partial<Record<BandedMeasure, BestSets>> {
@@ -8,7 +8,7 @@ export function bestSetsOf(sets: readonly (readonly CoachedShot[])[]): Partial<R
     const known = sets.map((shots) =>
       shots.flatMap(({ measures, startKind }) => {
         const given = measures[measure];
-        if (given == null || given.value === null || given.flags?.includes('uncalibrated') === true) return [];
+        if (given == null || given.value === null || isGuess(given)) return [];
         const { value, standardError } = given;
         return plausibility(measure, value, standardError) === 'impossible'
           ? []

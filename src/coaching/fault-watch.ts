@@ -22,7 +22,7 @@ import {
 } from './bands.ts';
 import type { FaultName } from './fault-names.ts';
 import { type FaultRule, faultRules, type RulePart, ruleOf } from './fault-rules.ts';
-import { plausibility } from './plausibility.ts';
+import { isGuess, plausibility } from './plausibility.ts';
 import { type WatchParams, watchParams } from './watch-params.ts';
 
 /** What is fixed for one player in one practice. */
@@ -160,7 +160,7 @@ function stepPart(
 ): PartState {
   const rested = afterBreak === true ? { ...last, evidence: breakEvidence(last.evidence) } : last;
   const given = givenIn(part, bands, shot);
-  if (given.value === null || given.flags?.includes('uncalibrated') === true) return rested;
+  if (given.value === null || isGuess(given)) return rested;
   if (plausibility(part.measure, given.value, given.standardError) === 'impossible') return rested;
   if (part.measure === 'pickupToReleaseS' && shot.startKind === 'hold') return rested;
   if (part.kind === 'contrast' && part.group === 'far' && distanceM === null) return rested;

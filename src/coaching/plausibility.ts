@@ -1,3 +1,4 @@
+import type { MeasuredValue } from '../foundation/measured.ts';
 import type { Shot, ShotMeasureName } from '../shots/shot.ts';
 
 /**
@@ -25,6 +26,14 @@ export function plausibility(
 
 /** A lift takes half a second, with a long stop one; what takes longer began with something else. Common practice, no source. */
 const longestLiftS = 2;
+
+/** Flags of numbers that say nothing of a player's level: a model without reference shots, and a path whose larger side may be the other. */
+const guessFlags: readonly string[] = ['uncalibrated', 'side-unsure'];
+
+/** Whether a number is a guess: it is told, but counts for no rule and no target. */
+export function isGuess({ flags }: MeasuredValue): boolean {
+  return flags?.some((flag) => guessFlags.includes(flag)) === true;
+}
 
 /** @returns measures of a shot whose numbers cannot be or are unusual. */
 export function implausibleMeasures(

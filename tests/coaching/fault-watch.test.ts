@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { ageStages, stageOfAge } from '../../src/coaching/age-stages.ts';
 import { bandsFor, bandTable } from '../../src/coaching/bands.ts';
+import { bestSetsOf } from '../../src/coaching/best-sets.ts';
 import { drillLibrary, drillsFor } from '../../src/coaching/drills.ts';
 import { faultNames } from '../../src/coaching/fault-names.ts';
 import { faultRules } from '../../src/coaching/fault-rules.ts';
@@ -120,15 +121,28 @@ describe('naming a fault', () => {
     expect(named(shotsWith({ forearmElevationDeg: 50 }, 15, 3))).toEqual([]);
   });
 
+  /** The same shots, one number of them flagged. */
+  const flagged = (shots: readonly WatchedShot[], measure: ShotMeasureName, flag: string): WatchedShot[] =>
+    shots.map(({ shot, distanceM }) => {
+      const measures = { ...shot.measures, [measure]: { ...shot.measures[measure], flags: [flag] } };
+      return { shot: { ...shot, measures }, distanceM };
+    });
+
   it('takes no backspin from the arm that nothing has calibrated, and no impossible number', () => {
     const shots = shotsWith({ backspinRps: 0.5 });
-    const modelled = shots.map(({ shot, distanceM }) => {
-      const backspinRps = { ...shot.measures.backspinRps, flags: ['uncalibrated'] };
-      return { shot: { ...shot, measures: { ...shot.measures, backspinRps } as typeof shot.measures }, distanceM };
-    });
     expect(named(shots)).toEqual(['weak-backspin']);
-    expect(named(modelled)).toEqual([]);
+    expect(named(flagged(shots, 'backspinRps', 'uncalibrated'))).toEqual([]);
     expect(named(shotsWith({ pickupToReleaseS: -2 }))).toEqual([]);
+  });
+
+  it('takes a path whose larger side is not sure as evidence of no side', () => {
+    const shots = shotsWith({ sidePathM: 0.4 });
+    expect(named(shots)).toEqual(['across-body']);
+    expect(named(flagged(shots, 'sidePathM', 'side-unsure'))).toEqual([]);
+    // Nor as a target of the player's own.
+    const targetOf = (set: readonly WatchedShot[]) => bestSetsOf([set.map(({ shot }) => shot)]).sidePathM;
+    expect(targetOf(shots)?.shots).toHaveLength(15);
+    expect(targetOf(flagged(shots, 'sidePathM', 'side-unsure'))).toBeUndefined();
   });
 
   it('asks no pickup time of a shot from a hold', () => {
