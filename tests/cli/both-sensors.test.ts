@@ -1,5 +1,5 @@
 import path from 'node:path';
-import { beforeAll, describe, expect, it, vi } from 'vitest';
+import { beforeAll, describe, expect, it } from 'vitest';
 import type { Analysis } from '../../src/cli/analyze/analysis-schema.ts';
 import { JsonSensorCalibrations, type SensorCalibration } from '../../src/sessions/sensor-calibrations.ts';
 import { tempFolder } from '../helpers/temp-folder.ts';
@@ -26,10 +26,9 @@ beforeAll(async () => {
   both = await analyse();
   ball = await analyse('--sensor', both.recording.sensorId ?? '');
   arm = await analyse('--sensor', both.arm?.recording.sensorId ?? '');
-}, 120_000);
+});
 
 // Some analyses of a whole recording stand in one test.
-vi.setConfig({ testTimeout: 60_000 });
 
 describe('a recording of a ball and an arm sensor', () => {
   it('becomes one document, each shot once, in the time of the ball, each number from the sensor that knows it', () => {

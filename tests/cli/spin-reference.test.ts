@@ -77,7 +77,7 @@ describe('reference shots', () => {
     expect(ankle.stderr).toContain('forearm');
   });
 
-  it('are taken from a recording of both sensors, once', { timeout: 60_000 }, async () => {
+  it('are taken from a recording of both sensors, once', async () => {
     const folder = temporaryFolder();
     const run = inFolder(folder);
     const recording = path.join(folder, 'both.mcap');

@@ -39,7 +39,7 @@ let hand: Recording;
 beforeAll(async () => {
   forearm = await record('wrist-arm-shown');
   hand = await record('wrist-pull-up');
-}, 60_000);
+});
 
 /** What only one of the two places sees. */
 const ofForearm = ['forearmElevationDeg', 'followThroughS', 'headingChangeDeg'] as const;

@@ -19,7 +19,7 @@ it('a leaning spin that is built into the shooter comes out of the whole analysi
   }
   expect(taken).toBeGreaterThanOrEqual(6);
   expect(Object.keys(state.namedAtShot)).toEqual(['side-flick']);
-}, 120_000);
+});
 
 it('a session can be built of every fault at every strength', () => {
   for (const { fault } of faultStrengths) {

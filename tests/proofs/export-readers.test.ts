@@ -7,4 +7,4 @@ it('an export is read by the stock MCAP reader, and the BIDS check finds every p
   expect(figures.recordings[0]?.messages).toBeGreaterThan(500);
   expect(figures.ownFaults).toEqual([]);
   expect(Object.values(figures.planted).map(({ own }) => own > 0)).toEqual([true, true, true]);
-}, 120_000);
+});

@@ -1,7 +1,7 @@
 import { expect, it } from 'vitest';
 import { prove } from './hub-workers.ts';
 
-it('several workers of a hub give what one gives (a part of the proof)', { timeout: 300_000 }, async (context) => {
+it('several workers of a hub give what one gives (a part of the proof)', async (context) => {
   const figures = await prove({ commit: 'unknown', seed: (label) => 7 + label.length, scale: 0.04, say: () => {} });
   if ('skipped' in figures) return context.skip(String(figures.skipped));
   const { goals = [] } = figures;

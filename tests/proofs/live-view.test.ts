@@ -15,5 +15,4 @@ test.skipIf(isMissing)(
     expect(view.mainThreadShare).toBeGreaterThan(0);
     expect(view.heapMb.every((mb) => mb > 0)).toBe(true);
   },
-  180_000,
 );

@@ -41,7 +41,7 @@ export async function watchLiveView(
     const page = await (await browser.newContext({ viewport: { width: 1366, height: 768 } })).newPage();
     await page.goto(`${service.url}#live-signals`);
     const rows = page.locator('.live-stage .chart-row');
-    await rows.nth(2 * sensors - 1).waitFor({ timeout: 60_000 });
+    await rows.nth(2 * sensors - 1).waitFor({ timeout: 240_000 });
     await page.getByRole('radio', { name: `${spanS} s`, exact: true }).check();
     // Until the view is full, and the clocks are known.
     await page.waitForTimeout(1000 * (spanS + 5));

@@ -14,5 +14,4 @@ test.skipIf(isMissing)(
     expect(court?.heapMb.every((mb) => mb > 1)).toBe(true);
     expect(court?.nodes.every((count) => count > 100)).toBe(true);
   },
-  180_000,
 );

@@ -16,5 +16,4 @@ test.skipIf(isMissing)(
     expect(view.heapMb.every((mb) => mb > 0)).toBe(true);
     expect(view.leafedHeapMb.every((mb) => mb > 0)).toBe(true);
   },
-  180_000,
 );

@@ -64,7 +64,7 @@ export async function watchRawView(
     const { port } = service.server.server.address() as AddressInfo;
     const page = await (await browser.newContext({ viewport: { width: 1366, height: 768 } })).newPage();
     await page.goto(`http://127.0.0.1:${port}/#signals=${sessionId}`);
-    await page.locator('.chart-strip canvas').first().waitFor({ timeout: 120_000 });
+    await page.locator('.chart-strip canvas').first().waitFor({ timeout: 240_000 });
     await page.getByRole('checkbox', { name: 'Turn rate' }).check();
     await page
       .locator('.chart-strip canvas')

@@ -21,7 +21,6 @@ it.each(['video', 'ball-sensor'] as const)(
       expect(Math.abs(value - truthRps)).toBeLessThan(4 * standardError);
     }
   },
-  60_000,
 );
 
 it('refuses shots whose spin and snap were mixed up or miscounted, once a player is known', () => {

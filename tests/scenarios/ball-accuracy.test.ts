@@ -15,7 +15,7 @@ describe('two practices at 200 Hz, one by samples and one by notifications', () 
   beforeAll(() => {
     table.add(playPractice({ seed: 'ball accuracy 1', shots: 20, decoys: 20, path: 'samples' }));
     table.add(playPractice({ seed: 'ball accuracy 2', shots: 20, decoys: 20, path: 'notifications' }));
-  }, 60_000);
+  });
 
   it('finds every shot and takes no decoy for one', () => {
     expect(scored(table)).toMatchObject({ shots: 40, decoys: 40, found: 40, falseShots: 0 });
@@ -67,7 +67,7 @@ describe('a practice at 100 Hz with every effect that the model leaves out', () 
     table.add(
       playPractice({ seed: 'ball stress', shots: 20, decoys: 10, sensor: { rateHz: 100 }, switches, path: 'samples' }),
     );
-  }, 60_000);
+  });
 
   it('still finds nineteen of twenty shots and takes no decoy for one', () => {
     expect(table.score.found).toBeGreaterThanOrEqual(19);

@@ -55,7 +55,7 @@ function play(seed: number) {
 }
 
 describe('two sensors at one practice', () => {
-  it('give one record a shot, each number from the sensor that knows it', { timeout: 120_000 }, () => {
+  it('give one record a shot, each number from the sensor that knows it', () => {
     let both = 0;
     let found = 0;
     let flagged = 0;

@@ -3,7 +3,7 @@ import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import path from 'node:path';
 import { parse } from 'csv-parse/sync';
 import { asyncBufferFromFile, parquetReadObjects } from 'hyparquet';
-import { beforeAll, describe, expect, it, vi } from 'vitest';
+import { beforeAll, describe, expect, it } from 'vitest';
 import { JsonSensorCalibrations } from '../../../src/sessions/sensor-calibrations.ts';
 import type { MergedShot } from '../../../src/shots/merge/merge-shots.ts';
 import { encodePairedPractice } from '../../../src/simulate/arm/wrist-encoded.ts';
@@ -13,8 +13,6 @@ import { tempFolder } from '../../helpers/temp-folder.ts';
 import { writePair } from '../../helpers/write-pair.ts';
 import { readRecording } from '../../sessions/recording/made-recording.ts';
 import { runCli } from '../run-cli.ts';
-
-vi.setConfig({ testTimeout: 120_000 });
 
 const root = tempFolder();
 const [home, elsewhere] = [path.join(root, 'home'), path.join(root, 'elsewhere')];
@@ -62,7 +60,7 @@ beforeAll(async () => {
   const kept = JSON.parse(await done(home, 'import', file, '--player', 'Secret Name', '--distance', '4.6', '--json'));
   expect(kept).toMatchObject({ shotCount: 2, mergedCount: 2 });
   await done(home, 'export', out, '--samples', '--bids', '--raw', '--key', path.join(root, 'key.json'));
-}, 120_000);
+});
 
 /** Every file of the export, with its bytes as text. */
 function everyFile(): [string, string][] {

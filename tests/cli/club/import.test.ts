@@ -158,5 +158,5 @@ describe('CSV files of two sensors', () => {
       code: 2,
       stderr: expect.stringContaining("option '--placement': expected with CSV only"),
     });
-  }, 120_000);
+  });
 });

@@ -67,7 +67,7 @@ it('asks which hub is meant', async () => {
 
 const name = hasPostgres ? 'a hub' : `a hub (${noPostgres})`;
 
-describe.skipIf(!hasPostgres)(name, { timeout: 120_000 }, () => {
+describe.skipIf(!hasPostgres)(name, () => {
   it('gives keys out, lists courts and takes keys back', async () => {
     const cluster = await sharedCluster();
     const database = cluster.address(await cluster.createDatabase());

@@ -61,7 +61,7 @@ describe.skipIf(folder === null)('noble over the virtual controller (skipped: no
           }
           expect(sensor.peripheral.connectionCount).toBe(2);
           await radio.close();
-        }, 60_000);
+        });
       }
     }
   }

@@ -29,5 +29,5 @@ describe.skipIf(folder === null)('a practice over the radio', () => {
     expect(radio.sampleHash).toBe(file.sampleHash);
     expect(file.shots.length).toBeGreaterThanOrEqual(2);
     expect(radio.shots).toEqual(file.shots);
-  }, 180_000);
+  });
 });

@@ -60,7 +60,7 @@ function hurry(store: ClubStore): () => void {
   return () => clearInterval(timer);
 }
 
-describe.skipIf(!hasPostgres)(`a worker of a hub${hasPostgres ? '' : ` (${noPostgres})`}`, { timeout: 120_000 }, () => {
+describe.skipIf(!hasPostgres)(`a worker of a hub${hasPostgres ? '' : ` (${noPostgres})`}`, () => {
   let court: ClubStore;
   let hub: ClubStore;
   let recorded: Awaited<ReturnType<typeof addRecordedSession>>;
@@ -72,7 +72,7 @@ describe.skipIf(!hasPostgres)(`a worker of a hub${hasPostgres ? '' : ` (${noPost
     recorded = await addRecordedSession({ store: court, dataFolder: tempFolder() }, 'practice', 'free-throw-swish');
     await handOver(court, hub, from);
     await handRecording(hub, recorded.sessionId, readFileSync(recorded.file));
-  }, 120_000);
+  });
   afterAll(() => Promise.all([court?.close(), hub?.close()]));
 
   it('goes through a handed recording once, and its result stands beside that of the court', async () => {

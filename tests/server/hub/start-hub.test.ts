@@ -42,7 +42,7 @@ async function until(holds: () => boolean): Promise<void> {
 
 const name = hasPostgres ? 'a hub' : `a hub (${noPostgres})`;
 
-describe.skipIf(!hasPostgres)(name, { timeout: 120_000 }, () => {
+describe.skipIf(!hasPostgres)(name, () => {
   it('tells the pages of all its processes the same under the same numbers, and whose court it was', async () => {
     const cluster = await sharedCluster();
     const address = cluster.address(await cluster.createDatabase());

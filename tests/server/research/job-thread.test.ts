@@ -25,7 +25,7 @@ it('is stopped in the middle of the database without harm to the program, again 
   // The thread closed its database as it does after any work.
   expect(readdirSync(folder)).toEqual(['club.db']);
   rmSync(folder, { recursive: true, force: true });
-}, 120_000);
+});
 
 it('that was stopped before it began is not begun', async () => {
   const stop = new AbortController();

@@ -27,7 +27,7 @@ beforeAll(async () => {
   });
   // A tenth of the stream in the middle is lost: a gap that has to show.
   session = await addRecordedSession(service, 'free throw', 'free-throw-swish', (index) => index >= 100 && index < 120);
-}, 120_000);
+});
 afterAll(async () => {
   await service?.close();
 });
@@ -94,7 +94,7 @@ describe('samples of a recording', () => {
     // Of the whole, the middle of the free throw's flight reads only the little that air and spin do.
     const flight = Math.floor((releaseS + 0.4 - head.fromS) / head.columnS);
     expect(numbers[2 * (200 * 3 + flight)]).toBeLessThan(9);
-  }, 60_000);
+  });
 
   it('leave nothing behind in the data folder but what was there', async () => {
     await signals();
@@ -153,7 +153,7 @@ describe('a time of a shot', () => {
     await done('POST', `/api/changes/${changeId}/undo`, {});
     expect(await corrected()).toEqual([]);
     expect((await ask('DELETE', url)).status).toBe(404);
-  }, 120_000);
+  });
 });
 
 it('a mark is set in a recording, renamed and taken away', async () => {
@@ -199,7 +199,7 @@ describe('an import', () => {
     const hash = (of: string) => createHash('sha256').update(readFileSync(of)).digest('hex');
     expect(hash(path.join(service.dataFolder, 'recordings', 'Übung am Ring.mcap'))).toBe(hash(file));
     expect(uploadsLeft()).toEqual([]);
-  }, 120_000);
+  });
 
   it('says what is wrong with a file by its name and line, and keeps nothing', async () => {
     const count = (await service.store.sessions.list()).length;
@@ -211,7 +211,7 @@ describe('an import', () => {
     expect(job.messages[0]).not.toContain(service.dataFolder);
     expect(await service.store.sessions.list()).toHaveLength(count);
     expect(uploadsLeft()).toEqual([]);
-  }, 60_000);
+  });
 
   it.each([
     [{ files: [{}], timeZone: 'Nowhere/Town' }, 'Nowhere/Town'],
@@ -282,7 +282,7 @@ describe('an export', () => {
     expect(cell('release_s')).toBeCloseTo(shot?.releaseS ?? 0, 6);
     expect((await ask('GET', `/api/exports/${job.id}/key`)).body.player).toBeDefined();
     expect((await ask('POST', '/api/exports/preview', { fromDay: '2026-02-30' })).status).toBe(400);
-  }, 120_000);
+  });
 });
 
 /** Checks the sums of every file of an archive, and prints one of them. */

@@ -24,7 +24,7 @@ beforeAll(async () => {
   await service.server.listen({ host: '127.0.0.1', port: 0 });
   const address = service.server.server.address();
   port = typeof address === 'object' && address !== null ? address.port : 0;
-}, 60_000);
+});
 afterAll(() => service.close());
 
 const local = { host: `127.0.0.1:${servicePort}` };
@@ -69,7 +69,7 @@ it('written in another way are open to nobody who was not let in', async () => {
       );
     }
   }
-}, 60_000);
+});
 
 /** What leads upward where a program puts it into the name of a file. */
 const upward = [
@@ -114,7 +114,7 @@ it('lead out of the data folder with no parameter of any route', async () => {
   }
   expect(readFileSync(service.outside, 'utf8')).toBe(secret);
   expect(readdirSync(service.base).sort()).toEqual(before);
-}, 120_000);
+});
 
 it('lead out of the data folder with no text of any body', async () => {
   const before = readdirSync(service.base).sort();
@@ -133,7 +133,7 @@ it('lead out of the data folder with no text of any body', async () => {
   }
   expect(readFileSync(service.outside, 'utf8')).toBe(secret);
   expect(readdirSync(service.base).sort()).toEqual(before);
-}, 60_000);
+});
 
 it.each([
   '/../outside.txt',

@@ -22,7 +22,7 @@ beforeAll(async () => {
   await service.server.listen({ host: '127.0.0.1', port: 0 });
   const address = service.server.server.address();
   port = typeof address === 'object' && address !== null ? address.port : 0;
-}, 60_000);
+});
 afterAll(() => service.close());
 
 const local = () => ({ host: `127.0.0.1:${servicePort}`, authorization: `Bearer ${service.courtKey}` });
@@ -43,7 +43,7 @@ it('larger than what a route takes are refused by every route', async () => {
     expect(statusCode, `${operation.method} ${operation.url}: ${body.slice(0, 200)}`).toBe(413);
     expect(JSON.parse(body).message).toMatch(/large/i);
   }
-}, 60_000);
+});
 
 it.each([
   '{"__proto__":{"polluted":1}}',

@@ -113,7 +113,7 @@ const wordsOf = async ({ store, made }: Club) => knownWords({ store }, [], made)
 /** Ids that nobody guesses: of another club they can stand in no answer. */
 const longIds = /[0-9a-z]{8,}-[0-9a-z-]{4,}|[A-Za-z0-9_-]{20,}/g;
 
-describe.skipIf(!hasPostgres)(`a club on a hub${hasPostgres ? '' : ` (${noPostgres})`}`, { timeout: 180_000 }, () => {
+describe.skipIf(!hasPostgres)(`a club on a hub${hasPostgres ? '' : ` (${noPostgres})`}`, () => {
   let cluster: PostgresCluster;
   let database = '';
   let address = '';
@@ -128,7 +128,7 @@ describe.skipIf(!hasPostgres)(`a club on a hub${hasPostgres ? '' : ` (${noPostgr
     other = await openClub(address, secret);
     // Whatever else a club can have, by the routes that make it.
     for (const seed of [1, 2]) await askAll(other, await wordsOf(other), seed);
-  }, 180_000);
+  });
   afterAll(async () => {
     for (const club of [own, other]) await club?.service.close();
   });

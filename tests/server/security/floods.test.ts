@@ -133,7 +133,7 @@ it('of heads that come drop by drop hold up nobody, and are let go', async () =>
   expect(await outcomeOf(live())).toBe(0);
   await gone;
   clearInterval(dripping);
-}, 60_000);
+});
 
 it('of connections that say nothing do not keep the service from stopping', async () => {
   const silent = Array.from({ length: 100 }, () => connect(port, '127.0.0.1').on('error', () => {}));

@@ -56,7 +56,7 @@ let operations: readonly DescribedOperation[];
 beforeAll(async () => {
   service = await openWholeService();
   operations = await service.operations();
-}, 60_000);
+});
 afterAll(() => service.close());
 
 const named = ({ method, url }: DescribedOperation): string => `${method} ${url}`;
@@ -106,27 +106,23 @@ it('is asked for what stands in no description, too', async () => {
   }
 });
 
-it.each([null, ...roles])(
-  'lets %s do what is its and nothing else',
-  async (role) => {
-    for (const operation of operations) {
-      const { statusCode, body } = await ask(operation, role);
-      const name = `${named(operation)} as ${role}: ${statusCode} ${body.slice(0, 200)}`;
-      if (mayUse(role, operation.role as RouteAccess)) {
-        expect(statusCode, name).not.toBe(401);
-        if (statusCode === 403) expect(JSON.parse(body).error, name).not.toBe('role');
-        expect(statusCode, name).toBeLessThan(500);
-      } else if (operation.role === 'court') {
-        expect(statusCode, name).toBe(401);
-        expect(JSON.parse(body).error, name).toBe('no-court');
-      } else {
-        expect(statusCode, name).toBe(role === null ? 401 : 403);
-        expect(JSON.parse(body).error, name).toBe(role === null ? 'not-paired' : 'role');
-      }
+it.each([null, ...roles])('lets %s do what is its and nothing else', async (role) => {
+  for (const operation of operations) {
+    const { statusCode, body } = await ask(operation, role);
+    const name = `${named(operation)} as ${role}: ${statusCode} ${body.slice(0, 200)}`;
+    if (mayUse(role, operation.role as RouteAccess)) {
+      expect(statusCode, name).not.toBe(401);
+      if (statusCode === 403) expect(JSON.parse(body).error, name).not.toBe('role');
+      expect(statusCode, name).toBeLessThan(500);
+    } else if (operation.role === 'court') {
+      expect(statusCode, name).toBe(401);
+      expect(JSON.parse(body).error, name).toBe('no-court');
+    } else {
+      expect(statusCode, name).toBe(role === null ? 401 : 403);
+      expect(JSON.parse(body).error, name).toBe(role === null ? 'not-paired' : 'role');
     }
-  },
-  60_000,
-);
+  }
+});
 
 it('is asked for HEAD too, and no other method does what a described one does', async () => {
   for (const operation of operations) {
@@ -138,7 +134,7 @@ it('is asked for HEAD too, and no other method does what a described one does', 
       if (!open) expect([401, 404], `${method} ${operation.url}`).toContain(statusCode);
     }
   }
-}, 60_000);
+});
 
 it('follows a device that was removed at once', async () => {
   const { device, token } = await service.devices.add('a lost phone', 'coach');

@@ -163,7 +163,7 @@ onBothEngines((openedStore, runs) => {
       }),
       { numRuns: runs(60) },
     );
-  }, 120_000);
+  });
 
   it('an undo brings back exactly what was, and undoing it what was then', async () => {
     await fc.assert(
@@ -201,5 +201,5 @@ onBothEngines((openedStore, runs) => {
       }),
       { numRuns: runs(80) },
     );
-  }, 120_000);
+  });
 });
