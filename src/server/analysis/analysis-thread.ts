@@ -39,6 +39,14 @@ path.events.subscribe({
 });
 const stopWarmUp = warmUpAnalysis(settings);
 
+/** After so many packets it says that it is at work, without being asked: a question waits behind all that came before it. */
+const packetsASign = 100;
+let sinceSign = 0;
+const sign = (): void => {
+  sinceSign = 0;
+  send({ kind: 'answer', summaries: [] });
+};
+
 /** Between packets what later ones will ask for is prepared; a packet that comes meanwhile waits for one piece at most. */
 let willPrepare = false;
 const prepareSoon = (): void => {
@@ -53,6 +61,8 @@ const prepareSoon = (): void => {
 port.on('message', (message: ToThread) => {
   if (message.kind === 'packet') {
     notifications.next(message.packet);
+    sinceSign += 1;
+    if (sinceSign >= packetsASign) sign();
     prepareSoon();
   } else if (message.kind === 'change') {
     seen.add(message.change.sensorId);
@@ -69,3 +79,4 @@ port.on('message', (message: ToThread) => {
     states.complete();
   }
 });
+sign();

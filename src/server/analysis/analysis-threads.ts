@@ -24,6 +24,8 @@ export interface AnalysisThreadsOptions {
 /** How often a thread is asked for its counts. */
 const askMs = 1000;
 const usualHungAfterS = 20;
+/** A worker that still loads: on a slow machine that takes long, and starting it anew would only begin it again. */
+const longestLoadingS = 300;
 const restartMs = 500;
 
 interface SensorPlace {
@@ -243,6 +245,8 @@ class AnalysisThread {
   /** Why the last one went. */
   #why = '';
   #owed = 0;
+  /** Whether the worker has said anything yet. */
+  #isUp = false;
   #ending = false;
   #isFollowed = false;
 
@@ -294,22 +298,26 @@ class AnalysisThread {
     worker.on('exit', () => this.#gone(why));
     this.#worker = worker;
     this.#owed = 0;
+    this.#isUp = false;
     if (this.#isFollowed) this.post({ kind: 'follow', isOn: true });
   }
 
   #hear(message: FromThread): void {
+    // Whatever it says is a sign: what it was asked may stand behind a whole recording that was handed over at once.
+    this.#owed = 0;
+    this.#isUp = true;
     if (message.kind === 'event') this.#listener.said(message.event, message.summary);
     else if (message.kind === 'block') this.#listener.followed(message.block);
     else if (message.kind === 'answer') {
-      this.#owed = 0;
       for (const { sensorId, summary } of message.summaries) this.#listener.counted(sensorId, summary);
     } else this.#over();
   }
 
   #ask(): void {
     if (!this.#worker) return;
-    if (this.#owed * askMs >= this.#hungAfterS * 1000) {
-      this.#gone(`gave no sign for ${this.#hungAfterS} s`);
+    const limitS = this.#isUp ? this.#hungAfterS : Math.max(longestLoadingS, this.#hungAfterS);
+    if (this.#owed * askMs >= limitS * 1000) {
+      this.#gone(`gave no sign for ${limitS} s`);
       return;
     }
     this.#owed += 1;

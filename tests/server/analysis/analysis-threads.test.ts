@@ -1,3 +1,4 @@
+import { Worker } from 'node:worker_threads';
 import { Subject } from 'rxjs';
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest';
 import type { SensorNotification } from '../../../src/foundation/sensor-notification.ts';
@@ -43,7 +44,7 @@ describe('threads that break', () => {
     notifications.next({ sensorId, hostTimeS: 2, bytes: Uint8Array.of(first) });
   }
 
-  const tells = (text: string) => vi.waitFor(() => expect(told).toContain(text), { timeout: 15_000 });
+  const tells = (text: string) => vi.waitFor(() => expect(told).toContain(text), { timeout: 240_000 });
 
   test('tell a fault of their sensors and go on with new streams; other threads do not notice', async () => {
     send('left', 1);
@@ -109,6 +110,14 @@ describe('threads that break', () => {
     await tells('right 1 packet 6');
   });
 
+  test('are not taken for hung while they work through what was handed over at once', async () => {
+    // A question would be answered after four seconds.
+    for (let count = 0; count < 16; count++) send('right', 9);
+    send('right', 10);
+    await tells('right 0 packet 10');
+    expect(told.filter((text) => text.includes('gave no sign'))).toEqual([]);
+  });
+
   test('end with their source', async () => {
     send('left', 3);
     notifications.complete();
@@ -116,6 +125,37 @@ describe('threads that break', () => {
     await ended;
     expect(told).toContain('left 0 packet 3');
   });
+});
+
+test('a thread that loads for long is not taken for hung', async () => {
+  const states = new Subject<SensorStateChange>();
+  const { events } = new AnalysisThreads({
+    ...{ settings: defaultBallSettings, threadCount: 1, notifications: new Subject<SensorNotification>(), states },
+    ...{ hungAfterS: 1, threadFile: new URL('./slow-thread.mjs', import.meta.url) },
+  });
+  const kinds: string[] = [];
+  events.subscribe(({ kind }) => kinds.push(kind));
+  states.next({ sensorId: 'left', state: 'streaming', hostTimeS: 1, description: new Uint8Array(1), detail: null });
+  await vi.waitFor(() => expect(kinds).toContain('stream'), { timeout: 240_000 });
+  expect(kinds).not.toContain('fault');
+  states.next({ sensorId: 'left', state: 'ended', hostTimeS: 2, description: null, detail: null });
+  states.complete();
+});
+
+test('a thread says unasked that it is up, and after every hundred packets that it is at work', async () => {
+  const thread = new Worker(new URL('../../../src/server/analysis/analysis-thread-from-source.mjs', import.meta.url), {
+    workerData: { settings: defaultBallSettings },
+  });
+  const answers: unknown[] = [];
+  const ended = new Promise((resolve) => thread.once('exit', resolve));
+  thread.on('message', ({ kind }) => kind === 'answer' && answers.push(kind));
+  for (let count = 0; count < 250; count++) {
+    const packet = { sensorId: 'left', hostTimeS: count, bytes: Uint8Array.of(1) };
+    thread.postMessage({ kind: 'packet', packet });
+  }
+  thread.postMessage({ kind: 'end' });
+  await ended;
+  expect(answers).toHaveLength(3);
 });
 
 test('a whole file that comes while its setup is still looked up is analysed to its end', async () => {
@@ -147,7 +187,7 @@ test('a whole file that comes while its setup is still looked up is analysed to 
   notifications.complete();
   states.complete();
   // The quick one does not wait for the other.
-  await vi.waitFor(() => expect(counts).toEqual(new Map([['quick', packets + 2]])), { timeout: 15_000 });
+  await vi.waitFor(() => expect(counts).toEqual(new Map([['quick', packets + 2]])), { timeout: 240_000 });
   found(noSetup);
   await ended;
   expect(counts.get('slow')).toBe(packets + 2);

@@ -1,4 +1,5 @@
-// A thread that says what it gets, breaks at a packet that starts with 1, at the end after one that starts with 4, and hangs at one with 2.
+// A thread that says what it gets, breaks at a packet that starts with 1, at the end after one that starts with 4, hangs at one with 2,
+// and takes a quarter of a second for one with 9.
 import { parentPort } from 'node:worker_threads';
 
 const port = /** @type {import('node:worker_threads').MessagePort} */ (parentPort);
@@ -30,4 +31,5 @@ port.on('message', (message) => {
   if (bytes[0] === 4) breaksAtEnd = true;
   if (bytes[0] === 1) throw new Error('packet 1 is one too many');
   while (bytes[0] === 2);
+  if (bytes[0] === 9) Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0, 250);
 });
