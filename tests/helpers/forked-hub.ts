@@ -1,6 +1,7 @@
 import { type ChildProcess, fork } from 'node:child_process';
 import { once } from 'node:events';
 import { fileURLToPath } from 'node:url';
+import { freePort } from './free-port.ts';
 
 /** @returns a script of this project in a process of its own. */
 export function forked(script: URL, words: readonly string[]): ChildProcess {
@@ -13,15 +14,15 @@ const hubScript = new URL('./hub-process.ts', import.meta.url);
 export class HubProcess {
   child: ChildProcess;
   url = '';
-  readonly #words: readonly [string, string];
+  readonly #words: readonly string[];
 
-  private constructor(words: readonly [string, string]) {
+  private constructor(words: readonly string[]) {
     this.#words = words;
     this.child = forked(hubScript, words);
   }
 
   static async start(dataFolder: string, address: string): Promise<HubProcess> {
-    const hub = new HubProcess([dataFolder, address]);
+    const hub = new HubProcess([dataFolder, address, String(await freePort())]);
     await hub.#ready();
     return hub;
   }
@@ -37,7 +38,7 @@ export class HubProcess {
   }
 
   async startAgain(): Promise<void> {
-    this.child = forked(hubScript, [...this.#words, String(this.port)]);
+    this.child = forked(hubScript, this.#words);
     await this.#ready();
   }
 

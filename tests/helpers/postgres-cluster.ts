@@ -6,15 +6,16 @@ import {
   mkdtempSync,
   readdirSync,
   readFileSync,
+  renameSync,
   rmSync,
   writeFileSync,
 } from 'node:fs';
-import net from 'node:net';
 import os from 'node:os';
 import path from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { promisify } from 'node:util';
 import pg from 'pg';
+import { freePort } from './free-port.ts';
 
 /**
  * A PostgreSQL server of a test's own, in a temporary folder: nothing of it outlives a loss of power, everybody on this machine may
@@ -125,7 +126,9 @@ export async function sharedCluster(): Promise<PostgresCluster> {
     return new Cluster(folder, Number(readFileSync(portFile, 'utf8')));
   }
   const cluster = await startCluster(folder, [], process.ppid);
-  writeFileSync(portFile, String(cluster.port));
+  // Under its own name only when it is whole: others wait for it.
+  writeFileSync(`${portFile}.new`, String(cluster.port));
+  renameSync(`${portFile}.new`, portFile);
   return cluster;
 }
 
@@ -209,17 +212,6 @@ function stopWith(pid: number, folder: string): void {
     [ -e '${folder}/data' ] && '${control}' -D '${folder}/data' -m immediate -s stop
     rm -rf '${folder}'`;
   spawn('sh', ['-c', script], { ...serverUser(), cwd: '/', detached: true, stdio: 'ignore' }).unref();
-}
-
-function freePort(): Promise<number> {
-  return new Promise((resolve, reject) => {
-    const server = net.createServer();
-    server.once('error', reject);
-    server.listen(0, '127.0.0.1', () => {
-      const address = server.address();
-      server.close(() => resolve(typeof address === 'object' && address ? address.port : 0));
-    });
-  });
 }
 
 /** Stops and removes a cluster that `startCluster` started. */

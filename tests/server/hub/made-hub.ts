@@ -8,6 +8,7 @@ import { LiveHub } from '../../../src/server/live-hub.ts';
 import { PracticeKeeper } from '../../../src/server/practice/practice-keeper.ts';
 import { ShotLog } from '../../../src/server/shot-log.ts';
 import { defaultBallSettings } from '../../../src/shots/shot.ts';
+import { freePort } from '../../helpers/free-port.ts';
 import { temporaryFolder } from '../../helpers/temporary-folder.ts';
 
 /** A hub over SQLite that listens on a port of this machine; ended with the test. */
@@ -28,7 +29,7 @@ export async function madeHub(): Promise<MadeHub> {
     ...{ dataFolder: folder, clock, logger, simulated: false, settings: defaultBallSettings },
   });
   let server: FastifyInstance | null = null;
-  let port = 0;
+  let port = await freePort();
   const start = async (): Promise<void> => {
     const hub = new LiveHub({
       ...{ log: new ShotLog(), clock, version: '1.2.3', runId: 'hub', simulated: false, latestShotCount: 50 },
