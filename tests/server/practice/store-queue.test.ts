@@ -1,4 +1,4 @@
-import { describe, expect, it, vi } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { SeamwiseError } from '../../../src/foundation/errors.ts';
 import type { Logger } from '../../../src/foundation/logger.ts';
 import { StoreQueue } from '../../../src/server/practice/store-queue.ts';
@@ -26,7 +26,7 @@ describe('the queue before the database', () => {
     expect(await Promise.all([write(2), write(3)])).toEqual([false, false]);
     expect(queue.failure).toContain('database or disk is full. 2 wait in memory; free the disk');
     disk.isFull = false;
-    await vi.waitFor(() => expect(written).toEqual([1, 2, 3]));
+    await expect.poll(() => written).toEqual([1, 2, 3]);
     expect(await write(4)).toBe(true);
     expect(written).toEqual([1, 2, 3, 4]);
     expect(queue.failure).toBeNull();

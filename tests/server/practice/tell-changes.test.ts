@@ -51,7 +51,6 @@ const names = (received: readonly LiveDocument[]) =>
   received.flatMap((document) =>
     document.kind === 'roster' ? [document.players.map(({ name, display }) => ({ name, display }))] : [],
   );
-const settled = (): Promise<void> => new Promise((resolve) => setTimeout(resolve, 20));
 
 test('tells the topic and the session of what is changed, after it is on the disk, and nothing of a change that failed', async () => {
   const received = client(true);
@@ -69,7 +68,6 @@ test('a client that comes back gets one change of each topic that it missed', as
   const setId = await store.sessions.startSet(actor, sessionId, { kind: 'drill' }, []);
   for (const name of ['one', 'two', 'three']) await store.sessions.changeSet(actor, setId, { name });
   await store.players.add(actor, { pseudonym: 'Player 07' });
-  await settled();
   const received = client(true, before);
   expect(changes(received)).toEqual([
     ['set', sessionId],
@@ -83,16 +81,16 @@ test('names go to those who may know them: all to a coach, to others those who a
   const id = await store.players.add(actor, { pseudonym: 'Player 07' });
   await store.players.add(actor, { pseudonym: 'Player 11' });
   await store.players.giveConsent(actor, id, 'display', 'parent');
-  await settled();
-  expect(names(coach).at(-1)).toEqual([
-    { name: 'Player 07', display: true },
-    { name: 'Player 11', display: false },
-  ]);
+  await expect
+    .poll(() => names(coach).at(-1))
+    .toEqual([
+      { name: 'Player 07', display: true },
+      { name: 'Player 11', display: false },
+    ]);
   expect(names(viewer).at(-1)).toEqual([{ name: 'Player 07', display: true }]);
   expect(JSON.stringify(viewer)).not.toContain('Player 11');
   await store.players.withdrawConsent(actor, id, 'display');
-  await settled();
-  expect(names(viewer).at(-1)).toEqual([]);
+  await expect.poll(() => names(viewer).at(-1)).toEqual([]);
   // One that comes now gets the same.
   expect(names(client(false))).toEqual([[]]);
 });

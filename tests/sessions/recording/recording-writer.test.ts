@@ -1,5 +1,5 @@
 import path from 'node:path';
-import { expect, it, vi } from 'vitest';
+import { expect, it } from 'vitest';
 import { RecordingWriter } from '../../../src/sessions/recording/recording-writer.ts';
 import { tempFolder } from '../../helpers/temp-folder.ts';
 import { descriptionBytes, madeNotifications, readRecording, sensorId } from './made-recording.ts';
@@ -26,7 +26,7 @@ it('keeps through a loss of power all but what came after the last sync', async 
   const writer = await liveWriter(file);
   for (const notification of sent.slice(0, 100)) void writer.add(notification);
   const before = file.syncCount;
-  await vi.waitFor(() => expect(file.syncCount).toBeGreaterThan(before));
+  await expect.poll(() => file.syncCount).toBeGreaterThan(before);
   const synced = file.syncCount;
   for (const notification of sent.slice(100, 110)) void writer.add(notification);
   expect(file.syncCount).toBe(synced);
@@ -41,7 +41,7 @@ it('keeps through a loss of power all but what came after the last sync', async 
 it('syncs by itself, and nothing while nothing comes', async () => {
   const file = new PowerlessFile();
   const writer = await liveWriter(file);
-  await vi.waitFor(() => expect(file.syncCount).toBe(1));
+  await expect.poll(() => file.syncCount).toBe(1);
   await new Promise((resolve) => setTimeout(resolve, 200));
   expect(file.syncCount).toBe(1);
   await writer.close();
