@@ -10,7 +10,8 @@ import { setTimeout as sleep } from 'node:timers/promises';
  *
  * The lock holds one file named `<pid>@<host>@<random>`, touched while its owner lives. A waiter takes the lock over
  * when the owner's process is gone, or (a process number used again, or another machine on a shared disk) when the
- * file has not been touched for `staleMs` of the waiter's own time. Removing that one file decides between waiters.
+ * file has not been touched for `staleMs` in which the waiter looked: while the machine slept, or was too busy for the
+ * waiter, it was so for the owner too. Removing that one file decides between waiters.
  *
  * @template T
  * @param {string} lockPath
@@ -33,11 +34,15 @@ export async function withSetupLock(lockPath, task, options = {}) {
   }
 }
 
+/** So many pauses between two looks count at most, however much longer it was. */
+const mostPolls = 3;
+
 /** @param {string} lockPath @param {string} ownFile @param {{ pollMs: number, staleMs: number, say: (line: string) => void }} options */
 async function acquire(lockPath, ownFile, { pollMs, staleMs, say }) {
   mkdirSync(path.dirname(lockPath), { recursive: true });
   let seen = '';
-  let seenSinceMs = performance.now();
+  let untouchedMs = 0;
+  let lookedMs = performance.now();
   let told = false;
   for (;;) {
     if (makeLock(lockPath)) {
@@ -45,11 +50,11 @@ async function acquire(lockPath, ownFile, { pollMs, staleMs, say }) {
       continue;
     }
     const owner = currentOwner(lockPath);
-    if (owner.state !== seen) {
-      seen = owner.state;
-      seenSinceMs = performance.now();
-    }
-    const stale = performance.now() - seenSinceMs > staleMs;
+    const nowMs = performance.now();
+    untouchedMs = owner.state === seen ? untouchedMs + Math.min(nowMs - lookedMs, mostPolls * pollMs) : 0;
+    seen = owner.state;
+    lookedMs = nowMs;
+    const stale = untouchedMs > staleMs;
     if (owner.file === null) {
       // Between making the lock and claiming it lies a moment without an owner; a long one means a crash in between.
       if (stale) ignoreMissing(() => rmdirSync(lockPath));

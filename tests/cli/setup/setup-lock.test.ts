@@ -96,6 +96,25 @@ describe('withSetupLock', () => {
     expect(order).toEqual(['long', 'short']);
   });
 
+  it('does not take its own standstill for the owner’s', async () => {
+    const lock = newLock();
+    const order: string[] = [];
+    const long = withSetupLock(
+      lock,
+      async () => {
+        await sleep(20);
+        // Nobody in this process touches or looks meanwhile.
+        Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0, 3 * quick.staleMs);
+        await sleep(20);
+        order.push('long');
+      },
+      { ...quick, touchMs: quick.staleMs / 2 },
+    );
+    await withSetupLock(lock, async () => void order.push('short'), quick);
+    await long;
+    expect(order).toEqual(['long', 'short']);
+  });
+
   it('keeps processes apart, killed ones among them', async () => {
     const folder = temporaryFolder();
     const lock = path.join(folder, 'setup.lock');
