@@ -18,7 +18,15 @@ export interface ServiceRun {
   readonly tags: ReadonlyMap<string, Told>;
   readonly unstored: ReadonlySet<string>;
   /** Notifications of each sensor that had been handed out, as the service said at instants of the monotonic clock. */
-  readonly handedOut: readonly { readonly atNs: bigint; readonly counts: Readonly<Record<string, number>> }[];
+  readonly handedOut: readonly Counts[];
+  /** Those that a sync of the recording had seen to the disk. */
+  readonly synced: readonly Counts[];
+}
+
+/** Notifications by sensor, at an instant of the monotonic clock. */
+interface Counts {
+  readonly atNs: bigint;
+  readonly counts: Readonly<Record<string, number>>;
 }
 
 /** What a service that ended hard left, against what it had told until an instant. */
@@ -33,6 +41,10 @@ export interface LeftBehind {
   readonly stored: number;
   /** Most seconds of notifications of one sensor that were handed out and are not in the recording. */
   readonly missingS: number;
+  /** Notifications that a sync had seen to the disk and that are not in the recording. */
+  readonly lostSynced: number;
+  /** Syncs of the recording until then. */
+  readonly syncs: number;
   /** Sessions that are still open after the next start. */
   readonly openSessions: number;
 }
@@ -46,13 +58,13 @@ export interface RunOptions {
   readonly leastTags?: number;
   /** Environment of the service beside that of this process. */
   readonly environment?: Readonly<Record<string, string>>;
-  /** Called when the service runs, with its address. */
-  readonly onStart?: (url: string) => void;
+  /** What happens to the service, by its address; it is not killed before that is over. */
+  readonly course?: (url: string) => Promise<void>;
 }
 
 /** Packets of the simulated sensors span this much, s. */
 const packetS = 0.025;
-const mostWaitMs = 45_000;
+const mostWaitMs = 240_000;
 
 /** Starts a service with sensors, kills it after a while, starts it again and looks what is there. */
 export async function killService(options: RunOptions): Promise<LeftBehind> {
@@ -61,33 +73,35 @@ export async function killService(options: RunOptions): Promise<LeftBehind> {
 
 /** Starts a service with sensors and a client that tags shots, and kills it after a while. */
 export async function runAndKill(options: RunOptions): Promise<ServiceRun> {
-  const { dataFolder, seed, sensorCount, afterMs, leastTags = 0, environment, onStart } = options;
+  const { dataFolder, seed, sensorCount, afterMs, leastTags = 0, environment, course } = options;
   const script = fileURLToPath(new URL('./recorded-service.ts', import.meta.url));
   const child: ChildProcess = fork(script, [dataFolder, seed, String(sensorCount)], {
     execArgv: ['--import', 'tsx'],
     env: { ...process.env, ...environment },
   });
-  const handedOut: { atNs: bigint; counts: Record<string, number> }[] = [];
+  const handedOut: Counts[] = [];
+  const synced: Counts[] = [];
   const url = await new Promise<string>((resolve, reject) => {
     child.on('exit', (code) => reject(new Error(`the service ended with ${code} before it was killed`)));
-    child.on('message', (message: { url?: string; handedOut?: Record<string, number>; atNs?: string }) => {
-      if (message.url !== undefined) resolve(message.url);
-      if (message.handedOut !== undefined) {
-        handedOut.push({ atNs: BigInt(message.atNs ?? 0), counts: message.handedOut });
-      }
+    type Said = { readonly [name in 'handedOut' | 'synced']?: Counts['counts'] } & { url?: string; atNs?: string };
+    child.on('message', ({ url, atNs = '0', ...said }: Said) => {
+      if (url !== undefined) resolve(url);
+      if (said.handedOut !== undefined) handedOut.push({ atNs: BigInt(atNs), counts: said.handedOut });
+      if (said.synced !== undefined) synced.push({ atNs: BigInt(atNs), counts: said.synced });
     });
   });
-  onStart?.(url);
   const client = new TaggingClient(url);
+  const over = course?.(url);
   await new Promise((resolve) => setTimeout(resolve, afterMs));
   for (let waitedMs = 0; client.tags.size < leastTags && waitedMs < mostWaitMs; waitedMs += 100) {
     await new Promise((resolve) => setTimeout(resolve, 100));
   }
+  await over;
   const gone = once(child, 'exit');
   child.kill('SIGKILL');
   await gone;
   client.close();
-  return { shots: client.shots, tags: client.tags, unstored: client.unstored, handedOut };
+  return { shots: client.shots, tags: client.tags, unstored: client.unstored, handedOut, synced };
 }
 
 /**
@@ -129,15 +143,19 @@ export async function lookAfter(
   await keeper.close();
   const folder = path.join(dataFolder, recordingsFolder);
   const recorded = recording === null ? {} : await countRecorded(path.join(folder, recording));
-  const counts = run.handedOut.findLast(({ atNs }) => untilNs === null || atNs <= untilNs)?.counts ?? {};
-  const missing = Object.entries(counts).map(([sensorId, count]) => count - (recorded[sensorId] ?? 0));
+  const missingOf = (all: readonly Counts[]) => {
+    const counts = all.findLast(({ atNs }) => untilNs === null || atNs <= untilNs)?.counts ?? {};
+    return Object.entries(counts).map(([sensorId, count]) => count - (recorded[sensorId] ?? 0));
+  };
   return {
     told: told.length,
     lost: lost.length,
     tagged: tagged.length,
     lostTags: lostTags.length,
     stored: keeper.found.length,
-    missingS: Math.max(0, ...missing) * packetS,
+    missingS: Math.max(0, ...missingOf(run.handedOut)) * packetS,
+    lostSynced: missingOf(run.synced).reduce((sum, count) => sum + Math.max(0, count), 0),
+    syncs: run.synced.filter(({ atNs }) => untilNs === null || atNs <= untilNs).length,
     openSessions,
   };
 }

@@ -1,7 +1,9 @@
 /**
  * Runs the service with replayed sensors that count as real, in a process of its own that a test can kill. Tells its parent
- * the address, and after every tenth of a second how many notifications of each sensor have been handed out.
+ * the address, after every tenth of a second how many notifications of each sensor have been handed out, and after every sync of the
+ * recording how many had been when the sync before it was over: those are on the disk, however slow it is.
  */
+import { open } from 'node:fs/promises';
 import { ReplaySource } from '../../src/devices/replay-source.ts';
 import { systemClock } from '../../src/devices/system-clock.ts';
 import { startService } from '../../src/server/service.ts';
@@ -31,6 +33,16 @@ const handedOut: Record<string, number> = {};
 source.notifications.subscribe(({ sensorId }) => {
   handedOut[sensorId] = (handedOut[sensorId] ?? 0) + 1;
 });
+let atLastSync: Record<string, number> = {};
+const probe = await open(process.execPath);
+const fileHandle = Object.getPrototypeOf(probe) as { datasync(): Promise<void> };
+await probe.close();
+const { datasync } = fileHandle;
+fileHandle.datasync = async function (): Promise<void> {
+  await datasync.call(this);
+  process.send?.({ synced: atLastSync, atNs: String(process.hrtime.bigint()) });
+  atLastSync = { ...handedOut };
+};
 const service = await startService({
   version: 'test',
   port: 0,

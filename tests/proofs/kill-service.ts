@@ -13,7 +13,7 @@ const kills = 50;
  */
 export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFigures> {
   const dataFolder = mkdtempSync(path.join(os.tmpdir(), 'seamwise-kill-'));
-  const sum = { told: 0, lost: 0, tagged: 0, lostTags: 0, openSessions: 0 };
+  const sum = { told: 0, lost: 0, tagged: 0, lostTags: 0, lostSynced: 0, openSessions: 0 };
   let missingS = 0;
   const count = Math.ceil(kills * scale);
   try {
@@ -38,6 +38,7 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
       goal('told shots that are lost', sum.lost, { atMost: 0 }),
       goal('confirmed tags that are lost', sum.lostTags, { atMost: 0 }),
       goal('most raw data missing of one sensor, s', missingS, { atMost: 0.5 }),
+      goal('notifications lost that a sync had seen to the disk', sum.lostSynced, { atMost: 0 }),
       goal('sessions left open', sum.openSessions, { atMost: 0 }),
       goal('shots told altogether', sum.told, { atLeast: count / 2 }),
       goal('tags confirmed altogether', sum.tagged, { atLeast: count / 2 }),
