@@ -66,6 +66,7 @@ export const errorCodes = {
   'traces-left': 'something of a deleted player is left in a file',
   'no-session': 'something was asked of a practice while none runs',
   'no-consent': 'a player has not agreed to what is to be done',
+  'export-removed': 'an export was removed, since somebody in it withdrew or was deleted',
   'key-refused': 'the key to an export was asked for by another device than the machine of the service',
   'upload-refused': 'a file that is being uploaded does not fit what was announced',
   'upload-too-large': 'files that are to be uploaded are larger than may be',

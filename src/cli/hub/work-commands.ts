@@ -119,7 +119,7 @@ export function addWorkCommands(hub: Command, surroundings: Surroundings): void 
     .argument('<file>', 'where to put it')
     .action(async (word: string, file: string, words: DatabaseWords) => {
       await withHub(surroundings, words, async (store) => {
-        const content = await store.jobs.file((await findJob(store, word)).id);
+        const content = await store.exportFiles.read((await findJob(store, word)).id);
         const part = `${path.resolve(file)}.part`;
         try {
           await pipeline(Readable.from(content), createWriteStream(part, { flags: 'wx', mode: 0o600 }));

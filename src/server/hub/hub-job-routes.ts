@@ -121,11 +121,14 @@ export function addHubJobRoutes(server: FastifyInstance, options: PracticeRouteO
     '/api/hub/jobs/:jobId/download',
     {
       config: coach,
-      schema: { summary: 'a finished export as one ZIP archive', params: jobParams },
+      schema: {
+        summary: 'a finished export as one ZIP archive; 410 once somebody in it withdrew or was deleted',
+        params: jobParams,
+      },
     },
     async (request, reply) =>
       answered(options, reply, async ({ store }) => {
-        const content = await store.jobs.file(request.params.jobId);
+        const content = await store.exportFiles.read(request.params.jobId);
         return reply
           .type('application/zip')
           .header('content-disposition', 'attachment; filename="seamwise-export.zip"')

@@ -29,6 +29,7 @@ const statusOf: Partial<Record<ErrorCode, number>> = {
   'store-taken': 409,
   'no-consent': 409,
   'no-session': 409,
+  'export-removed': 410,
   'edit-superseded': 409,
   'edit-final': 409,
   'key-refused': 403,

@@ -2,7 +2,7 @@ import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
 import type { FastifyInstance } from 'fastify';
 import Type from 'typebox';
 import type { ClubStore } from '../../sessions/database/club-store.ts';
-import type { SetWords } from '../../sessions/database/session-records.ts';
+import type { Session, SetWords } from '../../sessions/database/session-records.ts';
 import { setKinds } from '../../sessions/database/tables.ts';
 import {
   factorSchema,
@@ -78,8 +78,9 @@ export function addSessionRoutes(server: FastifyInstance, options: PracticeRoute
     async (request, reply) =>
       answered(options, reply, async ({ store, recordingsFolder }) => {
         const lines = await store.sessions.list(request.query);
+        const sizes = await recordingSizes(store, recordingsFolder, lines);
         const sessions = lines.map(({ shotCount, setCount, ...session }) => ({
-          ...sessionDocument(session, sizeOf(recordingsFolder, session.recording)),
+          ...sessionDocument(session, sizes.get(session.id) ?? null),
           shotCount,
           setCount,
         }));
@@ -109,8 +110,9 @@ export function addSessionRoutes(server: FastifyInstance, options: PracticeRoute
       answered(options, reply, async ({ store, recordingsFolder, sessionId }) => {
         const id = sessionOf(request.params.sessionId, sessionId);
         const session = await store.sessions.get(id);
+        const sizes = await recordingSizes(store, recordingsFolder, [session]);
         return {
-          session: sessionDocument(session, sizeOf(recordingsFolder, session.recording)),
+          session: sessionDocument(session, sizes.get(id) ?? null),
           sets: (await store.sessions.sets(id)).map(setDocument),
           rotations: (await store.rotations.running(id)).map(rotationDocument),
           marks: (await store.marks.list(id)).map(markDocument),
@@ -144,7 +146,7 @@ export function addSessionRoutes(server: FastifyInstance, options: PracticeRoute
         const id = sessionOf(request.params.sessionId, sessionId);
         await store.sessions.change(actorOf(request, by), id, change);
         const session = await store.sessions.get(id);
-        return sessionDocument(session, sizeOf(recordingsFolder, session.recording));
+        return sessionDocument(session, (await recordingSizes(store, recordingsFolder, [session])).get(id) ?? null);
       }),
   );
 
@@ -322,8 +324,21 @@ export function sessionOf(word: string, current: string | null): string {
   return word === 'current' ? (current ?? word) : word;
 }
 
-function sizeOf(folder: string, recording: string | null): number | null {
-  return recording === null ? null : recordingBytes(folder, recording);
+/** @returns sizes of recordings by session, in the folder or, handed over by a court, in the database; none of a hub that lacks it. */
+async function recordingSizes(
+  store: ClubStore,
+  folder: string,
+  sessions: readonly Pick<Session, 'id' | 'recording'>[],
+): Promise<ReadonlyMap<string, number>> {
+  const recorded = sessions.filter(({ recording }) => recording !== null);
+  const handed = await store.handedRecordings.sizes(recorded.map(({ id }) => id));
+  const isHub = store.engine === 'postgres';
+  return new Map(
+    recorded.flatMap(({ id, recording }) => {
+      const bytes = handed.get(id) ?? (isHub ? null : recordingBytes(folder, recording ?? ''));
+      return bytes === null ? [] : [[id, bytes] as const];
+    }),
+  );
 }
 
 interface SetRequest {

@@ -1,5 +1,6 @@
 import { sql } from 'kysely';
 import { CourtKeys } from '../hub/court-keys.ts';
+import { ExportFiles } from '../hub/export-files.ts';
 import { HandedRecordings } from '../hub/handed-recordings.ts';
 import { HubRecords } from '../hub/hub-records.ts';
 import { JobRecords } from '../hub/job-records.ts';
@@ -61,6 +62,7 @@ export class ClubStore {
   readonly courts: CourtKeys;
   readonly handedRecordings: HandedRecordings;
   readonly jobs: JobRecords;
+  readonly exportFiles: ExportFiles;
   readonly #context: StoreContext;
   readonly #engine: StoreEngine;
 
@@ -85,6 +87,7 @@ export class ClubStore {
     this.courts = new CourtKeys(context);
     this.handedRecordings = new HandedRecordings(context);
     this.jobs = new JobRecords(context);
+    this.exportFiles = new ExportFiles(context, this.jobs);
   }
 
   /**

@@ -1,6 +1,7 @@
 import { sql, type Transaction } from 'kysely';
 import { playerMark } from '../hub/player-mark.ts';
 import { eraseCoachingRows } from './erase-coaching.ts';
+import { exportReasons } from './migrations/011-players-of-exports.ts';
 import type { Tables } from './tables.ts';
 
 /** Where people write freely, and may have written a name. */
@@ -47,8 +48,7 @@ export async function erasePlayerRows(
     .deleteFrom('hub_recording')
     .where('id', 'in', (eb) => eb.selectFrom('shot').select('session_id').where('player_id', '=', playerId).distinct())
     .execute();
-  // What was exported may hold the player; what is asked for may name the player.
-  await trx.deleteFrom('job').where('kind', '=', 'export').execute();
+  await letExportsGo(trx, playerId);
   const shots = await trx.selectFrom('shot').select('id').where('player_id', '=', playerId).execute();
   const sets = await trx.selectFrom('shot_set').select('id').where('player_id', '=', playerId).execute();
   const consents = await trx.selectFrom('consent').select('id').where('player_id', '=', playerId).execute();
@@ -82,6 +82,27 @@ export async function erasePlayerRows(
   await forgetEditsWith(trx, playerId, null);
   if (player) await eraseName(trx, player.pseudonym);
   await noteErasure(trx, playerId, player?.club_id ?? null, notice);
+}
+
+/** Any export may hold the player's name, in words of others; what is asked for may name the player. */
+async function letExportsGo(trx: Transaction<Tables>, playerId: string): Promise<void> {
+  const exports = () => trx.updateTable('job').where('kind', '=', 'export');
+  await exports()
+    .set({ state: 'stopped', lease: null, reason: exportReasons.erased })
+    .where('state', '=', 'done')
+    .execute();
+  await exports()
+    .set({ ...{ state: 'waiting', lease: null, lease_until_s: null, share: 0 }, reason: exportReasons.anew })
+    .where('state', '=', 'running')
+    .execute();
+  await trx.deleteFrom('job_file').execute();
+  await trx.deleteFrom('job_player').execute();
+  const asked = await trx.selectFrom('job').select(['id', 'words']).where('kind', '=', 'export').execute();
+  for (const { id, words } of asked) {
+    if (!words.includes(playerId)) continue;
+    const without = words.replaceAll(playerId, 'erased');
+    await trx.updateTable('job').set({ words: without }).where('id', '=', id).execute();
+  }
 }
 
 async function noteErasure(

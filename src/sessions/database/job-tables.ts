@@ -57,8 +57,16 @@ export interface JobFileTable {
   content: Uint8Array;
 }
 
+/** Who is in an export that is done: whoever withdraws the consent to exports takes it away. */
+export interface JobPlayerTable {
+  club_id: string;
+  job_id: string;
+  player_id: string;
+}
+
 export interface JobTables {
   job: JobTable;
   job_result: JobResultTable;
   job_file: JobFileTable;
+  job_player: JobPlayerTable;
 }

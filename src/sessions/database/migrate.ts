@@ -10,6 +10,7 @@ import { oneCurrentResult } from './migrations/007-one-current-result.ts';
 import { shotsByMonth } from './migrations/008-shots-by-month.ts';
 import { changeLog } from './migrations/009-change-log.ts';
 import { jobs } from './migrations/010-jobs.ts';
+import { playersOfExports } from './migrations/011-players-of-exports.ts';
 import type { StoreEngine } from './store-engine.ts';
 import type { Tables } from './tables.ts';
 
@@ -27,6 +28,7 @@ const everySteps: Readonly<Record<string, Migration>> = {
   '008-shots-by-month': shotsByMonth,
   '009-change-log': changeLog,
   '010-jobs': jobs,
+  '011-players-of-exports': playersOfExports,
 };
 
 /** Steps that one engine alone takes. */

@@ -1,5 +1,6 @@
 import { createHash } from 'node:crypto';
 import { SeamwiseError } from '../../foundation/errors.ts';
+import { amongIds } from '../database/among-ids.ts';
 import type { StoreContext } from '../database/store-context.ts';
 
 /** A recording as a court announces it. */
@@ -133,6 +134,18 @@ export class HandedRecordings {
     const { db, clubId } = this.#context;
     const recordings = db.selectFrom('hub_recording').select('id').where('club_id', '=', clubId);
     return (await recordings.where('complete_s', 'is not', null).orderBy('id').execute()).map(({ id }) => id);
+  }
+
+  /** @returns bytes of those recordings that are here as a whole, by their sessions. */
+  async sizes(sessionIds: readonly string[]): Promise<ReadonlyMap<string, number>> {
+    const { db, clubId } = this.#context;
+    if (sessionIds.length === 0) return new Map();
+    const recordings = db.selectFrom('hub_recording').select(['id', 'byte_count']).where('club_id', '=', clubId);
+    const rows = await recordings
+      .where('complete_s', 'is not', null)
+      .where(amongIds(db, 'id', sessionIds))
+      .execute();
+    return new Map(rows.map(({ id, byte_count }) => [id, Number(byte_count)]));
   }
 
   /** @returns what a whole recording is to be, or null where it is not here. */

@@ -43,7 +43,6 @@ const retryS = 10;
 export const leaseS = 60;
 /** Exports can be fetched for so long, s. */
 const exportsKeptS = 7 * 86_400;
-const pieceBytes = 1024 * 1024;
 
 const silent = 'the worker that had it ended, or was not heard of any longer, in the midst of it';
 
@@ -182,48 +181,6 @@ export class JobRecords {
       ended_s: this.#nowS(),
     });
     if ((await ended.executeTakeFirst()).numUpdatedRows === 0n) throw new LeaseLostError();
-  }
-
-  /** Keeps what a piece wrote, to be fetched once it is done, and ends it. @throws LeaseLostError */
-  async doneWithFile(held: JobLease, content: AsyncIterable<Uint8Array>, counts: Job['counts']): Promise<void> {
-    const { db, clubId, write } = this.#context;
-    let place = 0;
-    let bytes = 0;
-    for await (const piece of inPieces(content)) {
-      const row = { club_id: clubId, job_id: held.jobId, lease: held.lease, place: place++, content: piece };
-      await db.insertInto('job_file').values(row).execute();
-      bytes += piece.length;
-    }
-    await write((trx) => this.done(trx, held, { ...counts, bytes }));
-  }
-
-  /** @returns what a piece wrote. @throws SeamwiseError `store-missing` unless it is done and has something to be fetched. */
-  async file(id: string): Promise<AsyncGenerator<Uint8Array>> {
-    const { db, clubId } = this.#context;
-    const row = await db
-      .selectFrom('job')
-      .select(['lease', 'state', 'kind'])
-      .where('club_id', '=', clubId)
-      .where('id', '=', id)
-      .executeTakeFirst();
-    const lease = row?.state === 'done' && row.kind === 'export' ? row.lease : null;
-    if (lease === null) throw missing('finished export', id);
-    const pieceAt = (place: number) =>
-      db
-        .selectFrom('job_file')
-        .select('content')
-        .where('club_id', '=', clubId)
-        .where('job_id', '=', id)
-        .where('lease', '=', lease)
-        .where('place', '=', place)
-        .executeTakeFirst();
-    return (async function* () {
-      for (let place = 0; ; place++) {
-        const piece = await pieceAt(place);
-        if (!piece) return;
-        yield piece.content;
-      }
-    })();
   }
 
   /** @throws SeamwiseError `store-missing`. */
@@ -390,18 +347,4 @@ interface JobRow extends Selectable<JobTable> {
 function jobOf({ club_id: _, lease: __, session_name: name, session_started_s: startedS, ...row }: JobRow): Job {
   const session = name === null || startedS === null ? null : { name, startedS };
   return { ...row, session, words: JSON.parse(row.words), counts: JSON.parse(row.counts) as Job['counts'] };
-}
-
-async function* inPieces(content: AsyncIterable<Uint8Array>): AsyncGenerator<Buffer> {
-  let parts: Uint8Array[] = [];
-  let bytes = 0;
-  for await (const part of content) {
-    parts.push(part);
-    bytes += part.length;
-    if (bytes < pieceBytes) continue;
-    yield Buffer.concat(parts);
-    parts = [];
-    bytes = 0;
-  }
-  if (bytes > 0) yield Buffer.concat(parts);
 }

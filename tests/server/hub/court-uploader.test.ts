@@ -180,10 +180,17 @@ it('hands over the recording of a practice that has ended, and again when it was
   upload();
   await until(async () => (await court.hub.remembered(`recording ${id}`)) !== null);
   expect((await handedContent(id)).equals(content)).toBe(true);
+  const listed = async () => {
+    const answer = await fetch(new URL('/api/sessions', hub.address));
+    const { sessions } = (await answer.json()) as { sessions: { id: string; recordingBytes: number | null }[] };
+    return sessions.find((session) => session.id === id)?.recordingBytes;
+  };
+  expect(await listed()).toBe(content.length);
   const before = await court.hub.remembered(`recording ${id}`);
   truncateSync(file, 1_200_000);
   await until(async () => (await court.hub.remembered(`recording ${id}`)) !== before);
   expect((await handedContent(id)).equals(content.subarray(0, 1_200_000))).toBe(true);
+  expect(await listed()).toBe(1_200_000);
   expect(statSync(file).size).toBe(1_200_000);
 });
 

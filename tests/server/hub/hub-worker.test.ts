@@ -210,7 +210,7 @@ describe.skipIf(!hasPostgres)(`a worker of a hub${hasPostgres ? '' : ` (${noPost
     const id = await hub.jobs.ask(coach, { kind: 'export', subject: '', words: asked });
     expect(await work(hub)).toMatchObject([{ id, state: 'done', counts: { shots: recorded.shotIds.length } }]);
     const parts: Uint8Array[] = [];
-    for await (const part of await hub.jobs.file(id)) parts.push(part);
+    for await (const part of await hub.exportFiles.read(id)) parts.push(part);
     const archive = Buffer.concat(parts);
     // .ZIP File Format Specification: a local file header begins with PK 3 4.
     expect(archive.subarray(0, 4)).toEqual(Buffer.from([0x50, 0x4b, 3, 4]));

@@ -119,13 +119,13 @@ describe('work of a hub', () => {
         yield Buffer.from('end');
       };
       const first = (await store.jobs.claim('w')) as JobLease;
-      await expect(store.jobs.doneWithFile(first, content('a', true), {})).rejects.toThrow('disk');
-      await expect(store.jobs.file(id)).rejects.toMatchObject({ code: 'store-missing' });
+      await expect(store.exportFiles.keep(first, content('a', true), {}, [])).rejects.toThrow('disk');
+      await expect(store.exportFiles.read(id)).rejects.toMatchObject({ code: 'store-missing' });
       await letTimePass(store);
       const second = (await store.jobs.claim('w')) as JobLease;
-      await store.jobs.doneWithFile(second, content('b'), { shots: 3 });
+      await store.exportFiles.keep(second, content('b'), { shots: 3 }, []);
       const parts: Uint8Array[] = [];
-      for await (const part of await store.jobs.file(id)) parts.push(part);
+      for await (const part of await store.exportFiles.read(id)) parts.push(part);
       const whole = Buffer.concat(parts).toString();
       expect(whole).toBe(`${'b'.repeat(1_500_000)}end`);
       expect((await store.jobs.get(id)).counts).toEqual({ shots: 3, bytes: 1_500_003 });

@@ -36,7 +36,7 @@ export interface ExportWork {
 
 const uniformSteps = 2 ** 47;
 
-/** Writes an export and keeps it as one ZIP archive in the database, to be fetched. @throws what exporting and `doneWithFile` give. */
+/** Writes an export and keeps it as one ZIP archive in the database, to be fetched. @throws what exporting and `ExportFiles.keep` give. */
 export async function exportHanded(work: ExportWork): Promise<Readonly<Record<string, number>>> {
   const { store, job, version, setupOf, signal, tell } = work;
   const { filter, samples, bids, raw, shift, withUnnamed } = job.words as ExportJobWords;
@@ -52,11 +52,15 @@ export async function exportHanded(work: ExportWork): Promise<Readonly<Record<st
     },
   });
   try {
+    let playerIds: readonly string[] = [];
     const report = await exportClub(store, {
       ...{ folder, filter, version, shift, withUnnamed, keyFile: null },
       measures: shotMeasureNames.map((name) => ({ name, ...measureDefinitions[name] })),
       uniform: () => randomInt(uniformSteps) / uniformSteps,
       recordings: samples || bids || raw ? { source, samples, bids, raw } : null,
+      onPlayers: (ids) => {
+        playerIds = ids;
+      },
       onSession: (done, of) => {
         signal.throwIfAborted();
         tell(done / of);
@@ -67,7 +71,7 @@ export async function exportHanded(work: ExportWork): Promise<Readonly<Record<st
       ...{ shots: shotCount, sessions: sessionCount, players: playerCount, samples: sampleCount },
       ...{ withheld: withheldCount, unnamed: unnamedCount, withoutSamples: troubles.length },
     };
-    await store.jobs.doneWithFile(job, zipFolder(folder), counts);
+    await store.exportFiles.keep(job, zipFolder(folder), counts, playerIds);
     return counts;
   } finally {
     await rm(own, { recursive: true, force: true });

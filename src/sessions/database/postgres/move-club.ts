@@ -31,7 +31,7 @@ type Row = Readonly<Record<string, unknown>> & { readonly id: string };
 /** What a court knows of its hub is nothing for the hub; changes are numbered anew. */
 const notMoved: ReadonlySet<string> = new Set([
   ...['change_log', 'hub_court', 'hub_seen', 'hub_position', 'hub_parked', 'hub_recording', 'hub_recording_piece'],
-  ...['job', 'job_result', 'job_file'],
+  ...['job', 'job_result', 'job_file', 'job_player'],
 ]);
 
 const pageRows = 200;

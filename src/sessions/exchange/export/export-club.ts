@@ -60,6 +60,8 @@ export interface ExportOptions {
     readonly bids: boolean;
     readonly raw: boolean;
   } | null;
+  /** Told who is in the export, by their ids here; the report, which may be shown, does not say. */
+  readonly onPlayers?: (playerIds: readonly string[]) => void;
   /** Told which session of how many is being read. */
   readonly onSession?: (done: number, of: number) => void;
 }
@@ -175,6 +177,7 @@ class Export {
         };
         writeFileSync(keyFile, `${JSON.stringify(key, null, 2)}\n`, { mode: 0o600, flag: 'wx' });
       }
+      this.#options.onPlayers?.(Object.keys(this.#names.key().player ?? {}));
       return {
         shotCount,
         playerCount: this.#names.count('player'),
