@@ -31,6 +31,8 @@ export type CourtReport =
       /** Why the last thing was put aside, or null. */
       readonly reason: string | null;
       readonly handed: boolean;
+      /** Number of the hub's last change that it has taken. */
+      readonly told: number;
     };
 
 const [dataFolder = '', address = '', key = '', seed = '', name = ''] = process.argv.slice(2);
@@ -138,7 +140,15 @@ async function end(): Promise<void> {
     const marks = await Promise.all(recorded.map(({ id }) => keeper.store.hub.remembered(`recording ${id}`)));
     const may = await Promise.all(recorded.map(({ id }) => keeper.store.hub.mayHandRecording(id)));
     const { reason } = await keeper.store.hub.parked();
-    report({ kind: 'state', waiting, parked, reason, handed: marks.every((mark, at) => mark !== null || !may[at]) });
+    const told = await keeper.store.hub.position('told');
+    report({
+      kind: 'state',
+      waiting,
+      parked,
+      reason,
+      told,
+      handed: marks.every((mark, at) => mark !== null || !may[at]),
+    });
     await pause(200);
   }
 }

@@ -47,7 +47,7 @@ const awayEveryMs = 1500;
 const awayMs = 300;
 /** What is older than this at a connection's beginning was caught up with. */
 const settleMs = 500;
-const finishMs = 20_000;
+const finishMs = 120_000;
 
 class LoadClient {
   readonly kind: ClientKind;

@@ -7,6 +7,8 @@ import type { PostgresCluster } from './postgres-cluster.ts';
 
 /** One more, and a piece that was hit each time would rightly be put aside. */
 const mostKills = 2;
+/** After this a piece of a killed worker is another's; a worker that is only slow renews it in time. */
+const leaseS = '10';
 
 /**
  * Has everything gone through again by two workers, of which one is killed in the midst of its work, as often as there is work left, while
@@ -20,19 +22,24 @@ export async function workWithKills(
 ) {
   await askForReanalysis(store, { role: 'host', name: 'proof' }, { again: false });
   const script = new URL('./work-process.ts', import.meta.url);
-  const start = (index: number) => forked(script, [`${address}?connections=3`, `worker ${index}`, '1', '3']);
-  const workers: ChildProcess[] = [start(0), start(1)];
+  const start = (index: number, ...held: 'held'[]) =>
+    forked(script, [`${address}?connections=3`, `worker ${index}`, '1', leaseS, ...held]);
+  // The first one is alone and stays at its first piece of work until it is killed, so that there is one to be taken over on a machine
+  // however fast.
+  const workers: ChildProcess[] = [start(0, 'held')];
   let kills = 0;
   let crashes = 0;
   try {
     for (;;) {
       const jobs = await store.jobs.list(100).catch(() => []);
       const midway = jobs.find(
-        ({ state, share, worker }) => state === 'running' && share > 0.1 && worker === `worker ${kills}`,
+        ({ state, share, worker }) =>
+          state === 'running' && (kills === 0 || share > 0.1) && worker === `worker ${kills}`,
       );
       if (midway && kills < mostKills) {
         workers[kills]?.kill('SIGKILL');
         kills += 1;
+        if (kills === 1) workers.push(start(1));
         workers.push(start(workers.length));
         say(`worker ${kills - 1} is killed at ${Math.round(100 * midway.share)} % of a recording`);
         if (crashes === 0) {

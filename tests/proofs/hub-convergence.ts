@@ -108,9 +108,17 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
         return link.sendAgain([...link.held, ...link.held].sort(() => random.between(-1, 1)));
       }),
     );
-    await until(() => courts.every(({ state }) => state?.waiting === 0));
-    // What the repeated requests may have changed on a court would be told by now.
-    await pause(2000);
+    // The courts have handed over everything, and have heard everything that the hub has for them.
+    await until(async () => {
+      const left = await Promise.all(
+        courts.map(async ({ state }) => {
+          if (state === null) return 1;
+          const { upTo } = await store.hub.forCourt(state.told, 1);
+          return state.waiting + (upTo - state.told);
+        }),
+      );
+      return left.every((count) => count === 0);
+    });
     const changes = await store.hub.latestChanges(5000);
     const lastSeq = changes.findLast(({ entity }) => entity === 'shot')?.seq ?? 0;
     await until(() => pages.every(({ lastSeq: seen }) => seen >= lastSeq));

@@ -27,7 +27,7 @@ const everyS = 4;
 const rampWholeS = 30;
 const players = 20;
 /** After the last shot a page has so long to be told the rest, s. */
-const patienceS = 60;
+const patienceS = 240;
 
 /**
  * A thousand courts hand over a shot every four seconds each to two processes of a hub; a coach's page at each is told of all of them. What
