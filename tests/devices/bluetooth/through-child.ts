@@ -1,6 +1,7 @@
 import { ChildRadio, type ChildRadioOptions } from '../../../src/devices/bluetooth/child-radio.ts';
 import { ownProtocolKind } from '../../../src/devices/own-protocol-kind.ts';
 import { RadioSensors } from '../../../src/devices/radio-sensors.ts';
+import type { RadioSensorsTimes } from '../../../src/devices/radio-sensors-records.ts';
 import { systemClock } from '../../../src/devices/system-clock.ts';
 import { plainStream } from '../../protocol/made-frames.ts';
 import { type RadioServer, serveRadio } from '../../tools/virtual-radio/radio-server.ts';
@@ -28,11 +29,21 @@ export interface ChildAirOptions extends Partial<ChildRadioOptions> {
   readonly aclBytes?: number;
   /** Sensors that stream a made stream in real time; else they send what the test sends. */
   readonly streaming?: boolean;
+  /** How long a sensor may be silent. */
+  readonly sensorTimes?: Partial<RadioSensorsTimes>;
 }
 
 /** A provider whose radio lives in a child process, in an air that this process keeps up. */
 export async function childAir(options: ChildAirOptions): Promise<ChildAir> {
-  const { sensors: made, delivery = 'one', error = '', aclBytes = 251, streaming = true, ...radioOptions } = options;
+  const {
+    sensors: made,
+    delivery = 'one',
+    error = '',
+    aclBytes = 251,
+    streaming = true,
+    sensorTimes,
+    ...radioOptions
+  } = options;
   const controller = new VirtualController({ aclBytes });
   const sensors = made.map((option) => new VirtualSensor(option));
   if (streaming) for (const sensor of sensors) sensor.streamInRealTime({ ...plainStream, rows: 5 }, 500);
@@ -47,7 +58,10 @@ export async function childAir(options: ChildAirOptions): Promise<ChildAir> {
     execArgv: server.execArgv,
     ...radioOptions,
   });
-  const provider = new RadioSensors({ kind: 'bluetooth', radio, clock: systemClock, kinds: [ownProtocolKind] });
+  const provider = new RadioSensors({
+    ...{ kind: 'bluetooth', radio, clock: systemClock, kinds: [ownProtocolKind] },
+    ...(sensorTimes && { times: sensorTimes }),
+  });
   const seen = watch(provider);
   return {
     ...{ controller, sensors, server, radio, provider, seen, warnings },

@@ -26,7 +26,7 @@ export function watch(provider: SensorProvider): Watched {
   return {
     ...{ states, providerStates, information, packets },
     of: (sensorId) => states.filter((event) => event.sensorId === sensorId).map(({ state }) => state),
-    async until(what, holds, withinMs = 20_000) {
+    async until(what, holds, withinMs = 240_000) {
       const endMs = performance.now() + withinMs;
       while (!holds()) {
         if (performance.now() > endMs) {
