@@ -126,7 +126,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   };
   const uploader = options.hub
     ? new CourtUploader({
-        ...{ store, hub: options.hub, recordingsFolder: kept.recordingsFolder, logger },
+        ...{ store, hub: options.hub, recordingsFolder: kept.recordingsFolder, logger, calibrations },
         erase: (playerId) => eraseOutsidePractice(kept, options.dataFolder, playerId),
       })
     : null;

@@ -59,6 +59,11 @@ export class JsonSensorCalibrations implements SensorCalibrationStore {
     }
   }
 
+  /** @returns those of all sensors. @throws SeamwiseError `calibration-file` when the file cannot be read. */
+  all(): Promise<readonly SensorCalibration[]> {
+    return this.#read();
+  }
+
   /** @throws SeamwiseError `calibration-file` when the file cannot be read. */
   async of(sensorId: string): Promise<readonly SensorCalibration[]> {
     const own = (await this.#read()).filter((calibration) => calibration.sensorId === sensorId);
@@ -98,7 +103,8 @@ export class JsonSensorCalibrations implements SensorCalibrationStore {
   }
 }
 
-function isCalibration(value: unknown): value is SensorCalibration {
+/** @returns whether it has the form of a calibration. */
+export function isCalibration(value: unknown): value is SensorCalibration {
   if (typeof value !== 'object' || value === null) return false;
   const { sensorId, madeAtS, accelBiasMps2, accelScale, gyro } = value as Partial<SensorCalibration>;
   const isThree = (each: unknown) => Array.isArray(each) && each.length === 3 && each.every(Number.isFinite);

@@ -4,6 +4,7 @@
  */
 import { randomBytes } from 'node:crypto';
 import { setTimeout as pause } from 'node:timers/promises';
+import { drillLibrary } from '../../src/coaching/drills.ts';
 import { systemClock } from '../../src/devices/system-clock.ts';
 import { silentLogger } from '../../src/foundation/logger.ts';
 import { CourtUploader } from '../../src/server/hub/court-uploader.ts';
@@ -12,6 +13,7 @@ import { erasePlayerFrom } from '../../src/server/practice/erase-player.ts';
 import { PracticeKeeper } from '../../src/server/practice/practice-keeper.ts';
 import { ShotLog } from '../../src/server/shot-log.ts';
 import type { Actor } from '../../src/sessions/database/store-context.ts';
+import { JsonSensorCalibrations } from '../../src/sessions/sensor-calibrations.ts';
 import { analysisVersion, defaultBallSettings } from '../../src/shots/shot.ts';
 import { Random } from '../../src/simulate/random.ts';
 import { madeShot } from '../server/made-shots.ts';
@@ -49,7 +51,7 @@ const report = (message: CourtReport): void => void process.send?.(message);
 function upload(): CourtUploader {
   return new CourtUploader({
     ...{ store: keeper.store, hub: { address, key }, recordingsFolder: keeper.recordingsFolder, logger: silentLogger },
-    ...{ idleMs: 100, retryMs: 100 },
+    ...{ idleMs: 100, retryMs: 100, calibrations: new JsonSensorCalibrations(dataFolder) },
     erase: async (playerId) => {
       await erasePlayerFrom(keeper.store, dataFolder, playerId);
       return true;
@@ -119,10 +121,74 @@ async function changeSomething(): Promise<void> {
   }
 }
 
+const measures = ['dipDepthM', 'pauseS', 'releaseS'] as const;
+const studyDesign = (playerIds: readonly string[]) => ({
+  ...{ levels: ['hop', 'step'], labels: [], playerIds, shotsASet: 5, order: playerIds.map(() => [0, 1, 1, 0]) },
+  ...{ margins: {}, measures: ['dipDepthM'] },
+});
+const calibrations = new JsonSensorCalibrations(dataFolder);
+
+/** What a coach plans and notes, of players of this court and of others. */
+async function coachSomething(): Promise<void> {
+  const everybody = (await store.players.list()).map(({ id }) => id);
+  const [playerId, other] = [pick(everybody), pick(agreed)];
+  const session = keeper.sessionId;
+  const place = { spot: '', distanceM: null };
+  const drawn = Math.floor(random.between(0, 10));
+  if (drawn < 2) {
+    const low = random.between(0, 1);
+    const words = low < 0.3 ? null : { target: null, low, high: null };
+    await store.coaching.setTarget(coach, playerId, pick(measures), words);
+  } else if (drawn === 2) {
+    const words = { shots: Math.floor(random.between(0, 90)), minutes: 20 };
+    await store.coaching.setLoad(coach, playerId, pick(['2026-11-20', '2026-11-21']), words);
+  } else if (drawn === 3) {
+    const drills = await store.coaching.drills();
+    if (drills.length < 3) await store.coaching.addDrill(coach, { ...drillLibrary[0]!, title: `drill ${shotCount}` });
+    else await store.coaching.changeDrill(coach, pick(drills).id, { retired: random.between(0, 1) < 0.5 });
+  } else if (drawn === 4) {
+    await store.prescriptions.add(coach, {
+      ...{ playerId, fault: 'late-dip', drill: drillLibrary[0]!, measure: 'dipDepthM', faultSide: 1 as const },
+      ...{ smallestChange: 0.02, namedS: systemClock.nowS(), retentionDueS: null, notes: `of ${name}` },
+    });
+  } else if (drawn === 5 && session !== null) {
+    const prescriptions = await store.prescriptions.of(playerId);
+    if (prescriptions.length === 0) return;
+    const { id } = pick(prescriptions);
+    await store.prescriptions.startBlock(coach, id, session, { role: pick(['baseline', 'drill'] as const), ...place });
+    if (random.between(0, 1) < 0.3) await store.prescriptions.change(coach, id, { notes: `changed by ${name}` });
+  } else if (drawn === 6) {
+    const words = { name: `study ${shotCount}`, factor: 'footwork', blinded: false, seed: 's' };
+    await store.studies.add(coach, words, studyDesign([...new Set([playerId, other])]));
+  } else if (drawn === 7 && session !== null) {
+    const studies = await store.studies.list();
+    if (studies.length > 0) await store.studies.startSet(coach, pick(studies).id, session, { row: 0, ...place });
+  } else if (drawn === 8 && session !== null) {
+    const id = await store.rotations.start(coach, session, {
+      playerIds: [...new Set([other, playerId])],
+      shotsEach: 2,
+    });
+    if (random.between(0, 1) < 0.5) await store.rotations.change(coach, id, { ended: true });
+  } else if (session !== null) {
+    const sets = (await store.sessions.sets(session)).map(({ id }) => id);
+    if (sets.length > 0) await store.coaching.setBestSets(coach, playerId, [pick(sets), pick(sets)]);
+    await calibrations.add({
+      ...{ sensorId, madeAtS: systemClock.nowS(), accelBiasMps2: [random.between(0, 1), 0, 0], accelScale: [1, 1, 1] },
+      ...{ accelBiasStandardErrorMps2: [0, 0, 0], accelScaleStandardError: [0, 0, 0], accelCheckErrorsMps2: [] },
+      gyro: null,
+    });
+  }
+  if (drawn > 3 && random.between(0, 1) < 0.15) {
+    const [last] = await store.edits.latest(1);
+    if (last && !last.isUndone) await store.edits.undo(coach, last.groupId);
+  }
+}
+
 async function shoot(count: number, pauseMs: number): Promise<void> {
   for (let k = 0; k < count; k++) {
     await shootOne();
     if (k % 2 === 1) await changeSomething().catch(() => {});
+    if (k % 3 === 1) await coachSomething().catch(() => {});
     report({ kind: 'shot' });
     await pause(pauseMs * random.between(0.5, 1.5));
   }

@@ -6,6 +6,7 @@ import os from 'node:os';
 import path from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import WebSocket from 'ws';
+import { drillLibrary } from '../../src/coaching/drills.ts';
 import { systemClock } from '../../src/devices/system-clock.ts';
 import { databaseFile, recordingsFolder } from '../../src/server/practice/practice-keeper.ts';
 import type { LiveDocument } from '../../src/server/wire/live-document.ts';
@@ -130,6 +131,8 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
       missing: 0,
       different: 0,
       extra: 0,
+      told: 0,
+      notTold: 0,
       withheld: 0,
       recordings: 0,
       wrongRecordings: 0,
@@ -176,6 +179,15 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
             `${court.name}: ${name}: hub ${JSON.stringify(sorted(other))}, court ${JSON.stringify(sorted(expected))}`,
           );
       }
+      // The fifth court has stopped before the others were told everything.
+      for (const [name, row] of court.name === fifth.name ? [] : hubRows) {
+        if (!heldByAll.test(name)) continue;
+        found.told += 1;
+        const here = rows.get(name);
+        if (here !== undefined && JSON.stringify(sorted(here)) === JSON.stringify(sorted(row))) continue;
+        found.notTold += 1;
+        if (found.notTold < 4) say(`${court.name}: ${name}: hub ${JSON.stringify(row)}, court ${JSON.stringify(here)}`);
+      }
       for (const session of await courtStore.sessions.withRecordings()) {
         if (!(await courtStore.hub.mayHandRecording(session.id))) continue;
         found.recordings += 1;
@@ -212,6 +224,8 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
       shotsOnHub: shotRows.length,
       rowsCompared: found.rows,
       rowsWithheld: found.withheld,
+      rowsOfCoachingOnTheHub: [...hubRows.keys()].filter((name) => coachingRow.test(name)).length,
+      rowsComparedOnCourtsToo: found.told,
       recordingsCompared: found.recordings,
       reasonsPutAside: courts.flatMap(({ state }) => state?.reason ?? []),
       recordingsGoneThrough: worked.done,
@@ -246,6 +260,8 @@ export async function prove({ seed, scale, say }: ProofContext): Promise<ProofFi
         goal('rows of courts that the hub lacks', found.missing, { atMost: 0 }),
         goal('rows that differ in a field', found.different, { atMost: 0 }),
         goal('rows on the hub that no court has handed over', found.extra, { atMost: 0 }),
+        goal('rows compared of what every court is told', found.told, { atLeast: courts.length }),
+        goal('rows of it that a court lacks, or has otherwise', found.notTold, { atMost: 0 }),
         goal('shots that the hub has twice', toldTwice, { atMost: 0 }),
         goal('shots on the hub', toldShots.length, { atLeast: courts.length * count * 0.4 }),
         goal('recordings that differ', found.wrongRecordings, { atMost: 0 }),
@@ -349,8 +365,9 @@ class Page {
   }
 }
 
-/** A coach at the hub who says what became of shots, now and then. @returns ends it; gives how many. */
+/** A coach at the hub who says what became of shots, and sets bands and drills for players of all courts, now and then. @returns ends it; gives how many. */
 function tagOnHub(store: ClubStore, random: Random): () => Promise<number> {
+  const coach = { role: 'coach', name: 'Coach at the hub' } as const;
   let isOver = false;
   let count = 0;
   const work = (async () => {
@@ -361,7 +378,20 @@ function tagOnHub(store: ClubStore, random: Random): () => Promise<number> {
         const shot = shots[Math.floor(random.between(0, shots.length))];
         if (!shot) continue;
         const outcome = random.between(0, 1) < 0.5 ? ('make' as const) : ('miss' as const);
-        await store.shots.tag({ role: 'coach', name: 'Coach at the hub' }, [shot.id], { outcome });
+        await store.shots.tag(coach, [shot.id], { outcome });
+        count += 1;
+        const players = await store.players.list();
+        const player = players[Math.floor(random.between(0, players.length))];
+        if (!player) continue;
+        const low = random.between(0, 1);
+        const words = low < 0.3 ? null : { target: null, low, high: null };
+        await store.coaching.setTarget(coach, player.id, low < 0.6 ? 'dipDepthM' : 'pauseS', words);
+        count += 1;
+        if (low < 0.8) continue;
+        await store.prescriptions.add(coach, {
+          ...{ playerId: player.id, fault: 'late-dip', drill: drillLibrary[0]!, measure: 'dipDepthM', faultSide: 1 },
+          ...{ smallestChange: 0.02, namedS: systemClock.nowS(), retentionDueS: null, notes: 'of the hub' },
+        });
         count += 1;
       } catch {
         // PostgreSQL is away, or the shot was taken back.
@@ -375,12 +405,19 @@ function tagOnHub(store: ClubStore, random: Random): () => Promise<number> {
   };
 }
 
+const coachingRow =
+  /^(player_target|best_set|own_drill|prescription|proof_block|load_entry|study|study_set|rotation|rotation_player|sensor_calibration) /;
+/** What a hub tells its courts whole: there it is as on the hub, for every player that the hub knows. */
+const heldByAll = /^(player_target|own_drill|prescription|load_entry|study|sensor_calibration) /;
+
 /** @returns rows of those who did not agree, which the hub must not have. */
 async function withheldRows(store: ClubStore): Promise<ReadonlySet<string>> {
   const names = new Set<string>();
+  const silent = new Set<string>();
   for (const { id } of await store.players.list()) {
     const consents = await store.players.consents(id);
     if (consents.some(({ scope, withdrawn_s }) => scope === 'upload' && withdrawn_s === null)) continue;
+    silent.add(id);
     names.add(`player ${id}`);
     for (const consent of consents) names.add(`consent ${consent.id}`);
     for (const session of await store.sessions.list({ limit: 1000 })) {
@@ -389,10 +426,26 @@ async function withheldRows(store: ClubStore): Promise<ReadonlySet<string>> {
     }
     for (const shot of await store.shots.all({ playerId: id })) names.add(`shot ${shot.id}`);
   }
-  for (const [name, row] of await rowsOf(store)) {
-    if (names.has(`shot ${row.shot_id}`) || names.has(`shot_set ${row.set_id}`)) {
-      if (!name.startsWith('shot ')) names.add(name);
-    }
+  const rows = await rowsOf(store);
+  for (const [name, row] of rows) {
+    // What several players are in is held back for each of them.
+    if (name.startsWith('rotation_player ') && silent.has(String(row.player_id)))
+      names.add(`rotation ${row.rotation_id}`);
+    const isOfOne =
+      /^(player_target|best_set|prescription|load_entry) /.test(name) && silent.has(String(row.player_id));
+    const isOfSeveral = name.startsWith('study ') && [...silent].some((id) => String(row.design).includes(id));
+    if (isOfOne || isOfSeveral) names.add(name);
+  }
+  const hangsOn = {
+    shot: 'shot_id',
+    shot_set: 'set_id',
+    prescription: 'prescription_id',
+    study: 'study_id',
+    rotation: 'rotation_id',
+  };
+  for (const [name, row] of rows) {
+    if (name.startsWith('shot ')) continue;
+    if (Object.entries(hangsOn).some(([table, column]) => names.has(`${table} ${row[column]}`))) names.add(name);
   }
   return names;
 }

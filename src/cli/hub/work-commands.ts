@@ -47,14 +47,15 @@ export function addWorkCommands(hub: Command, surroundings: Surroundings): void 
       await withHub(surroundings, words, async (store) => {
         const { HubWorker } = await import('../../server/hub/work/hub-worker.ts');
         const { sensorSetup } = await import('../../server/analysis/sensor-setups.ts');
+        const { bothCalibrations } = await import('../../server/hub/share-calibrations.ts');
         let parked = 0;
         const worker = new HubWorker({
           ...{ store, logger, threadCount: words.threads, version: readVersion() },
           untilDone: words.untilDone === true,
-          // Calibrations lie beside the program, as with a court's own.
           setupOf: (sensorId) =>
             sensorSetup(sensorId, {
-              calibrations: new JsonSensorCalibrations(dataFolder),
+              // Those that courts handed over, and any that lie beside the program.
+              calibrations: bothCalibrations(new JsonSensorCalibrations(dataFolder), store.calibrations),
               references: new JsonWristCalibrationStore(path.join(dataFolder, spinReferenceFile)),
               players: store.players,
               onTrouble: (_, why) => stderr.write(`warning: sensor ${sensorId}: ${why}\n`),

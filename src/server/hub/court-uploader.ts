@@ -2,15 +2,19 @@ import type { Logger } from '../../foundation/logger.ts';
 import type { ClubStore } from '../../sessions/database/club-store.ts';
 import type { HandedDocument } from '../../sessions/hub/handed-tables.ts';
 import { hubItself } from '../../sessions/hub/hub-records.ts';
+import type { JsonSensorCalibrations } from '../../sessions/sensor-calibrations.ts';
 import { faultOf } from '../wire/hub-document.ts';
 import { handRecordingsOver } from './hand-recordings-over.ts';
 import { type HubAccess, HubClient, HubRefusalError } from './hub-client.ts';
+import { shareCalibrations } from './share-calibrations.ts';
 
 export interface CourtUploaderOptions {
   readonly store: ClubStore;
   readonly hub: HubAccess;
   readonly recordingsFolder: string;
   readonly logger: Logger;
+  /** Calibrations of this court's sensors; without, none are handed over. */
+  readonly calibrations?: JsonSensorCalibrations;
   /** Deletes a player who was erased elsewhere, files and rows. @returns false where it has to wait. */
   readonly erase: (playerId: string) => Promise<boolean>;
   /** Between two looks where nobody said that there is something, ms; default 2000. */
@@ -50,6 +54,7 @@ export class CourtUploader {
   #isAwake = false;
   #isClosed = false;
   #failures = 0;
+  #calibrationFault: string | null = null;
   #state: Pick<HandOverState, 'state' | 'detail'> = { state: 'working', detail: null };
 
   constructor(options: CourtUploaderOptions) {
@@ -85,8 +90,10 @@ export class CourtUploader {
       let pauseMs = idleMs;
       this.#isAwake = false;
       try {
+        await this.#shareCalibrations();
         while (!this.#isClosed && (await this.#handOver())) {}
         while (!this.#isClosed && (await this.#take())) {}
+        await this.#shareCalibrations();
         const { store, recordingsFolder } = this.#options;
         if (!this.#isClosed) await handRecordingsOver(store, this.#client, recordingsFolder, logger);
         if (this.#failures > 0) logger.info({}, 'the hub takes what this court hands over again');
@@ -104,6 +111,20 @@ export class CourtUploader {
         pauseMs = Math.min(mostRetryMs, retryMs * 2 ** Math.min(10, this.#failures - 1)) * (0.5 + Math.random() / 2);
       }
       await this.#pause(pauseMs, this.#failures > 0);
+    }
+  }
+
+  /** A file of calibrations that cannot be read or written holds up nothing else. */
+  async #shareCalibrations(): Promise<void> {
+    const { store, calibrations, logger } = this.#options;
+    if (calibrations === undefined || this.#isClosed) return;
+    try {
+      await shareCalibrations(store, calibrations);
+      this.#calibrationFault = null;
+    } catch (error) {
+      const why = error instanceof Error ? error.message : String(error);
+      if (this.#calibrationFault !== why) logger.error({ why }, 'calibrations of sensors are not shared with the hub');
+      this.#calibrationFault = why;
     }
   }
 

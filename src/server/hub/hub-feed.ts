@@ -150,9 +150,10 @@ export class HubFeed {
       const table = await store.hub.editedTable(entity_id);
       const topic = table === null ? undefined : topics[table as EditedTable];
       // What is handed over has a change of its own.
-      return topic === 'coaching' || topic === 'round' || topic === 'club' ? change(topic, null) : null;
+      return topic === 'club' ? change(topic, null) : null;
     }
     if (entity === 'player_notice') return change('player', null);
+    if (entity === 'sensor_calibration') return null;
     return change(topics[entity], entity === 'session' ? entity_id : await store.hub.sessionOf(entity, entity_id));
   }
 

@@ -74,7 +74,8 @@ export function addHubRoutes(server: FastifyInstance, options: PracticeRouteOpti
     {
       config: court,
       schema: {
-        summary: 'what a court has to know of the others: players, what people changed, and what became of players',
+        summary:
+          'what a court has to know of the others: players, coaching, calibrations, what people changed, and what became of players',
         querystring: Type.Object(
           {
             after: Type.Integer({ minimum: 0, maximum: Number.MAX_SAFE_INTEGER }),

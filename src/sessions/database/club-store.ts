@@ -16,6 +16,7 @@ import { PlayerRecords } from './player-records.ts';
 import { PrescriptionRecords } from './prescription-records.ts';
 import { type RecordedTraces, recordedTraces } from './recorded-traces.ts';
 import { RotationRecords } from './rotation-records.ts';
+import { SensorCalibrationRecords } from './sensor-calibration-records.ts';
 import { SessionRecords } from './session-records.ts';
 import { ShotRecords } from './shot-records.ts';
 import { openSqliteEngine } from './sqlite-engine.ts';
@@ -58,6 +59,7 @@ export class ClubStore {
   readonly coaching: CoachingRecords;
   readonly prescriptions: PrescriptionRecords;
   readonly studies: StudyRecords;
+  readonly calibrations: SensorCalibrationRecords;
   readonly hub: HubRecords;
   readonly courts: CourtKeys;
   readonly handedRecordings: HandedRecordings;
@@ -83,6 +85,7 @@ export class ClubStore {
     this.coaching = new CoachingRecords(context, this.edits, this.players);
     this.prescriptions = new PrescriptionRecords(context, this.edits, this.players);
     this.studies = new StudyRecords(context, this.edits, this.players);
+    this.calibrations = new SensorCalibrationRecords(context);
     this.hub = new HubRecords(context, this.edits);
     this.courts = new CourtKeys(context);
     this.handedRecordings = new HandedRecordings(context);

@@ -3,6 +3,7 @@ import type { Drill } from '../../coaching/drills.ts';
 import { SeamwiseError } from '../../foundation/errors.ts';
 import type { LoadEntryTable, PlayerTargetTable } from './coaching-tables.ts';
 import type { EditLog } from './edit-log.ts';
+import { keyedId } from './keyed-id.ts';
 import { newId } from './new-id.ts';
 import type { PlayerRecords } from './player-records.ts';
 import {
@@ -70,7 +71,7 @@ export class CoachingRecords {
         if (known) await batch.remove('player_target', known.id);
       } else if (known) await batch.change('player_target', known.id, row);
       else {
-        const id = newId(this.#context.nowS());
+        const id = keyedId('player_target', playerId, name);
         await batch.insert('player_target', {
           ...{ id, club_id: this.#context.clubId, player_id: playerId, measure: name },
           ...row,
@@ -83,7 +84,7 @@ export class CoachingRecords {
   async bestSets(playerId: string): Promise<string[]> {
     const { db, clubId } = this.#context;
     const rows = db.selectFrom('best_set').select('set_id').where('player_id', '=', playerId);
-    return (await rows.where('club_id', '=', clubId).orderBy('id').execute()).map(({ set_id }) => set_id);
+    return (await rows.where('club_id', '=', clubId).orderBy('set_id').execute()).map(({ set_id }) => set_id);
   }
 
   /** @returns sets with shots of the player, newest first, with how many and what was counted of them. */
@@ -109,7 +110,7 @@ export class CoachingRecords {
 
   /** Says which sets were the player's best, in place of those that were. @throws SeamwiseError `store-missing`. */
   async setBestSets(actor: Actor, playerId: string, setIds: readonly string[]): Promise<void> {
-    const { db, clubId, nowS } = this.#context;
+    const { db, clubId } = this.#context;
     const { pseudonym } = await this.#players.get(playerId);
     const wanted = [...new Set(setIds)];
     for (const setId of wanted) {
@@ -122,7 +123,8 @@ export class CoachingRecords {
       for (const row of before) if (!wanted.includes(row.set_id)) await batch.remove('best_set', row.id);
       for (const setId of wanted) {
         if (before.some(({ set_id }) => set_id === setId)) continue;
-        const row = { id: newId(nowS()), club_id: clubId, player_id: playerId, set_id: setId };
+        const id = keyedId('best_set', playerId, setId);
+        const row = { id, club_id: clubId, player_id: playerId, set_id: setId };
         await batch.insert('best_set', row);
       }
     });
@@ -179,7 +181,7 @@ export class CoachingRecords {
     date: string,
     words: { readonly shots: number; readonly minutes: number } | null,
   ): Promise<void> {
-    const { clubId, nowS } = this.#context;
+    const { clubId } = this.#context;
     const { pseudonym } = await this.#players.get(playerId);
     requireDate(date);
     const row = words && {
@@ -191,7 +193,10 @@ export class CoachingRecords {
       if (row === null) {
         if (known) await batch.remove('load_entry', known.id);
       } else if (known) await batch.change('load_entry', known.id, row);
-      else await batch.insert('load_entry', { id: newId(nowS()), club_id: clubId, player_id: playerId, date, ...row });
+      else {
+        const id = keyedId('load_entry', playerId, date);
+        await batch.insert('load_entry', { id, club_id: clubId, player_id: playerId, date, ...row });
+      }
     });
   }
 }

@@ -10,8 +10,25 @@ export const handedEntities = [
   'mark',
   'edit',
   'player_notice',
+  'player_target',
+  'best_set',
+  'own_drill',
+  'prescription',
+  'proof_block',
+  'load_entry',
+  'study',
+  'study_set',
+  'rotation',
+  'rotation_player',
+  'sensor_calibration',
 ] as const;
 export type HandedEntity = (typeof handedEntities)[number];
+
+/** What a hub tells its courts of itself. Of the rest they hear by what people changed in it: shots and sets stay on the court where they were shot. */
+export const handedToCourts: readonly HandedEntity[] = [
+  ...(['player', 'edit', 'player_notice', 'player_target', 'best_set', 'own_drill', 'prescription'] as const),
+  ...(['proof_block', 'load_entry', 'study', 'study_set', 'sensor_calibration'] as const),
+];
 
 export const noticeKinds = ['withheld', 'joined', 'erased'] as const;
 
@@ -92,7 +109,18 @@ export interface HubRecordingPieceTable {
   content: Uint8Array;
 }
 
+/** A calibration of a sensor as a court made it. Another one of the same sensor stands beside it; the newest that makes sense is used. */
+export interface SensorCalibrationTable {
+  id: string;
+  club_id: string;
+  sensor_id: string;
+  made_s: number;
+  /** As JSON, in the form of the file of calibrations. */
+  document: string;
+}
+
 export interface HubTables {
+  sensor_calibration: SensorCalibrationTable;
   change_log: ChangeLogTable;
   player_notice: PlayerNoticeTable;
   hub_court: HubCourtTable;

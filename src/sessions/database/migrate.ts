@@ -11,6 +11,7 @@ import { shotsByMonth } from './migrations/008-shots-by-month.ts';
 import { changeLog } from './migrations/009-change-log.ts';
 import { jobs } from './migrations/010-jobs.ts';
 import { playersOfExports } from './migrations/011-players-of-exports.ts';
+import { handedCoaching } from './migrations/012-handed-coaching.ts';
 import type { StoreEngine } from './store-engine.ts';
 import type { Tables } from './tables.ts';
 
@@ -29,6 +30,7 @@ const everySteps: Readonly<Record<string, Migration>> = {
   '009-change-log': changeLog,
   '010-jobs': jobs,
   '011-players-of-exports': playersOfExports,
+  '012-handed-coaching': handedCoaching,
 };
 
 /** Steps that one engine alone takes. */

@@ -67,6 +67,29 @@ export const handedColumns = {
     ...{ row_id: 'text', before_row: 'text?', after_row: 'text?', group_id: 'text', undone_by: 'text?' },
   },
   player_notice: { id: 'text', kind: 'text', at_s: 'number', into_player_id: 'text?' },
+  player_target: {
+    ...{ id: 'text', player_id: 'text', measure: 'text', target: 'number?', low: 'number?', high: 'number?' },
+  },
+  best_set: { id: 'text', player_id: 'text', set_id: 'text' },
+  own_drill: { id: 'text', document: 'text', made_s: 'number', retired_s: 'number?' },
+  prescription: {
+    ...{ id: 'text', player_id: 'text', fault: 'text', drill: 'text', measure: 'text', fault_side: 'number' },
+    ...{ smallest_change: 'number', made_s: 'number', named_s: 'number', retention_due_s: 'number?' },
+    ...{ ended_s: 'number?', notes: 'text' },
+  },
+  proof_block: { id: 'text', prescription_id: 'text', set_id: 'text', role: 'text' },
+  load_entry: { id: 'text', player_id: 'text', date: 'text', shots: 'number', minutes: 'number' },
+  study: {
+    ...{ id: 'text', name: 'text', factor: 'text', design: 'text', seed: 'text', blinded: 'number' },
+    ...{ made_s: 'number', closed_s: 'number?' },
+  },
+  study_set: { id: 'text', study_id: 'text', set_id: 'text', row_index: 'number', place: 'number' },
+  rotation: {
+    ...{ id: 'text', session_id: 'text', sensor_id: 'text?', shots_each: 'number', turn: 'number' },
+    ...{ shots_in_turn: 'number', started_s: 'number', ended_s: 'number?' },
+  },
+  rotation_player: { id: 'text', rotation_id: 'text', place: 'number', player_id: 'text' },
+  sensor_calibration: { id: 'text', sensor_id: 'text', made_s: 'number', document: 'text' },
 } as const satisfies Readonly<Record<string, Readonly<Record<string, ColumnKind>>>>;
 
 export type HandedTable = keyof typeof handedColumns;
@@ -88,6 +111,14 @@ export const handedNeeds: Readonly<Partial<Record<HandedTable, Readonly<Record<s
   set_factor: { set_id: 'shot_set' },
   time_correction: { shot_id: 'shot' },
   consent: { player_id: 'player' },
+  player_target: { player_id: 'player' },
+  best_set: { player_id: 'player', set_id: 'shot_set' },
+  prescription: { player_id: 'player' },
+  proof_block: { prescription_id: 'prescription', set_id: 'shot_set' },
+  load_entry: { player_id: 'player' },
+  study_set: { study_id: 'study', set_id: 'shot_set' },
+  rotation: { session_id: 'session', sensor_id: 'sensor' },
+  rotation_player: { rotation_id: 'rotation', player_id: 'player' },
 };
 
 /** @returns the row with the columns that are handed over, and no others. */

@@ -7,9 +7,10 @@ import { newId } from '../database/new-id.ts';
 import { type Actor, missing, type StoreContext } from '../database/store-context.ts';
 import type { outcomes } from '../database/tables.ts';
 import type { HandedDocument, HandedTable } from './handed-tables.ts';
+import { joinPlayers } from './join-players.ts';
 import { playerMark } from './player-mark.ts';
 import { agreedToUpload, type ChangePlace, changedAfter, needsOf, readDocument } from './read-documents.ts';
-import { joinPlayers, type TakenDocument, takeDocument } from './take-document.ts';
+import { type TakenDocument, takeDocument } from './take-document.ts';
 import { type CourtDocuments, takeNewThings } from './take-new-things.ts';
 import { rowOf, type Taking } from './taken-rows.ts';
 import { ToldToCourts } from './told-to-courts.ts';
@@ -265,7 +266,7 @@ export class HubRecords {
 
   /** @returns the session that a thing is of, or null. */
   async sessionOf(entity: HandedEntity, id: string): Promise<string | null> {
-    if (entity !== 'shot' && entity !== 'shot_set' && entity !== 'mark') return null;
+    if (entity !== 'shot' && entity !== 'shot_set' && entity !== 'mark' && entity !== 'rotation') return null;
     const { db, clubId } = this.#context;
     const rows = db
       .selectFrom(entity as 'shot')
@@ -388,5 +389,6 @@ function touchedBy({ entity, id, row }: HandedDocument): { table: EditedTable; i
     return row === null ? null : { table: row.table_name as EditedTable, id: String(row.row_id) };
   }
   if (entity === 'player_notice') return { table: 'player', id: '' };
+  if (entity === 'sensor_calibration') return null;
   return { table: entity, id };
 }

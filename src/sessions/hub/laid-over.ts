@@ -37,6 +37,7 @@ export function lastEdit<Edit extends RowEdit>(edits: readonly Edit[]): Edit | u
   return [...edits].sort(byTime).at(-1);
 }
 
-function byTime(one: RowEdit, other: RowEdit): number {
+/** Order of changes: by time, and of one instant by id. */
+export function byTime(one: RowEdit, other: RowEdit): number {
   return one.at_s - other.at_s || (one.id < other.id ? -1 : one.id > other.id ? 1 : 0);
 }

@@ -9,6 +9,7 @@ import {
   handedParts,
   handedRow,
 } from './handed-tables.ts';
+import { playersOfRow } from './players-of-row.ts';
 
 /** A thing under the number of its last change. */
 export type ChangePlace = Pick<ChangeLogTable, 'entity' | 'entity_id' | 'seq'>;
@@ -16,6 +17,8 @@ export type ChangePlace = Pick<ChangeLogTable, 'entity' | 'entity_id' | 'seq'>;
 /** Tables whose changes are told; those of others stay where they were made. */
 const editedTables: ReadonlySet<string> = new Set([
   ...['player', 'consent', 'sensor', 'session', 'shot_set', 'set_factor', 'shot', 'time_correction', 'mark'],
+  ...['player_target', 'best_set', 'own_drill', 'prescription', 'proof_block', 'load_entry', 'study', 'study_set'],
+  ...['rotation', 'rotation_player'],
 ]);
 
 export interface Reading {
@@ -105,19 +108,24 @@ async function told(reading: Reading, entity: HandedEntity, found: HandedRow): P
     return isAgreed(agreed, found.owner_player_id) ? found : { ...found, owner_player_id: null };
   }
   if (!isAgreed(agreed, found.player_id)) return null;
+  if (!(await playersOfRow(reading, entity, found)).every((player) => isAgreed(agreed, player))) return null;
   if (entity !== 'shot' || typeof found.set_id !== 'string') return found;
   const set = await rowOf(reading, 'shot_set', found.set_id);
   return set && isAgreed(agreed, set.player_id) ? found : { ...found, set_id: null };
 }
 
 /** A change that names a player who did not agree is not told, nor one of what is not handed over. */
-function toldEdit({ agreed }: Reading, found: HandedRow): HandedRow | null {
+async function toldEdit(reading: Reading, found: HandedRow): Promise<HandedRow | null> {
+  const { agreed } = reading;
   if (!editedTables.has(String(found.table_name))) return null;
   const rows = [found.before_row, found.after_row].flatMap((text) =>
     typeof text === 'string' ? [JSON.parse(text) as Readonly<Record<string, unknown>>] : [],
   );
-  const players = rows.flatMap(({ player_id, owner_player_id }) => [player_id, owner_player_id]);
+  const players: unknown[] = rows.flatMap(({ player_id, owner_player_id }) => [player_id, owner_player_id]);
   if (found.table_name === 'player') players.push(found.row_id);
+  if (agreed !== null) {
+    for (const row of rows) players.push(...(await playersOfRow(reading, String(found.table_name), row)));
+  }
   if (agreed !== null && !players.every((player) => isAgreed(agreed, player))) return null;
   // A player's own device may be called by the player's name.
   return withoutClub(agreed !== null && found.by_role === 'player' ? { ...found, by_name: '' } : found);

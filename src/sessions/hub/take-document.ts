@@ -8,10 +8,13 @@ import {
   handedRow,
   isSameRow,
 } from './handed-tables.ts';
+import { joinPlayers } from './join-players.ts';
 import { laidOver } from './laid-over.ts';
+import { isPeoples, letPeoplesRowGo, takePeoplesRow } from './peoples-rows.ts';
 import { playerMark } from './player-mark.ts';
 import { agreedToUpload } from './read-documents.ts';
-import { editsOf, isUniqueTaken, takeEdit, withoutLoose } from './take-edit.ts';
+import { editsOf, isUniqueTaken } from './row-edits.ts';
+import { takeEdit, withoutLoose } from './take-edit.ts';
 import { hasRow, insertRow, removeRows, rowOf, type TakenState, type Taking, writeRow } from './taken-rows.ts';
 
 export interface TakenDocument {
@@ -70,6 +73,7 @@ async function lastSeen(
 async function takeRow(taking: Taking, document: HandedDocument, given: HandedRow): Promise<TakenState> {
   const { entity, id, parts } = document;
   const table = entity as HandedTable;
+  if (isPeoples(table)) return takePeoplesRow(taking, table, handedRow(table, given));
   if (entity === 'player' && (await isBarred(taking, document))) return 'barred';
   const base = await asHere(taking, handedRow(table, given));
   if (base === null) return 'barred';
@@ -260,6 +264,10 @@ async function rename(taking: Taking, row: HandedRow, pseudonym: string): Promis
 async function letGo(taking: Taking, document: HandedDocument): Promise<TakenState> {
   const { entity, id, withheldS } = document;
   const { trx, clubId, nowS } = taking;
+  if (isPeoples(entity)) {
+    await letPeoplesRowGo(taking, entity, id);
+    return 'taken';
+  }
   if (entity === 'player') {
     if (withheldS === undefined || !(await hasRow(taking, 'player', id))) return 'taken';
     await erasePlayerRows(trx, id, nowS(), { kind: 'withheld', atS: withheldS });
@@ -274,7 +282,10 @@ async function letGo(taking: Taking, document: HandedDocument): Promise<TakenSta
     const shot = trx.selectFrom('shot').select('id').where('session_id', '=', id).where('club_id', '=', clubId);
     const set = trx.selectFrom('shot_set').select('id').where('session_id', '=', id).where('club_id', '=', clubId);
     if ((await shot.executeTakeFirst()) ?? (await set.executeTakeFirst())) return 'waits';
-    for (const table of ['mark', 'analysis_run'] as const) await removeRows(taking, table, 'session_id', id);
+    const rounds = trx.selectFrom('rotation').select('id').where('session_id', '=', id).where('club_id', '=', clubId);
+    for (const round of await rounds.execute()) await removeRows(taking, 'rotation_player', 'rotation_id', round.id);
+    for (const table of ['mark', 'analysis_run', 'rotation'] as const)
+      await removeRows(taking, table, 'session_id', id);
   }
   if (entity === 'shot') {
     for (const table of ['shot_result', 'time_correction'] as const) await removeRows(taking, table, 'shot_id', id);
@@ -370,31 +381,4 @@ async function takeNotice(taking: Taking, { id, row }: HandedDocument): Promise<
     )
     .execute();
   return 'taken';
-}
-
-/** Everything of one player becomes the other's; the one is no more. */
-export async function joinPlayers(
-  { trx, clubId }: Pick<Taking, 'trx' | 'clubId'>,
-  fromId: string,
-  intoId: string,
-): Promise<void> {
-  for (const table of ['shot', 'shot_set', 'prescription', 'rotation_player'] as const) {
-    await trx
-      .updateTable(table)
-      .set({ player_id: intoId })
-      .where('player_id', '=', fromId)
-      .where('club_id', '=', clubId)
-      .execute();
-  }
-  await trx
-    .updateTable('sensor')
-    .set({ owner_player_id: intoId })
-    .where('owner_player_id', '=', fromId)
-    .where('club_id', '=', clubId)
-    .execute();
-  // Of what there is one of each player, the other's own stands.
-  for (const table of ['player_target', 'load_entry', 'best_set', 'consent'] as const) {
-    await trx.deleteFrom(table).where('player_id', '=', fromId).where('club_id', '=', clubId).execute();
-  }
-  await trx.deleteFrom('player').where('id', '=', fromId).where('club_id', '=', clubId).execute();
 }

@@ -1,26 +1,11 @@
 import { type HandedRow, type HandedTable, handedColumns, handedNeeds, handedRow, isSameRow } from './handed-tables.ts';
-import { laidOver, lastEdit, type RowEdit } from './laid-over.ts';
+import { laidOver, lastEdit } from './laid-over.ts';
+import { designHere, isPeoples, layPeoplesEdits } from './peoples-rows.ts';
+import { editsOf, isUniqueTaken } from './row-edits.ts';
 import { hasRow, insertRow, removeRows, rowOf, type TakenState, type Taking, writeRow } from './taken-rows.ts';
 
 /** Tables whose rows a person adds and takes away one by one. */
 const addedByPeople: ReadonlySet<string> = new Set(['shot_set', 'set_factor', 'time_correction', 'mark', 'consent']);
-/** Of these there is one of each kind: what people set last stands. */
-const oneOfEach: Readonly<Partial<Record<HandedTable, readonly string[]>>> = {
-  set_factor: ['set_id', 'factor'],
-  time_correction: ['shot_id', 'phase'],
-};
-
-/** @returns the changes of a row, oldest first. */
-export async function editsOf({ trx, clubId }: Taking, rowId: string): Promise<RowEdit[]> {
-  return trx
-    .selectFrom('edit')
-    .select(['id', 'at_s', 'before_row', 'after_row'])
-    .where('row_id', '=', rowId)
-    .where('club_id', '=', clubId)
-    .orderBy('at_s')
-    .orderBy('id')
-    .execute();
-}
 
 /** Takes an entry of the log of changes into the log, and lays it over its row where that is here. */
 export async function takeEdit(taking: Taking, given: HandedRow): Promise<TakenState> {
@@ -36,7 +21,8 @@ export async function takeEdit(taking: Taking, given: HandedRow): Promise<TakenS
   await insertRow(taking, 'edit', edit);
   const table = String(edit.table_name);
   if (!(table in handedColumns)) return 'taken';
-  await layOver(taking, table as HandedTable, String(edit.row_id));
+  if (isPeoples(table)) await layPeoplesEdits(taking, table as HandedTable, String(edit.row_id));
+  else await layOver(taking, table as HandedTable, String(edit.row_id));
   return 'taken';
 }
 
@@ -81,37 +67,6 @@ export async function withoutLoose(
   return kept;
 }
 
-/**
- * Of two rows that say different things of the same, made on two courts, the later stands; the other is let go. Both stay in the log.
- *
- * @returns whether the other one stands.
- */
-export async function isUniqueTaken(
-  taking: Taking,
-  table: HandedTable,
-  row: HandedRow,
-  last: RowEdit | undefined,
-): Promise<boolean> {
-  const columns = oneOfEach[table];
-  if (columns === undefined) return false;
-  const { trx, clubId } = taking;
-  let query = trx
-    .selectFrom(table as 'player')
-    .select('id')
-    .where('club_id', '=', clubId)
-    .where('id', '!=', String(row.id));
-  for (const column of columns) query = query.where(column as 'id', '=', String(row[column]));
-  const other = await query.executeTakeFirst();
-  if (!other) return false;
-  const otherLast = lastEdit(await editsOf(taking, other.id));
-  const isLater =
-    last !== undefined &&
-    (otherLast === undefined || last.at_s > otherLast.at_s || (last.at_s === otherLast.at_s && last.id > otherLast.id));
-  if (!isLater) return true;
-  await removeRows(taking, table, 'id', other.id);
-  return false;
-}
-
 /** @returns the entry with club and players as they are here, or null where it is of one of whom nothing may be kept. */
 async function asHere(taking: Taking, edit: HandedRow): Promise<HandedRow | null> {
   const isPlayers = edit.table_name === 'player';
@@ -130,6 +85,10 @@ async function asHere(taking: Taking, edit: HandedRow): Promise<HandedRow | null
       if (notice === null) continue;
       if (notice.kind !== 'joined') return null;
       (row as Record<string, unknown>)[column] = notice.into_player_id;
+    }
+    if (edit.table_name === 'study') {
+      const { design } = row as Record<string, unknown>;
+      (row as Record<string, unknown>).design = await designHere(taking, String(design));
     }
     texts[name] = JSON.stringify(row);
   }

@@ -1,12 +1,9 @@
 import { sql } from 'kysely';
-import type { HandedEntity } from '../database/hub-tables.ts';
+import { handedToCourts } from '../database/hub-tables.ts';
 import type { StoreContext } from '../database/store-context.ts';
 import type { HandedDocument } from './handed-tables.ts';
 import type { HandedBatch } from './hub-records.ts';
-import { changedAfter, readDocument } from './read-documents.ts';
-
-/** What a court is told by its hub. */
-const toCourts: readonly HandedEntity[] = ['player', 'edit', 'player_notice'];
+import { type ChangePlace, changedAfter, needsOf, readDocument } from './read-documents.ts';
 
 /** Answers to courts that are held; each is some hundred documents at most. */
 const mostPages = 50;
@@ -40,10 +37,27 @@ export class ToldToCourts {
 
   async #read(after: number, limit: number): Promise<HandedBatch> {
     const { db, clubId } = this.#context;
-    const places = await changedAfter(this.#context, after, limit, toCourts);
-    const documents: HandedDocument[] = [];
-    for (const place of places) documents.push(await readDocument({ db, clubId, agreed: null }, place));
-    return { documents, upTo: places.at(-1)?.seq ?? after };
+    const places = await changedAfter(this.#context, after, limit, handedToCourts);
+    const documents = new Map<string, HandedDocument>();
+    const add = async (place: ChangePlace): Promise<void> => {
+      const key = `${place.entity} ${place.entity_id}`;
+      if (documents.has(key)) return;
+      const document = await readDocument({ db, clubId, agreed: null }, place);
+      // What it hangs on may have been changed again behind it, and has to be there before.
+      for (const { entity, id } of place.entity === 'edit' ? [] : needsOf(document)) {
+        const seq = handedToCourts.includes(entity) ? await this.#seqOf(entity, id) : 0;
+        if (seq > place.seq) await add({ entity, entity_id: id, seq });
+      }
+      documents.set(key, document);
+    };
+    for (const place of places) await add(place);
+    return { documents: [...documents.values()], upTo: places.at(-1)?.seq ?? after };
+  }
+
+  async #seqOf(entity: ChangePlace['entity'], id: string): Promise<number> {
+    const { db, clubId } = this.#context;
+    const log = db.selectFrom('change_log').select('seq').where('club_id', '=', clubId);
+    return Number((await log.where('entity', '=', entity).where('entity_id', '=', id).executeTakeFirst())?.seq ?? 0);
   }
 
   async #last(): Promise<number> {
@@ -56,7 +70,7 @@ export class ToldToCourts {
       .where(
         'entity',
         'in',
-        toCourts.map((entity) => sql.lit(entity)),
+        handedToCourts.map((entity) => sql.lit(entity)),
       )
       .orderBy('seq', 'desc')
       .limit(1)

@@ -1,6 +1,7 @@
 import type { InjectOptions } from 'fastify';
 import { afterAll, beforeAll, describe, expect, it, onTestFinished } from 'vitest';
 import WebSocket from 'ws';
+import { drillLibrary } from '../../../src/coaching/drills.ts';
 import { systemClock } from '../../../src/devices/system-clock.ts';
 import { startHub } from '../../../src/server/hub/start-hub.ts';
 import type { ClubStore } from '../../../src/sessions/database/club-store.ts';
@@ -83,6 +84,38 @@ async function openClub(address: string, name: string): Promise<Club> {
       ...{ id: sessionId, club_id: clubId, court_id: 'c', byte_count: 1, piece_bytes: 1, checksum: 'c', complete_s: 1 },
     })
     .execute();
+  await store.coaching.setTarget(coach, playerId, 'dipDepthM', { target: null, low: 0.1, high: null });
+  await store.coaching.setBestSets(coach, playerId, [setId]);
+  await store.coaching.addDrill(coach, { ...drillLibrary[0]!, title: name });
+  const prescriptionId = await store.prescriptions.add(coach, {
+    ...{
+      playerId,
+      fault: 'late-dip',
+      drill: drillLibrary[0]!,
+      measure: 'dipDepthM',
+      faultSide: 1,
+      smallestChange: 0.1,
+    },
+    ...{ namedS: nowS(), retentionDueS: null, notes: name },
+  });
+  const place = { spot: name, distanceM: null };
+  await store.prescriptions.startBlock(coach, prescriptionId, sessionId, { role: 'baseline', ...place });
+  const design = { levels: ['a', 'b'], labels: [], playerIds: [playerId], shotsASet: 5, order: [[0, 1]] };
+  const study = { name, factor: 'a', blinded: false, seed: 's' };
+  const studyId = await store.studies.add(coach, study, { ...design, margins: {}, measures: [] });
+  await store.studies.startSet(coach, studyId, sessionId, { row: 0, ...place });
+  const three = [0, 0, 0] as const;
+  await store.calibrations.add({
+    ...{ sensorId: 'lent', madeAtS: nowS(), accelBiasMps2: three, accelScale: [1, 1, 1], gyro: null },
+    ...{ accelBiasStandardErrorMps2: three, accelScaleStandardError: three, accelCheckErrorsMps2: [] },
+  });
+  await store.jobs.ask({ role: 'coach', name }, { kind: 'export', subject: '', words: { filter: { playerId } } });
+  const held = await store.jobs.claim(name);
+  if (held === null) throw new Error('the export was not claimed');
+  const archive = async function* () {
+    yield Buffer.from(name);
+  };
+  await store.exportFiles.keep(held, archive(), {}, [playerId]);
   await store.jobs.ask({ role: 'coach', name }, { kind: 'reanalysis', subject: sessionId, words: {} });
   return { clubId, store, service, made: new MadeIds() };
 }

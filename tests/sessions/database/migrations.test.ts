@@ -3,9 +3,12 @@ import { readdirSync } from 'node:fs';
 import path from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { ClubStore } from '../../../src/sessions/database/club-store.ts';
+import { keyedId } from '../../../src/sessions/database/keyed-id.ts';
 import { migrate, migrationsOf } from '../../../src/sessions/database/migrate.ts';
 import { openSqlite } from '../../../src/sessions/database/open-sqlite.ts';
+import { PostgresServer } from '../../../src/sessions/database/postgres/postgres-server.ts';
 import { kyselyOver } from '../../../src/sessions/database/sqlite-dialect.ts';
+import { hasPostgres, sharedCluster } from '../../helpers/postgres-cluster.ts';
 import { temporaryFolder } from '../../helpers/temporary-folder.ts';
 import { madeShot } from '../../server/made-shots.ts';
 import { coach } from './opened-store.ts';
@@ -27,6 +30,7 @@ const published: Readonly<Record<string, string>> = {
   '009-change-log': 'a8ec64715fabd646',
   '010-jobs': '7af31115bc26fc62',
   '011-players-of-exports': '241bff29a3ea517b',
+  '012-handed-coaching': 'f560db72837f206a',
 };
 
 /** Makes a database as the program of that step made it, with one of everything that it knew. */
@@ -60,6 +64,38 @@ async function databaseOf(step: string, file: string): Promise<void> {
   sqlite.exec(`insert into shot_result values ('r1', 'c1', 'h1', 1, '1', '{}', 16, 'dribble', 'ring', '${shot}')`);
   sqlite.exec(`insert into edit values (
     'g1', 'c1', 17, 'coach', 'Coach A', 'change player', 'player', 'p1', '${before('old')}', '${before('left ankle')}', 'g1', null)`);
+  if (step >= '006') {
+    const target = (id: string, low: number) =>
+      `{"id":"${id}","club_id":"c1","player_id":"p1","measure":"dipDepthM","target":null,"low":${low},"high":null}`;
+    sqlite.exec(`
+      insert into best_set values ('b1', 'c1', 'p1', 't1');
+      insert into own_drill values ('d1', 'c1', '{"title":"slow dip"}', 5, null);
+      insert into prescription values ('x1', 'c1', 'p1', 'late-dip', '{"title":"slow dip"}', 'dipDepthM', 1, 0.1, 5, 5, null, null, '');
+      insert into load_entry values ('l1', 'c1', 'p1', '2026-11-20', 40, 30);
+      insert into study values ('u1', 'c1', 'hop or not', 'footwork', '{"playerIds":["p1"],"levels":["hop"]}', 's', 0, 5, null);
+    `);
+    // Told, taken away and told anew: three changes of two rows that are one from now on.
+    for (const [id, atS, before, after] of [
+      ['g2', 18, null, target('o1', 1)],
+      ['g3', 19, target('o1', 1), null],
+      ['g4', 20, null, target('o2', 2)],
+    ] as const) {
+      const values = [
+        id,
+        'c1',
+        atS,
+        'coach',
+        'Coach A',
+        'target',
+        'player_target',
+        id === 'g4' ? 'o2' : 'o1',
+        before,
+        after,
+      ];
+      sqlite.exec(`insert into edit values (${row([...values, id, null])})`);
+    }
+    sqlite.exec(`insert into player_target values ('o2', 'c1', 'p1', 'dipDepthM', null, 2, null)`);
+  }
   if (step >= '010') {
     sqlite.exec(`
       insert into job values ('j1', 'c1', 'export', 'j1', '{"filter":{}}', 'done', 'coach', 'Coach A', 1, 0, 2, 1, 'w', 'lease', null, 1, null, '{"bytes":4}');
@@ -108,6 +144,27 @@ describe.each(steps)('a database of step %s', (step) => {
     const hand = { timeS: shot?.result.shot.releaseS ?? 0, resolutionS: 0.005 };
     await store.corrections.set(coach, 'h1', 'release', hand);
     expect((await store.corrections.of(['h1'])).get('h1')).toMatchObject([{ phase: 'release', time_s: hand.timeS }]);
+    if (step >= '006') {
+      const id = keyedId('player_target', 'p1', 'dipDepthM');
+      expect(await store.coaching.targets('p1')).toMatchObject(step >= '012' ? [{ low: 2 }] : [{ id, low: 2 }]);
+      if (step < '012') {
+        expect((await store.edits.historyOf(id)).map(({ groupId }) => groupId)).toEqual(['g2', 'g3', 'g4']);
+        await store.edits.undo(coach, 'g4');
+        expect(await store.coaching.targets('p1')).toEqual([]);
+        const undone = (await store.edits.latest()).find(({ action }) => action === 'undo: target');
+        await store.edits.undo(coach, undone?.groupId ?? '');
+      }
+      await store.coaching.setTarget(coach, 'p1', 'dipDepthM', { target: null, low: 3, high: null });
+      expect(await store.coaching.targets('p1')).toMatchObject([{ low: 3 }]);
+      expect(await store.coaching.bestSets('p1')).toEqual(['t1']);
+      await store.players.giveConsent(coach, 'p1', 'upload', 'the player');
+      const { documents } = await store.hub.forHub(0, 1000);
+      const told = new Set(documents.filter(({ row: of }) => of !== null).map(({ entity }) => entity));
+      for (const entity of ['player_target', 'best_set', 'own_drill', 'prescription', 'load_entry', 'study'] as const) {
+        expect(told, entity).toContain(entity);
+      }
+      if (step < '012') expect(documents.map(({ entity, row: of }) => entity === 'edit' && of?.id)).toContain('g2');
+    }
     if (step >= '010') {
       // Who is in it is not known of one that an older program made.
       if (step < '011') await expect(store.exportFiles.read('j1')).rejects.toMatchObject({ code: 'export-removed' });
@@ -166,6 +223,40 @@ it('of two results that both say that they are the current one, the newest stays
   ).toEqual([
     ['1', false],
     ['2', true],
+  ]);
+  await store.close();
+});
+
+it.skipIf(!hasPostgres)('a database of PostgreSQL is brought up to date with what stood in it', async () => {
+  const cluster = await sharedCluster();
+  const database = await cluster.createDatabase();
+  const address = cluster.address(database);
+  const server = PostgresServer.at(address);
+  const db = server.kysely(null, () => 0);
+  await migrate(db, 'postgres', '010-jobs');
+  const target = (id: string, low: number) =>
+    JSON.stringify({ id, club_id: 'c1', player_id: 'p1', measure: 'dipDepthM', target: null, low, high: null });
+  await cluster.run(
+    database,
+    `insert into club values ('c1', 'This club', 1)`,
+    `insert into player values ('p1', 'c1', 'Player 07', 'left', '10-12', 6, 2.9, 'metric', '', 1)`,
+    `insert into player_target values ('o2', 'c1', 'p1', 'dipDepthM', null, 2, null)`,
+    `insert into study values ('u1', 'c1', 'hop or not', 'footwork', '{"playerIds":["p1"],"levels":["hop"]}', 's', 0, 5, null)`,
+    `insert into edit values ('g2', 'c1', 18, 'coach', 'A', 'target', 'player_target', 'o1', null, '${target('o1', 1)}', 'g2', null)`,
+    `insert into edit values ('g4', 'c1', 20, 'coach', 'A', 'target', 'player_target', 'o2', null, '${target('o2', 2)}', 'g4', null)`,
+    `insert into job values ('j1', 'c1', 'export', 'j1', '{"filter":{}}', 'done', 'coach', 'A', 1, 0, 2, 1, 'w', 'lease', null, 1, null, '{"bytes":4}')`,
+    `insert into job_file values ('c1', 'j1', 'lease', 0, '\\x504b0304')`,
+  );
+  await db.destroy();
+  await server.leave();
+  const store = await ClubStore.open({ address, nowS: () => 1000, clubId: 'c1' });
+  const id = keyedId('player_target', 'p1', 'dipDepthM');
+  expect(await store.coaching.targets('p1')).toMatchObject([{ id, low: 2 }]);
+  expect((await store.edits.historyOf(id)).map(({ groupId }) => groupId)).toEqual(['g2', 'g4']);
+  await expect(store.exportFiles.read('j1')).rejects.toMatchObject({ code: 'export-removed' });
+  const { documents } = await store.hub.forCourt(0, 100);
+  expect(documents.map(({ entity, row }) => (row === null ? '' : entity)).sort()).toEqual([
+    ...['edit', 'edit', 'player', 'player_target', 'study'],
   ]);
   await store.close();
 });

@@ -59,7 +59,11 @@ export async function tellBack(hub: ClubStore, court: ClubStore): Promise<Handed
   return told;
 }
 
-const compared = ['session', 'shot_set', 'set_factor', 'shot', 'shot_result', 'time_correction', 'mark'] as const;
+const compared = [
+  ...(['session', 'shot_set', 'set_factor', 'shot', 'shot_result', 'time_correction', 'mark'] as const),
+  ...(['player_target', 'best_set', 'own_drill', 'prescription', 'proof_block', 'load_entry', 'study'] as const),
+  ...(['study_set', 'rotation', 'rotation_player', 'sensor_calibration'] as const),
+] as const;
 
 /** @returns the rows of what was handed over, by table and id. */
 export async function rowsOf(store: ClubStore): Promise<Map<string, Record<string, unknown>>> {

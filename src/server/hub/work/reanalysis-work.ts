@@ -91,7 +91,7 @@ function requireSetups(shots: readonly StoredShot[], setups: Readonly<Record<str
       if (calibratedAtS === null || (setups[id]?.correction ?? null) !== null) continue;
       throw new SeamwiseError(
         'reanalysis-failed',
-        `the court had a calibration of the sensor ${id}, and this worker has none: copy sensor-calibrations.json from the court's data folder into that of the worker, then try again`,
+        `the court had a calibration of the sensor ${id}, and the hub has none: update the court and keep it connected, it hands its calibrations over; or copy sensor-calibrations.json from the court's data folder into that of the worker. Then try again`,
       );
     }
   }
