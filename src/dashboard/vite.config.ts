@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { defineConfig } from 'vite';
 import { readProvedRates } from './coaching/read-proved-rates.ts';
+import { packedCopies } from './packed-copies.ts';
 
 const verdicts = fileURLToPath(new URL('../../tests/proofs/coaching-verdicts.json', import.meta.url));
 
@@ -10,6 +11,7 @@ export default defineConfig({
   // How often findings are wrong is told as it was measured last, and typed nowhere.
   define: { provedRatesAtBuild: JSON.stringify(readProvedRates(readFileSync(verdicts, 'utf8'))) },
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
+  plugins: [packedCopies()],
   build: {
     outDir: fileURLToPath(new URL('../../dist/dashboard', import.meta.url)),
     emptyOutDir: true,

@@ -253,6 +253,7 @@ async function addPage(server: FastifyInstance, pageFolder: string): Promise<voi
   await server.register(fastifyStatic, {
     root: path.resolve(pageFolder),
     dotfiles: 'ignore',
+    preCompressed: true,
     cacheControl: false,
     setHeaders: (response, file) => {
       // Built files carry a hash of their content in their names; the page itself does not.
