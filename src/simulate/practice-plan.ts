@@ -9,7 +9,9 @@ export type StartPlan =
       readonly crossover: boolean;
       readonly walkMps: number;
     }
-  | { readonly kind: 'chest-pass' | 'bounce-pass' | 'lob-pass'; readonly distanceM: number }
+  | { readonly kind: 'bounce-pass' | 'lob-pass'; readonly distanceM: number }
+  /** Where the hands meet the ball; drawn where it is left out. */
+  | { readonly kind: 'chest-pass'; readonly distanceM: number; readonly catchHeightM?: number }
   | { readonly kind: 'spin-out' }
   /** Free-throw routine: dribbles, then the ball held low and still. */
   | { readonly kind: 'routine'; readonly dribbles: number; readonly stillS: number }

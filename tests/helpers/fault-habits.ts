@@ -6,6 +6,8 @@ export interface SessionShot {
   readonly habit: ShotHabit;
   readonly start: 'dribble' | 'catch' | 'hold';
   readonly distanceM: number;
+  /** Where the hands meet a pass, within a few centimetres; drawn where it is left out. */
+  readonly catchHeightM?: number;
 }
 
 const near = 4.6;
@@ -44,8 +46,8 @@ export function sessionWith(fault: string | null, strength: number, shots: numbe
       case 'across-body':
         return { ...plain, habit: { pickupSideM: side * size } };
       case 'deep-dip':
-        // A ball picked up off a dribble is too low for such a drop.
-        return { ...plain, start: 'catch', habit: { dropM: size } };
+        // A ball picked up off a dribble is too low for such a drop, and so is a low pass.
+        return { ...plain, start: 'catch', catchHeightM: 1.25, habit: { dropM: size } };
       case 'short-follow-through':
         return { ...plain, habit: { followThroughS: size } };
       case 'turn-in-air':

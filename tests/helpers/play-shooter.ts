@@ -58,9 +58,10 @@ export function shooterOf(playerSeed: string, place: MountPlace): SteadyShooter 
 export function* playShooter(session: ShooterSession): Generator<SeenShots> {
   const random = new Random(session.sessionSeed);
   const shooter = shooterOf(session.playerSeed, session.place);
-  const acts = session.shots.map(({ habit, start, distanceM }, i) => {
+  const acts = session.shots.map((shot, i) => {
     const own = random.fork(`shot ${i}`);
-    return steadyShot(own, shooter, { start: startOf(own.fork('start'), start), distanceM }, habit);
+    const { distanceM, habit } = shot;
+    return steadyShot(own, shooter, { start: startOf(own.fork('start'), shot), distanceM }, habit);
   });
   const plan = {
     player: shooter.player,
@@ -123,7 +124,7 @@ export function* playShooter(session: ShooterSession): Generator<SeenShots> {
   yield seen;
 }
 
-function startOf(random: Random, start: SessionShot['start']): StartPlan {
+function startOf(random: Random, { start, catchHeightM }: SessionShot): StartPlan {
   switch (start) {
     case 'dribble':
       return {
@@ -134,7 +135,10 @@ function startOf(random: Random, start: SessionShot['start']): StartPlan {
         walkMps: random.between(0, 1.5),
       };
     case 'catch':
-      return { kind: 'chest-pass', distanceM: random.between(4, 5) };
+      return {
+        ...{ kind: 'chest-pass', distanceM: random.between(4, 5) },
+        ...(catchHeightM === undefined ? {} : { catchHeightM: catchHeightM + random.between(-0.05, 0.05) }),
+      };
     case 'hold':
       return { kind: 'routine', dribbles: 1, stillS: random.between(0.7, 1) };
   }

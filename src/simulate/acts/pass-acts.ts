@@ -38,8 +38,8 @@ function toChest(b: ActBuilder): void {
   b.carryTo([0, 0, b.random.between(1.15, 1.35)], b.random.between(0.35, 0.6));
 }
 
-/** A chest pass along x over `distanceM`; ends where the catcher's hands meet the ball. */
-export function chestPass(b: ActBuilder, distanceM: number, catchHeightM: number): void {
+/** A chest pass along x over `distanceM`; ends where the catcher's hands meet the ball, at `catchHeightM` or somewhat below it. */
+export function chestPass(b: ActBuilder, distanceM: number, catchHeightM: number, isMetThere = false): void {
   const { random } = b;
   toChest(b);
   const speed = random.between(7, 10.5);
@@ -49,7 +49,7 @@ export function chestPass(b: ActBuilder, distanceM: number, catchHeightM: number
   const fallM = 0.5 * b.world.gravityMps2 * flightS ** 2;
   const up = (catchHeightM - b.position[2] + fallM) / (flightS + pushShare * pushS);
   throwBall(b, [speed, 0, up], passSpin(b), pushS);
-  flyTo(b, distanceM, 0.55);
+  flyTo(b, distanceM, isMetThere ? catchHeightM : 0.55);
 }
 
 /** A lob over `distanceM`, high above the heads, caught at `catchHeightM` but hardly above where it was let go. */

@@ -31,7 +31,9 @@ export function comeToHands(b: ActBuilder, plan: ShotPlan): { feetM: Vec3; absor
 
 function comePassed(b: ActBuilder, start: StartPlan): void {
   const { random } = b;
-  if (start.kind === 'chest-pass') chestPass(b, start.distanceM, random.between(1.05, 1.5));
+  if (start.kind === 'chest-pass' && start.catchHeightM !== undefined)
+    chestPass(b, start.distanceM, start.catchHeightM, true);
+  else if (start.kind === 'chest-pass') chestPass(b, start.distanceM, random.between(1.05, 1.5));
   else if (start.kind === 'bounce-pass') bouncePass(b, start.distanceM);
   else if (start.kind === 'lob-pass') lobPass(b, start.distanceM, random.between(1.2, 1.9));
   else spinOut(b);
