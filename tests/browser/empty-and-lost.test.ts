@@ -1,17 +1,19 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
-import { type Browser, chromium, type Page } from 'playwright-core';
+import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { BrowserSensors } from '../../src/devices/browser-sensors.ts';
 import { systemClock } from '../../src/devices/system-clock.ts';
 import { startService } from '../../src/server/service.ts';
 import type { RunningService } from '../../src/server/service-options.ts';
 import { defaultBallSettings } from '../../src/shots/shot.ts';
-import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { chromiumPath, noBrowser } from '../helpers/chromium.ts';
 import { type BuiltPage, buildPage } from './built-page.ts';
 import { everyScreen, screenOf } from './every-screen.ts';
+import { openBrowser } from './open-browser.ts';
 import { axeFindings, cutOff } from './page-checks.ts';
+import { countAsked, settled } from './settled.ts';
 
 const executablePath = chromiumPath();
 const title =
@@ -33,7 +35,7 @@ describe.skipIf(executablePath === null)(title, () => {
 
   beforeAll(async () => {
     built = await buildPage();
-    browser = await chromium.launch({ executablePath: executablePath as string, args: [...chromiumFlags] });
+    browser = await openBrowser();
     folder = mkdtempSync(path.join(os.tmpdir(), 'seamwise-empty-'));
     service = await startService({
       ...{ version: '1.2.3', port: 0, dataFolder: folder, pageFolder: built.folder, settings: defaultBallSettings },
@@ -42,11 +44,12 @@ describe.skipIf(executablePath === null)(title, () => {
     for (const [width, height, theme] of looks) {
       const page = await (await browser.newContext({ viewport: { width, height } })).newPage();
       await page.addInitScript(`localStorage.setItem('seamwise-settings', '{"theme":"${theme}"}')`);
+      await countAsked(page);
       await page.goto(`${service.url}#live`);
       await page.locator('.connection-open').waitFor();
       pages.push(page);
     }
-  }, 120_000);
+  });
   afterAll(async () => {
     await browser?.close();
     await service?.close();
@@ -58,7 +61,7 @@ describe.skipIf(executablePath === null)(title, () => {
     for (const screen of allScreens) {
       await page.evaluate(`window.location.hash = ${JSON.stringify(screen)}`);
       await page.locator(`main[data-screen=${screenOf(screen)}]`).waitFor();
-      await page.waitForTimeout(300);
+      await settled(page);
       // A screen says what there is not, and what to do: it is never blank.
       const words = (await page.locator('main').textContent()) ?? '';
       expect(words.trim().length, screen).toBeGreaterThan(20);
@@ -70,7 +73,6 @@ describe.skipIf(executablePath === null)(title, () => {
   test.each(looks.map((look, at) => [...look, at] as const))(
     'empty: every screen says so at %d × %d, %s, nothing is cut off and axe finds nothing',
     async (_width, _height, _theme, at) => through(pages[at] as Page),
-    240_000,
   );
 
   test('without the service every screen says that it cannot be reached, nothing is cut off and axe finds nothing', async () => {
@@ -80,5 +82,5 @@ describe.skipIf(executablePath === null)(title, () => {
       await page.locator('.connection-lost').waitFor();
       await through(page);
     }
-  }, 400_000);
+  });
 });

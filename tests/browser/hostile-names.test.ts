@@ -1,12 +1,15 @@
-import { type Browser, chromium, type Page } from 'playwright-core';
+import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { drillLibrary } from '../../src/coaching/drills.ts';
 import { asides, screens } from '../../src/dashboard/route.ts';
-import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { chromiumPath, noBrowser } from '../helpers/chromium.ts';
 import { openWholeService, type WholeService } from '../helpers/whole-service.ts';
 import { madeShot, shotEvent } from '../server/made-shots.ts';
 import { coach } from '../sessions/database/opened-store.ts';
 import { type BuiltPage, buildPage } from './built-page.ts';
+import { screenOf } from './every-screen.ts';
+import { openBrowser } from './open-browser.ts';
+import { countAsked, settled } from './settled.ts';
 
 /** Names that are programs, wherever a person or a sensor may give one: they are shown as what was written, and nothing runs. */
 
@@ -66,11 +69,12 @@ describe.skipIf(executablePath === null)(title, () => {
     });
     service.hub.publish(shotEvent(0));
     url = `${await service.server.listen({ host: '127.0.0.1', port: 0 })}/`;
-    browser = await chromium.launch({ executablePath: executablePath as string, args: [...chromiumFlags] });
+    browser = await openBrowser();
     page = await (await browser.newContext({ viewport: { width: 1366, height: 768 } })).newPage();
+    await countAsked(page);
     await page.exposeFunction('hit', () => hits.push(page.url()));
     page.on('dialog', (dialog) => void dialog.dismiss().then(() => hits.push('a dialog')));
-  }, 120_000);
+  });
   afterAll(async () => {
     await browser?.close();
     await service?.close();
@@ -95,10 +99,12 @@ describe.skipIf(executablePath === null)(title, () => {
   test('stand on every screen as they were written', async () => {
     const seen = new Set<string>();
     for (const word of [...screens, ...asides, `session=${sessionId}`, `signals=${sessionId}`]) {
-      // A step from screen to screen loads nothing, so that nothing could be waited for: each is opened as a page of its own.
       await page.goto('about:blank');
-      await page.goto(`${url}#${word}`, { waitUntil: 'networkidle' });
-      await page.locator('main').first().waitFor();
+      await page.goto(`${url}#${word}`);
+      await page.locator(`main[data-screen=${screenOf(word)}]`).waitFor();
+      // What the service tells by itself has come with the first word of it.
+      await page.locator('.sensors li, main:not([data-screen=live])').first().waitFor();
+      await settled(page);
       expect(await made(), word).toEqual([]);
       for (const text of await texts()) {
         for (const [, where] of text.matchAll(/<img src=x onerror=hit\(\)>(\w+)/g)) if (where) seen.add(where);
@@ -108,7 +114,7 @@ describe.skipIf(executablePath === null)(title, () => {
     // The test would find nothing if no screen showed a name.
     const expected = ['player', 'practice', 'sensor', 'source', 'detail', 'model'];
     expect(expected.filter((where) => !seen.has(where))).toEqual([]);
-  }, 120_000);
+  });
 
   test.each(['coach', 'parent', 'researcher'])('stand in the reports for a %s as they were written', async (reader) => {
     for (const path of [`sessions/${sessionId}/report`, `players/${playerId}/report`]) {

@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto';
 import { readFileSync } from 'node:fs';
-import { type Browser, chromium, type Page } from 'playwright-core';
+import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { systemClock } from '../../src/devices/system-clock.ts';
 import { silentLogger } from '../../src/foundation/logger.ts';
@@ -10,13 +10,14 @@ import { HubWorker } from '../../src/server/hub/work/hub-worker.ts';
 import type { RunningService } from '../../src/server/service-options.ts';
 import { ClubStore } from '../../src/sessions/database/club-store.ts';
 import { defaultBallSettings } from '../../src/shots/shot.ts';
-import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { chromiumPath, noBrowser } from '../helpers/chromium.ts';
 import { hasPostgres, noPostgres, sharedCluster } from '../helpers/postgres-cluster.ts';
 import { addRecordedSession } from '../helpers/research-service.ts';
 import { tempFolder } from '../helpers/temp-folder.ts';
 import { coach } from '../sessions/database/opened-store.ts';
 import { handOver } from '../sessions/hub/court-and-hub.ts';
 import { type BuiltPage, buildPage } from './built-page.ts';
+import { openBrowser } from './open-browser.ts';
 import { axeFindings, cutOff, textsOutside } from './page-checks.ts';
 
 const executablePath = chromiumPath();
@@ -89,7 +90,7 @@ describe.skipIf(skipped !== null)(title, () => {
 
   beforeAll(async () => {
     built = await buildPage();
-    browser = await chromium.launch({ executablePath: executablePath as string, args: [...chromiumFlags] });
+    browser = await openBrowser();
     const cluster = await sharedCluster();
     const address = cluster.address(await cluster.createDatabase());
     store = await ClubStore.open({ address, nowS });
@@ -128,7 +129,7 @@ describe.skipIf(skipped !== null)(title, () => {
       },
       database: { address },
     });
-  }, 180_000);
+  });
   afterAll(async () => {
     mended?.();
     await worker?.close();
@@ -170,15 +171,15 @@ describe.skipIf(skipped !== null)(title, () => {
     for (const [width, height, theme] of sizes) views.push(await opened(width, height, { theme }));
     for (const view of views) {
       const running = panel(view).locator('tr[data-state=running]');
-      await running.first().waitFor({ timeout: 60_000 });
+      await running.first().waitFor();
       await running.getByRole('progressbar').first().waitFor();
       await running.getByText('Workshop').waitFor();
       await looksRight(view, 'running');
     }
     const going = setInterval(goOn, 50);
     const [view] = views as [Page];
-    await panel(view).locator('tr[data-state=parked]').waitFor({ timeout: 120_000 });
-    await expect.poll(() => panel(view).locator('tr[data-state=done]').count(), { timeout: 120_000 }).toBe(3);
+    await panel(view).locator('tr[data-state=parked]').waitFor();
+    await expect.poll(() => panel(view).locator('tr[data-state=done]').count()).toBe(3);
     for (const each of views) {
       const parked = panel(each).locator('tr[data-state=parked]');
       await parked.getByText('Half a recording').waitFor();
@@ -202,7 +203,7 @@ describe.skipIf(skipped !== null)(title, () => {
     // .ZIP File Format Specification: a local file header begins with PK 3 4.
     expect(readFileSync(await (await fetched).path()).subarray(0, 4)).toEqual(Buffer.from([0x50, 0x4b, 3, 4]));
     for (const each of views) await each.context().close();
-  }, 300_000);
+  });
 
   test('whoever looks is told when the work cannot be read', async () => {
     const context = await browser.newContext();
@@ -214,7 +215,7 @@ describe.skipIf(skipped !== null)(title, () => {
     await panel(page).getByRole('alert').getByText('the database is away').waitFor();
     await looksRight(page, 'away');
     await context.close();
-  }, 60_000);
+  });
 
   test('every text of it comes from the catalogue', async () => {
     const context = await browser.newContext({ viewport: { width: 390, height: 844 } });
@@ -228,5 +229,5 @@ describe.skipIf(skipped !== null)(title, () => {
     );
     expect((await textsOutside(page)).filter((text) => !data.test(text))).toEqual([]);
     await context.close();
-  }, 60_000);
+  });
 });

@@ -1,15 +1,17 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
-import { type Browser, chromium, type Page } from 'playwright-core';
+import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { createSimulatedPair } from '../../src/devices/simulated-pair.ts';
 import { systemClock } from '../../src/devices/system-clock.ts';
 import { startService } from '../../src/server/service.ts';
 import type { RunningService } from '../../src/server/service-options.ts';
 import { defaultBallSettings } from '../../src/shots/shot.ts';
-import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { freePort } from '../helpers/free-port.ts';
 import { type BuiltPage, buildPage } from './built-page.ts';
+import { openBrowser } from './open-browser.ts';
 import { axeFindings, cutOff } from './page-checks.ts';
 
 const executablePath = chromiumPath();
@@ -30,17 +32,18 @@ describe.skipIf(executablePath === null)(title, () => {
 
   beforeAll(async () => {
     built = await buildPage();
-    browser = await chromium.launch({ executablePath: executablePath as string, args: [...chromiumFlags] });
+    browser = await openBrowser();
     dataFolder = mkdtempSync(path.join(os.tmpdir(), 'seamwise-live-signals-'));
     service = await startService({
-      ...{ version: '1.2.3', port: 0, dataFolder, pageFolder: built.folder, settings: defaultBallSettings },
+      ...{ version: '1.2.3', port: await freePort(), dataFolder, pageFolder: built.folder },
+      settings: defaultBallSettings,
       source: createSimulatedPair({ clock: systemClock, seed: 3 }),
     });
     page = await (await browser.newContext({ viewport: { width: 1366, height: 768 } })).newPage();
     page.on('pageerror', (error) => complaints.push(error.message));
     await page.goto(`${service.url}#sessions`);
     await page.getByRole('link', { name: 'Signals as they come' }).click();
-  }, 120_000);
+  });
   afterAll(async () => {
     await browser?.close();
     await service?.close();
@@ -78,60 +81,55 @@ describe.skipIf(executablePath === null)(title, () => {
   test('two quantities of each sensor run by, in every size', async () => {
     for (const [width, height] of sizes) {
       await page.setViewportSize({ width, height });
-      await expect
-        .poll(async () => (await linesDrawn()).filter((count) => count > 300).length, { timeout: 30_000 })
-        .toBe(4);
+      await expect.poll(async () => (await linesDrawn()).filter((count) => count > 300).length).toBe(4);
       expect(await cutOff(page)).toEqual([]);
     }
     await page.setViewportSize({ width: 1366, height: 768 });
-  }, 120_000);
+  });
 
   test('times of a shot are flagged as they are found, and stand in a table with their errors', async () => {
     const release = page.locator('.live-mark.line-release').last();
-    await release.waitFor({ timeout: 90_000, state: 'attached' });
-    await page.locator('[data-shot]').getByText('final').first().waitFor({ timeout: 60_000 });
+    await release.waitFor({ state: 'attached' });
+    await page.locator('[data-shot]').getByText('final').first().waitFor();
     const times = await page.locator('[data-shot] td').first().textContent();
     expect(times).toMatch(/^\d\d:\d\d:\d\d\.\d{3} ± [\d.]+ ms$|^not known$/);
     expect(await page.locator('[data-shot]').first().textContent()).toMatch(/± [\d.]+ ms/);
-  }, 180_000);
+  });
 
   test('held still the picture does not move, and goes on afterwards', async () => {
     const place = () => page.locator('.live-stage .stage-mover').evaluate((element) => element.style.transform);
     await page.getByRole('button', { name: 'Hold still' }).click();
-    await page.waitForTimeout(100);
+    await page.getByRole('button', { name: 'Go on' }).waitFor();
     const held = await place();
-    await page.waitForTimeout(400);
+    // It could have moved with each of these.
+    await page.evaluate(`(async () => {
+      for (let frame = 0; frame < 30; frame++) await new Promise((done) => requestAnimationFrame(done));
+    })()`);
     expect(await place()).toBe(held);
     await page.getByRole('button', { name: 'Go on' }).click();
     await expect.poll(place).not.toBe(held);
-  }, 60_000);
+  });
 
   test('lines, quantities and sensors are chosen, and no line is none', async () => {
     await page.getByRole('checkbox', { name: 'Turn rate' }).uncheck();
     await expect.poll(async () => (await linesDrawn()).length).toBe(2);
     for (const channel of ['x', 'y', 'z', 'magnitude'])
       await page.getByRole('checkbox', { name: channel, exact: true }).uncheck();
-    await expect.poll(async () => Math.max(...(await linesDrawn())), { timeout: 15_000 }).toBe(0);
+    await expect.poll(async () => Math.max(...(await linesDrawn()))).toBe(0);
     for (const channel of ['x', 'y', 'z', 'magnitude'])
       await page.getByRole('checkbox', { name: channel, exact: true }).check();
     await page.getByRole('radio', { name: '2 s', exact: true }).check();
-    await expect.poll(async () => Math.min(...(await linesDrawn())), { timeout: 15_000 }).toBeGreaterThan(100);
+    await expect.poll(async () => Math.min(...(await linesDrawn()))).toBeGreaterThan(100);
     await page.getByRole('radio', { name: '30 s', exact: true }).check();
     await page.getByRole('checkbox', { name: 'Turn rate' }).check();
-    await expect
-      .poll(async () => (await linesDrawn()).filter((count) => count > 100).length, { timeout: 15_000 })
-      .toBe(4);
-  }, 90_000);
+    await expect.poll(async () => (await linesDrawn()).filter((count) => count > 100).length).toBe(4);
+  });
 
-  test.each(['light', 'dark', 'contrast'])(
-    'axe finds nothing, %s, and the lines follow the colours',
-    async (theme) => {
-      await page.evaluate(`document.documentElement.dataset.theme = ${JSON.stringify(theme)}`);
-      expect(await axeFindings(page)).toEqual([]);
-      await expect.poll(async () => (await linesDrawn()).filter((count) => count > 300).length).toBe(4);
-    },
-    60_000,
-  );
+  test.each(['light', 'dark', 'contrast'])('axe finds nothing, %s, and the lines follow the colours', async (theme) => {
+    await page.evaluate(`document.documentElement.dataset.theme = ${JSON.stringify(theme)}`);
+    expect(await axeFindings(page)).toEqual([]);
+    await expect.poll(async () => (await linesDrawn()).filter((count) => count > 300).length).toBe(4);
+  });
 
   test('without the service it says so, keeps what was drawn, and goes on by itself', async () => {
     const { port } = new URL(service.url);
@@ -143,9 +141,7 @@ describe.skipIf(executablePath === null)(title, () => {
       source: createSimulatedPair({ clock: systemClock, seed: 4 }),
     });
     await page.getByRole('alert').getByText('The service cannot be reached.').waitFor({ state: 'detached' });
-    await expect
-      .poll(async () => (await linesDrawn()).filter((count) => count > 100).length, { timeout: 30_000 })
-      .toBeGreaterThanOrEqual(4);
+    await expect.poll(async () => (await linesDrawn()).filter((count) => count > 100).length).toBeGreaterThanOrEqual(4);
     expect(complaints).toEqual([]);
-  }, 120_000);
+  });
 });

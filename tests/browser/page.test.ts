@@ -1,13 +1,15 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
-import { type Browser, chromium, type Page } from 'playwright-core';
+import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { measured, notMeasured } from '../../src/foundation/measured.ts';
-import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { freePort } from '../helpers/free-port.ts';
 import { madeShot, rejectedEvent, shotEvent } from '../server/made-shots.ts';
 import { type BuiltPage, buildPage } from './built-page.ts';
 import { contrastRatios } from './contrast.ts';
+import { openBrowser } from './open-browser.ts';
 import { type PageService, startPageService } from './page-service.ts';
 
 const executablePath = chromiumPath();
@@ -23,7 +25,7 @@ describe.skipIf(executablePath === null)(title, () => {
 
   beforeAll(async () => {
     built = await buildPage();
-    browser = await chromium.launch({ executablePath: executablePath as string, args: [...chromiumFlags] });
+    browser = await openBrowser();
   });
   afterAll(async () => {
     await browser?.close();
@@ -32,7 +34,7 @@ describe.skipIf(executablePath === null)(title, () => {
 
   beforeEach(async () => {
     dataFolder = mkdtempSync(path.join(os.tmpdir(), 'seamwise-page-data-'));
-    service = await startPageService({ pageFolder: built.folder, dataFolder, runId: 'run1', port: 0 });
+    service = await startPageService({ pageFolder: built.folder, dataFolder, runId: 'run1', port: await freePort() });
     page = await browser.newPage({ viewport: { width: 1366, height: 768 } });
     complaints = [];
     page.on('pageerror', (error) => complaints.push(error.message));
@@ -40,7 +42,9 @@ describe.skipIf(executablePath === null)(title, () => {
       // A browser says so whenever a server is not there; the page is to live with that.
       if (message.type() === 'error' && !message.text().includes('ERR_CONNECTION')) complaints.push(message.text());
     });
-    await page.goto(`${service.url}#live`, { waitUntil: 'networkidle' });
+    await page.goto(`${service.url}#live`);
+    // What the service tells of itself has come.
+    await page.locator('.simulated').waitFor();
   });
   afterEach(async () => {
     await page.close();
@@ -169,9 +173,9 @@ describe.skipIf(executablePath === null)(title, () => {
     expect(await announcer.textContent()).toBe('');
     service.hub.publish(shotEvent(0, 'final'));
     await page.locator('.latest[data-stage=final]').waitFor();
-    expect(await announcer.textContent()).toBe(
-      'New shot. Pickup to release 0.82 s. Backspin 2.02 rev/s. Launch angle 52.3°. First contact: ring.',
-    );
+    await expect
+      .poll(() => announcer.textContent())
+      .toBe('New shot. Pickup to release 0.82 s. Backspin 2.02 rev/s. Launch angle 52.3°. First contact: ring.');
   });
 
   test('comes back by itself after a restart of the service, with nothing missed and nothing doubled', async () => {
@@ -215,8 +219,10 @@ describe.skipIf(executablePath === null)(title, () => {
     const { port } = service;
     await service.close();
     service = await startPageService({ pageFolder: built.folder, dataFolder, runId: 'run2', port, version: '1.3.0' });
+    const loaded = page.waitForEvent('load');
     await page.getByRole('link', { name: 'Load the page again' }).click();
-    await page.locator('.connection-open').waitFor();
+    await loaded;
+    await page.locator('.simulated').waitFor();
     expect(await page.locator('.reload').count()).toBe(0);
   });
 

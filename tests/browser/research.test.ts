@@ -3,15 +3,16 @@ import type { AddressInfo } from 'node:net';
 import os from 'node:os';
 import path from 'node:path';
 import { AxeBuilder } from '@axe-core/playwright';
-import { type Browser, chromium, type Page } from 'playwright-core';
+import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { themes } from '../../src/dashboard/settings/page-settings.ts';
 import { analysisVersion, defaultBallSettings } from '../../src/shots/shot.ts';
-import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { chromiumPath, noBrowser } from '../helpers/chromium.ts';
 import { addRecordedSession, openResearchService, type ResearchService } from '../helpers/research-service.ts';
 import { madeShot } from '../server/made-shots.ts';
 import { coach } from '../sessions/database/opened-store.ts';
 import { type BuiltPage, buildPage } from './built-page.ts';
+import { openBrowser } from './open-browser.ts';
 
 const executablePath = chromiumPath();
 const title = executablePath === null ? `the researcher's screens (${noBrowser})` : "the researcher's screens";
@@ -53,12 +54,12 @@ describe.skipIf(executablePath === null)(title, () => {
     await service.store.sessions.end(coach, await service.store.sessions.start(coach, words));
     await service.server.listen({ host: '127.0.0.1', port: 0 });
     base = `http://127.0.0.1:${(service.server.server.address() as AddressInfo).port}/`;
-    browser = await chromium.launch({ executablePath: executablePath as string, args: [...chromiumFlags] });
+    browser = await openBrowser();
     const context = await browser.newContext({ viewport: { width: 1366, height: 768 }, acceptDownloads: true });
     page = await context.newPage();
     page.on('pageerror', (error) => complaints.push(error.message));
     await page.goto(base);
-  }, 120_000);
+  });
   afterAll(async () => {
     await browser?.close();
     await service?.close();
@@ -104,7 +105,7 @@ describe.skipIf(executablePath === null)(title, () => {
     }
     await stage.press('p');
     await page.getByText('Shot 1 of 2').waitFor();
-  }, 60_000);
+  });
 
   test('where samples are missing nothing is drawn but the lines behind', async () => {
     // Colours of the pixels in columns of the first chart: within the gap that was made, and beside it.
@@ -139,8 +140,8 @@ describe.skipIf(executablePath === null)(title, () => {
     // Two turns of the wheel away from all: the gap is then some dozen pixels wide.
     await page.locator('.stage').press('Home');
     const drawn = async () => [await colours(true), ((await colours(false)) ?? 0) > 20];
-    await expect.poll(drawn, { timeout: 20_000 }).toEqual([0, true]);
-  }, 60_000);
+    await expect.poll(drawn).toEqual([0, true]);
+  });
 
   test('a time is set by keys and by dragging, stands beside the analysis, is undone and taken back', async () => {
     await page.getByRole('button', { name: 'Next shot' }).click();
@@ -196,7 +197,7 @@ describe.skipIf(executablePath === null)(title, () => {
           .count(),
       )
       .toBe(0);
-  }, 120_000);
+  });
 
   test('marks are set, named and removed, and the numbers behind the lines are shown', async () => {
     await page.getByRole('button', { name: 'Mark the middle of the view' }).click();
@@ -209,7 +210,7 @@ describe.skipIf(executablePath === null)(title, () => {
     await sound();
     await page.getByRole('button', { name: 'Remove the mark clap' }).click();
     await page.getByText('No mark yet').waitFor();
-  }, 120_000);
+  });
 
   test('a session without a recording says so, on its page and where its signals would be', async () => {
     const [simulated] = (await service.store.sessions.list()).filter(({ recording }) => recording === null);
@@ -218,16 +219,16 @@ describe.skipIf(executablePath === null)(title, () => {
     await page.goto(`${base}#signals=${simulated?.id}`);
     await page.getByText('what the simulated shooter sends is not recorded').waitFor();
     await sound();
-  }, 60_000);
+  });
 
   test('a recording is gone through again from its session, and old numbers stand beside new ones', async () => {
     await page.goto(`${base}#session=${recorded.sessionId}`);
     await page.getByRole('button', { name: 'Go through it again' }).click();
-    await page.getByText(/Done: 2 found again/).waitFor({ timeout: 60_000 });
+    await page.getByText(/Done: 2 found again/).waitFor();
     await page.getByText('Old and new numbers').click();
     await page.getByRole('columnheader', { name: /^before/ }).waitFor();
     await sound();
-  }, 120_000);
+  });
 
   const csv = (head: string, rows: number): string =>
     [head, ...Array.from({ length: rows }, (_, i) => `${(i / 200).toFixed(4)},0,0,9.81,0,0,0.1`), ''].join('\n');
@@ -252,7 +253,7 @@ describe.skipIf(executablePath === null)(title, () => {
     await page.getByText('Say where the sensor of odd.csv was.').waitFor();
     await page.locator('.file-line select').first().selectOption('ball');
     await page.getByRole('button', { name: 'Import', exact: true }).click();
-    await page.getByText(/Nothing was kept\..*odd\.csv.*expected/).waitFor({ timeout: 60_000 });
+    await page.getByText(/Nothing was kept\..*odd\.csv.*expected/).waitFor();
     await sound();
     await page.getByRole('button', { name: 'Leave out odd.csv' }).click();
     // Another program's names: the page asks what they are.
@@ -264,12 +265,12 @@ describe.skipIf(executablePath === null)(title, () => {
     await page.getByLabel('Name of the session').fill('Dragged in');
     await sound();
     await page.getByRole('button', { name: 'Import', exact: true }).click();
-    await page.getByText('Kept as a session with 0 shots.').waitFor({ timeout: 60_000 });
+    await page.getByText('Kept as a session with 0 shots.').waitFor();
     await page.getByRole('link', { name: 'Open the session' }).click();
     await page.getByRole('heading', { name: /^Dragged in/ }).waitFor();
     const names = (await service.store.sessions.list()).map((session) => session.name);
     expect(names.toSorted()).toEqual(['Dragged in', 'Recorded', 'Simulated']);
-  }, 180_000);
+  });
 
   test('an export says what stays and why, and is downloaded', async () => {
     const playerId = await service.store.players.add(coach, { pseudonym: 'Player 07' });
@@ -288,13 +289,13 @@ describe.skipIf(executablePath === null)(title, () => {
     await sound();
     await page.getByRole('button', { name: 'Make the export' }).click();
     const link = page.getByRole('link', { name: 'Download as one ZIP archive' });
-    await link.waitFor({ timeout: 60_000 });
+    await link.waitFor();
     await sound();
     const [download] = await Promise.all([page.waitForEvent('download'), link.click()]);
     expect(download.suggestedFilename()).toBe('seamwise-export.zip');
     expect(await download.failure()).toBeNull();
     expect(complaints).toEqual([]);
-  }, 120_000);
+  });
 
   test('a practice of many shots shows the newest hundred, and earlier ones when they are wished for', async () => {
     const startedS = 1_764_100_000;
@@ -315,5 +316,5 @@ describe.skipIf(executablePath === null)(title, () => {
     await page.getByRole('button', { name: 'Earlier ones (30 more shots)' }).click();
     await expect.poll(() => rows.count()).toBe(130);
     expect(await rows.last().locator('th').textContent()).toContain('1');
-  }, 90_000);
+  });
 });

@@ -1,7 +1,7 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
-import { type Browser, chromium, type Page } from 'playwright-core';
+import type { Browser, Page } from 'playwright-core';
 import { map, merge } from 'rxjs';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import type { SensorProvider } from '../../src/devices/sensor-provider.ts';
@@ -10,8 +10,9 @@ import { systemClock } from '../../src/devices/system-clock.ts';
 import { startService } from '../../src/server/service.ts';
 import type { RunningService } from '../../src/server/service-options.ts';
 import { defaultBallSettings } from '../../src/shots/shot.ts';
-import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { chromiumPath, noBrowser } from '../helpers/chromium.ts';
 import { type BuiltPage, buildPage } from './built-page.ts';
+import { openBrowser } from './open-browser.ts';
 
 const executablePath = chromiumPath();
 const title = executablePath === null ? `twenty players on two balls (${noBrowser})` : 'twenty players on two balls';
@@ -60,7 +61,7 @@ describe.skipIf(executablePath === null)(title, () => {
 
   beforeAll(async () => {
     built = await buildPage();
-    browser = await chromium.launch({ executablePath: executablePath as string, args: [...chromiumFlags] });
+    browser = await openBrowser();
     dataFolder = mkdtempSync(path.join(os.tmpdir(), 'seamwise-twenty-'));
     service = await startService({
       ...{ version: '1.2.3', port: 0, dataFolder, pageFolder: built.folder, settings: defaultBallSettings },
@@ -72,9 +73,9 @@ describe.skipIf(executablePath === null)(title, () => {
       await ask('POST', `/api/players/${id}/consents`, { scope: 'record', givenByRole: 'parent' });
       playerIds.push(id);
     }
-    const until = { timeout: 120_000, interval: 200 };
+    const until = { timeout: 240_000, interval: 200 };
     await vi.waitUntil(async () => (await ask('GET', '/api/known-sensors')).sensors.length === 2, until);
-  }, 300_000);
+  });
   afterAll(async () => {
     await browser?.close();
     await service?.close();
@@ -101,7 +102,7 @@ describe.skipIf(executablePath === null)(title, () => {
     const ofBall = async (at: number): Promise<Stored[]> =>
       (await shots()).filter(({ sensorId, playerId }) => sensorId === sensors[at].id && playerId !== null);
     await expect
-      .poll(async () => Math.min((await ofBall(0)).length, (await ofBall(1)).length), { timeout: 120_000 })
+      .poll(async () => Math.min((await ofBall(0)).length, (await ofBall(1)).length))
       .toBeGreaterThanOrEqual(2);
     for (const [at, group] of groups.entries()) {
       const owners = (await ofBall(at)).map(({ playerId }) => group.indexOf(playerId ?? ''));
@@ -116,7 +117,7 @@ describe.skipIf(executablePath === null)(title, () => {
     await twin.locator('[aria-pressed=true]').getByText('Player 17').waitFor();
     const before = (await shots()).filter((shot) => shot.sensorId === sensorId).length;
     await expect
-      .poll(async () => (await shots()).filter((shot) => shot.sensorId === sensorId).length, { timeout: 60_000 })
+      .poll(async () => (await shots()).filter((shot) => shot.sensorId === sensorId).length)
       .toBeGreaterThan(before + 1);
     const newest = (await shots()).filter((shot) => shot.sensorId === sensorId).at(-1);
     expect(newest?.playerId).toBe(playerIds[16]);
@@ -128,10 +129,8 @@ describe.skipIf(executablePath === null)(title, () => {
         .evaluateAll((all) =>
           all.map((row) => `${row.getAttribute('data-stored')} ${row.children[2]?.textContent ?? ''}`),
         );
-    await expect
-      .poll(async () => (await rows(one)).join() === (await rows(two)).join(), { timeout: 30_000 })
-      .toBe(true);
+    await expect.poll(async () => (await rows(one)).join() === (await rows(two)).join()).toBe(true);
     const seen = await rows(one);
     expect(new Set(seen).size).toBe(seen.length);
-  }, 240_000);
+  });
 });

@@ -5,11 +5,13 @@ import os from 'node:os';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { promisify } from 'node:util';
-import { type Browser, chromium, type Page } from 'playwright-core';
+import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { freePort } from '../helpers/free-port.ts';
 import { projectRoot } from '../helpers/project-root.ts';
 import { type BuiltPage, buildPage } from './built-page.ts';
+import { openBrowser } from './open-browser.ts';
 
 const executablePath = chromiumPath();
 const title = executablePath === null ? `a practice from end to end (${noBrowser})` : 'a practice from end to end';
@@ -45,9 +47,9 @@ describe.skipIf(executablePath === null)(title, () => {
 
   beforeAll(async () => {
     built = await buildPage();
-    browser = await chromium.launch({ executablePath: executablePath as string, args: [...chromiumFlags] });
+    browser = await openBrowser();
     folder = mkdtempSync(path.join(os.tmpdir(), 'seamwise-whole-practice-'));
-  }, 120_000);
+  });
   afterAll(async () => {
     await kill();
     await browser?.close();
@@ -56,7 +58,7 @@ describe.skipIf(executablePath === null)(title, () => {
   });
 
   test('first run, player, set, shots, tags, other conditions, a killed service, end, history and export', async () => {
-    const url = await serve('0', '1');
+    const url = await serve(String(await freePort()), '1');
     const page = await newPage();
     await page.goto(url);
     // The data folder is empty: the first steps come by themselves.
@@ -87,7 +89,7 @@ describe.skipIf(executablePath === null)(title, () => {
       at
         .locator('tr[data-stored]')
         .nth(count - 1)
-        .waitFor({ timeout: 90_000 });
+        .waitFor();
     // The shooter may have shot before anybody was chosen: that shot is nobody's.
     const early = (await rows(page)).length;
     await stored(page, early + 1);
@@ -109,9 +111,9 @@ describe.skipIf(executablePath === null)(title, () => {
     await page.locator('.connection-lost').waitFor();
     await serve(port, '3');
     for (const at of [page, other]) {
-      await at.locator('.connection-open').waitFor({ timeout: 60_000 });
+      await at.locator('.connection-open').waitFor();
       // The practice that runs now is another one; the page goes on with it by itself.
-      await expect.poll(async () => (await rows(at)).some((id) => told.includes(id)), { timeout: 60_000 }).toBe(false);
+      await expect.poll(async () => (await rows(at)).some((id) => told.includes(id))).toBe(false);
       await stored(at, 1);
     }
 
@@ -141,5 +143,5 @@ describe.skipIf(executablePath === null)(title, () => {
     expect(shots).toContain('make');
     expect(shots).not.toContain('Player 07');
     expect(complaints).toEqual([]);
-  }, 300_000);
+  });
 });
