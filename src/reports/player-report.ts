@@ -20,7 +20,7 @@ import {
   shortDay,
   wideTable,
 } from './report-page.ts';
-import { axisUnit, numberText, shownMeasure, withUnit } from './shown-measure.ts';
+import { axisUnit, numberText, type ShownMeasure, shownMeasure, withUnit } from './shown-measure.ts';
 import { verdictInWords } from './verdict-words.ts';
 
 /** A player over weeks, for one reader. */
@@ -61,7 +61,7 @@ export function playerReport(input: PlayerReportInput): string {
 
 function stageSection({ player: { ageYears } }: PlayerReportInput): Markup {
   const { inWords, source } = stageOfAge(ageYears);
-  return html`<section><h2>What matters now</h2><p class="lead">${inWords}</p><p class="soft">${ageYears === null ? 'Nobody told the age: this is what is looked at in the oldest.' : 'By age'} (${source}).</p></section>`;
+  return html`<section><h2>What matters now</h2><p class="lead">${inWords}</p><p class="soft">${ageYears === null ? 'Nobody told the age: this is what is looked at in the oldest' : 'By age'} (${source}).</p></section>`;
 }
 
 function drillSection({ proofs, units, audience, player }: PlayerReportInput): Markup {
@@ -167,19 +167,22 @@ function measurePart(
   const last = points.findLast((point) => point !== null);
   const ends =
     first && last && first !== last
-      ? ` From ${withUnit(first.middle, measure)} to ${withUnit(last.middle, measure)}.`
+      ? ` First practice ${pointText(first, measure)}, last ${pointText(last, measure)}.`
       : '';
   const bandEnds =
     band.low === null && band.high === null ? '' : `Left alone: ${bandText(band, measure)} (${band.source}).`;
   // One practice is no row of them.
   const single = days.length === 1 && first ? first : null;
-  const shown = single
-    ? html`<p>${withUnit(single.middle, measure)} (${numberText(single.interval[0], measure)} to ${withUnit(single.interval[1], measure)}), ${counted(single.count, 'shot')}.</p>`
-    : chart;
+  const shown = single ? html`<p>${pointText(single, measure)}, ${counted(single.count, 'shot')}.</p>` : chart;
   const told = html`<h3>${measure.label}, ${axisUnit(measure)}</h3><p class="soft">${bandEnds}${ends}</p>${shown}`;
   // A coach reads the drawing; who checks it needs the numbers.
   if (audience !== 'researcher' || single) return html`<div class="measure">${told}</div>`;
   return html`<div class="${days.length <= mostKeptRows ? 'measure' : ''}">${told}${wideTable('Practice by practice', html`<table class="wide"><thead><tr><th>Practice</th><th class="n">Median</th><th class="n">90 % interval</th><th class="n">Shots</th></tr></thead><tbody>${rows}</tbody></table>`)}</div>`;
+}
+
+/** @returns a median with what its shots leave open, as in `0.62 s (0.60 to 0.64 s)`. */
+function pointText({ middle, interval }: DayPoint, measure: ShownMeasure): string {
+  return `${withUnit(middle, measure)} (${numberText(interval[0], measure)} to ${withUnit(interval[1], measure)})`;
 }
 
 /** Tables of more rows than these are longer than half a page, and may be broken. */

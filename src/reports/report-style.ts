@@ -39,7 +39,8 @@ svg text{font-family:inherit;font-size:11px}
 .drill>div{flex:1 1 16rem}
 .drill-picture{flex:none}
 h2,h3{break-after:avoid}
+p,li{orphans:3;widows:3}
 footer{margin-top:2rem;border-top:1px solid #d8d3c8;padding-top:.5rem}
-.keep,.care,.measure,.finding,.drill,tr,svg{break-inside:avoid}
+.keep,.care,.measure,.finding,.drill,ol,tr,svg{break-inside:avoid}
 @media print{body{max-width:none;padding:0;font-size:10.5pt;line-height:1.4}h2{margin-top:1.2rem}footer{margin-top:1rem}.scroll{overflow:visible}@page{size:A4;margin:16mm}.notice{print-color-adjust:exact}svg{print-color-adjust:exact}}
 `.trim();

@@ -128,7 +128,7 @@ function shotTable({ shots, units, timeZone }: SessionReportInput): Markup {
   const columns = tableMeasures
     .map((name) => ({ name, measure: shownMeasure(name, units) }))
     .filter(({ name }) => shots.some(({ shot }) => shot.measures[name].value !== null));
-  return html`<section><h2>Shot by shot</h2>${wideTable(
+  return html`<section><h2>Shot by shot</h2><p class="soft">± is one standard error. A dash is a number that the sensor could not know.</p>${wideTable(
     'Shot by shot',
     html`<table class="wide"><thead><tr><th class="n">Shot</th><th>At</th><th>Start</th><th>Met</th><th>Result</th>${columns.map(({ measure }) => html`<th class="n">${measure.label}, ${unitText(measure).trim()}</th>`)}</tr></thead><tbody>${shots.map(
       ({ atS, outcome, shot }, i) =>
@@ -139,7 +139,7 @@ function shotTable({ shots, units, timeZone }: SessionReportInput): Markup {
           },
         )}</tr>`,
     )}</tbody></table>`,
-  )}<p class="soft">± is one standard error. A dash is a number that the sensor could not know.</p></section>`;
+  )}</section>`;
 }
 
 function definitionSection(input: SessionReportInput): Markup {

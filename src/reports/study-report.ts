@@ -5,7 +5,16 @@ import { html, type Markup } from './html.ts';
 import { plainNumber } from './plain-number.ts';
 import type { ReportFrame } from './report-input.ts';
 import { cautionSection, counted, percent, reportPage, wideTable } from './report-page.ts';
-import { numbered, pText, shownQuantity, studyInPlainWords, studyInWords, studyLimitsInWords } from './study-words.ts';
+import {
+  byQuantity,
+  numbered,
+  pText,
+  quoted,
+  shownQuantity,
+  studyInPlainWords,
+  studyInWords,
+  studyLimitsInWords,
+} from './study-words.ts';
 
 export interface StudyReportInput extends ReportFrame {
   readonly name: string;
@@ -49,7 +58,7 @@ export function studyReport(input: StudyReportInput): string {
 function makeSection({ makes }: StudyResult, audience: StudyReportInput['audience']): Markup {
   if (makes.length === 0) return html``;
   const rows: IntervalRow[] = makes.map(({ condition, makes: made, attempts, score }) => ({
-    label: condition,
+    label: quoted(condition),
     value: made / attempts,
     low: score[0],
     high: score[1],
@@ -67,7 +76,7 @@ function makeSection({ makes }: StudyResult, audience: StudyReportInput['audienc
     'Makes',
     html`<table><thead><tr><th>Condition</th><th class="n">Sets</th><th class="n">Made</th><th class="n">Score interval, 95 %</th><th class="n">Exact interval, 95 %</th></tr></thead><tbody>${makes.map(
       ({ condition, sets, makes: made, attempts, score, exact }) =>
-        html`<tr><td>${condition}</td><td class="n">${sets}</td><td class="n">${made} of ${attempts}</td><td class="n">${spanned(score)}</td><td class="n">${spanned(exact)}</td></tr>`,
+        html`<tr><td>${quoted(condition)}</td><td class="n">${sets}</td><td class="n">${made} of ${attempts}</td><td class="n">${spanned(score)}</td><td class="n">${spanned(exact)}</td></tr>`,
     )}</tbody></table>`,
   )}<p class="soft">These intervals take every shot as independent; the comparison below does not.</p></section>`;
 }
@@ -77,19 +86,20 @@ function spanned([low, high]: readonly [number, number]): string {
 }
 
 function differenceSections({ units, margins, audience }: StudyReportInput, result: StudyResult): Markup[] {
-  const quantities = new Map<string, StudyComparison[]>();
-  for (const comparison of result.comparisons) {
-    const key = comparison.quantity.kind === 'makes' ? 'makes' : comparison.quantity.name;
-    quantities.set(key, [...(quantities.get(key) ?? []), comparison]);
-  }
-  return [...quantities].map(([key, comparisons]) => {
-    const shown = shownQuantity(comparisons[0]!.quantity, units);
+  return byQuantity(result.comparisons).map((comparisons) => {
+    const { quantity } = comparisons[0]!;
+    const key = quantity.kind === 'makes' ? 'makes' : quantity.name;
+    const shown = shownQuantity(quantity, units);
+    const isPlain = audience === 'parent';
     const margin = margins[key];
     const rows = comparisons.map(({ one, two, difference, answer }): IntervalRow => {
-      const label = `${one} – ${two}`;
-      if (isInsufficient(difference)) return { label, value: null, low: null, high: null, told: difference.reason };
+      const label = pairText(one, two);
+      if (isInsufficient(difference)) {
+        const told = isPlain ? 'too little was shot' : difference.reason;
+        return { label, value: null, low: null, high: null, told };
+      }
       const [low, high] = difference.interval;
-      const told = `${numbered(difference.difference, shown)}${shown.unit}, ${answers[answer]}`;
+      const told = `${numbered(difference.difference, shown)}${isPlain && key === 'makes' ? ' of 100 shots' : shown.unit}, ${answers[answer]}`;
       return { label, value: difference.difference, low, high, told };
     });
     const ends = rows.flatMap(({ low, high }) =>
@@ -105,8 +115,13 @@ function differenceSections({ units, margins, audience }: StudyReportInput, resu
       `${shown.label}: differences with 95 % intervals about zero`,
     );
     return html`<section class="keep"><h2>${shown.label}: the differences</h2><div class="measure">${chart}</div>
-${margin !== undefined && html`<p class="soft">Within the shaded zone a difference counts as none.</p>`}${audience !== 'parent' && testTable(comparisons, shown)}</section>`;
+<p class="soft">Right of the dashed line the first of the two has more.${margin !== undefined && ' Within the shaded zone a difference counts as none.'}</p>${!isPlain && testTable(comparisons, shown)}</section>`;
   });
+}
+
+/** Two conditions, the one that is taken from the other behind. */
+function pairText(one: string, two: string): string {
+  return `${quoted(one)} – ${quoted(two)}`;
 }
 
 const answers: Readonly<Record<StudyComparison['answer'], string>> = {
@@ -122,10 +137,8 @@ function testTable(comparisons: readonly StudyComparison[], shown: ReturnType<ty
     `${shown.label}: tests`,
     html`<table class="wide"><thead><tr><th>Conditions</th><th>Data</th><th class="n">Difference,${shown.unit}</th><th class="n">95 % interval</th><th class="n">Permutation p</th><th class="n">p, adjusted</th><th class="n">Same within margin, p</th><th class="n">Over players</th></tr></thead><tbody>${comparisons.map(
       ({ one, two, design, units, difference, permutation, adjustedP, equivalence, byPlayer }) =>
-        html`<tr><td>${one} – ${two}</td><td>${units} ${design === 'within-days' ? 'days, both' : 'days, either'}</td><td class="n">${isInsufficient(difference) ? '–' : number(difference.difference)}</td><td class="n">${
-          isInsufficient(difference)
-            ? difference.reason
-            : `${number(difference.interval[0])} to ${number(difference.interval[1])}`
+        html`<tr><td>${pairText(one, two)}</td><td>${units} ${design === 'within-days' ? 'days, both' : 'days, either'}</td><td class="n">${isInsufficient(difference) ? '–' : number(difference.difference)}</td><td class="n">${
+          isInsufficient(difference) ? '–' : `${number(difference.interval[0])} to ${number(difference.interval[1])}`
         }</td><td class="n">${isInsufficient(permutation) ? '–' : pCell(permutation.pTwoSided)}</td><td class="n">${adjustedP === null ? '–' : pCell(adjustedP)}</td><td class="n">${equivalence === null ? '–' : pCell(equivalence.p)}</td><td class="n">${
           isInsufficient(byPlayer)
             ? '–'

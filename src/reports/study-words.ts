@@ -43,27 +43,55 @@ export function studyInPlainWords(
   { comparisons }: StudyResult,
   { units, margins }: { readonly units: ReportUnits; readonly margins: Readonly<Record<string, number>> },
 ): string[] {
-  return comparisons.map(({ quantity, one, two, difference, answer }) => {
-    const shown = shownQuantity(quantity, units);
-    const isMakes = quantity.kind === 'makes';
-    if (isInsufficient(difference)) return `${shown.label}, ${one} or ${two}: too little was shot to say anything.`;
-    const unit = isMakes ? ' of 100 shots' : shown.unit;
-    const plain = (value: number) => plainNumber(shown.scale * value, isMakes ? 0 : shown.decimals);
-    const [low, high] = difference.interval;
-    const margin = margins[isMakes ? 'makes' : quantity.name];
-    if (answer === 'same')
-      return `${shown.label}: ${one} and ${two} are the same, within ${plain(margin ?? 0)}${unit}.`;
-    if (answer === 'open') {
-      return `${shown.label}, ${one} or ${two}: nobody can tell yet. The difference may be anything between ${plain(low)} and ${plain(high)}${unit}.`;
-    }
-    const [more, less] = difference.difference > 0 ? [one, two] : [two, one];
-    const size = Math.abs(difference.difference);
-    const [from, to] = difference.difference > 0 ? [low, high] : [-high, -low];
-    const what = isMakes ? `more go in with ${more} than with ${less}` : `more with ${more} than with ${less}`;
-    const little = answer === 'differ-within-margin' ? ', too little to matter' : '';
-    const about = isMakes ? `about ${plain(size)} more of 100 shots` : `about ${plain(size)}${unit}`;
-    return `${shown.label}: ${what}, ${about} (${plain(from)} to ${plain(to)})${little}.`;
+  return byQuantity(comparisons).flatMap((ofOne) => {
+    // Many sentences that each say that nothing can be told yet would hide those that say something.
+    const isAllOpen = ofOne.length > 1 && ofOne.every(({ answer }) => answer === 'open');
+    if (!isAllOpen) return ofOne.map((comparison) => plainSentence(comparison, units, margins));
+    const conditions = [...new Set(ofOne.flatMap(({ one, two }) => [one, two]))].map(quoted);
+    const { label } = shownQuantity(ofOne[0]!.quantity, units);
+    return [`${label}: whether it differs between ${listed(conditions)} nobody can tell yet.`];
   });
+}
+
+/** @returns comparisons of one quantity together, in the order in which they came. */
+export function byQuantity(comparisons: readonly StudyComparison[]): StudyComparison[][] {
+  const found = new Map<string, StudyComparison[]>();
+  for (const comparison of comparisons) {
+    const key = comparison.quantity.kind === 'makes' ? 'makes' : comparison.quantity.name;
+    found.set(key, [...(found.get(key) ?? []), comparison]);
+  }
+  return [...found.values()];
+}
+
+/** @returns `a, b and c`. */
+function listed(words: readonly string[]): string {
+  return `${words.slice(0, -1).join(', ')} and ${words.at(-1)}`;
+}
+
+function plainSentence(
+  { quantity, one: first, two: second, difference, answer }: StudyComparison,
+  units: ReportUnits,
+  margins: Readonly<Record<string, number>>,
+): string {
+  const [one, two] = [quoted(first), quoted(second)];
+  const shown = shownQuantity(quantity, units);
+  const isMakes = quantity.kind === 'makes';
+  if (isInsufficient(difference)) return `${shown.label}, ${one} or ${two}: too little was shot to say anything.`;
+  const unit = isMakes ? ' of 100 shots' : shown.unit;
+  const plain = (value: number) => plainNumber(shown.scale * value, isMakes ? 0 : shown.decimals);
+  const [low, high] = difference.interval;
+  const margin = margins[isMakes ? 'makes' : quantity.name];
+  if (answer === 'same') return `${shown.label}: ${one} and ${two} are the same, within ${plain(margin ?? 0)}${unit}.`;
+  if (answer === 'open') {
+    return `${shown.label}, ${one} or ${two}: nobody can tell yet. The difference may be anything between ${plain(low)} and ${plain(high)}${unit}.`;
+  }
+  const [more, less] = difference.difference > 0 ? [one, two] : [two, one];
+  const size = Math.abs(difference.difference);
+  const [from, to] = difference.difference > 0 ? [low, high] : [-high, -low];
+  const what = isMakes ? `more go in with ${more} than with ${less}` : `more with ${more} than with ${less}`;
+  const little = answer === 'differ-within-margin' ? ', too little to matter' : '';
+  const about = isMakes ? `about ${plain(size)} more of 100 shots` : `about ${plain(size)}${unit}`;
+  return `${shown.label}: ${what}, ${about} (${plain(from)} to ${plain(to)})${little}.`;
 }
 
 /** What a study cannot answer with the sets that it has. */
@@ -73,12 +101,14 @@ export function studyLimitsInWords({ notes, streaks }: StudyResult): string[] {
 }
 
 function comparisonInWords(
-  { quantity, one, two, difference, answer, adjustedP, equivalence, units: count, design }: StudyComparison,
+  comparison: StudyComparison,
   units: ReportUnits,
   margins: Readonly<Record<string, number>>,
   makes: StudyResult['makes'],
 ): string {
+  const { quantity, difference, answer, adjustedP, equivalence, units: count, design } = comparison;
   const shown = shownQuantity(quantity, units);
+  const [one, two] = [quoted(comparison.one), quoted(comparison.two)];
   const name = `${shown.label}, ${one} against ${two}`;
   if (isInsufficient(difference)) return `${name}: nothing can be said, ${difference.reason}.`;
   const margin = margins[quantity.kind === 'makes' ? 'makes' : quantity.name];
@@ -96,7 +126,7 @@ function comparisonInWords(
     case 'same':
       return `${name}: the same within ±${within}. The difference is ${told}${shown.unit} (90 %: ${numbered(equivalence!.interval[0], shown)} to ${numbered(equivalence!.interval[1], shown)}; ${from}).`;
     case 'open': {
-      const counted = makes.filter(({ condition }) => condition === one || condition === two);
+      const counted = makes.filter(({ condition }) => condition === comparison.one || condition === comparison.two);
       const share =
         counted.reduce((sum, each) => sum + each.makes, 0) / counted.reduce((sum, each) => sum + each.attempts, 0);
       const needed =
@@ -106,6 +136,11 @@ function comparisonInWords(
       return `${name}: open. It may be anything ${range} (${from}${p}); that is not “the same”.${needed}`;
     }
   }
+}
+
+/** A condition is called whatever people called it, with commas and words of its own: where it begins and ends has to be seen. */
+export function quoted(condition: string): string {
+  return `“${condition}”`;
 }
 
 export function numbered(value: number, { scale, decimals }: ShownQuantity, sign = false): string {

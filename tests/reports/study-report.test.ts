@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { studyReport } from '../../src/reports/study-report.ts';
-import { studyInWords, studyLimitsInWords } from '../../src/reports/study-words.ts';
+import { studyInPlainWords, studyInWords, studyLimitsInWords } from '../../src/reports/study-words.ts';
 import { Random } from '../../src/simulate/random.ts';
 import { analyzeStudy } from '../../src/study/analyze-study.ts';
 import { insufficient } from '../../src/study/checks.ts';
@@ -20,7 +20,7 @@ describe('a study in words', () => {
   test('a difference is told with its size, range and what it rests on', () => {
     const [first] = studyInWords(study('words differ', [0.65, 0.3], 0.05), { units: metric, margins: { makes: 0.05 } });
     expect(first).toMatch(
-      /^Makes, hop against step: they differ\. With hop it is \+\d+\.\d points \(between .* days on which both were shot, p .*after all comparisons\)\.$/,
+      /^Makes, “hop” against “step”: they differ\. With “hop” it is \+\d+\.\d points \(between .* days on which both were shot, p .*after all comparisons\)\.$/,
     );
   });
 
@@ -42,6 +42,28 @@ describe('a study in words', () => {
   });
 });
 
+test('at home conditions stand in quotes, and what nobody can tell is one sentence a measure', () => {
+  const random = new Random('three of them');
+  const names = ['hop off both feet', 'one-two, left first', 'from the dribble'];
+  const conditions = Object.fromEntries(names.map((name, i) => [name, { chance: [0.7, 0.3, 0.5][i]!, level: 0.4 }]));
+  const made = makeStudy(
+    { players: 4, days: 6, shotsASet: 20, conditions, playerSd: 0.02, daySd: 0.05, serial: 0.3 },
+    random,
+  );
+  const sets = made.map((set) => ({ ...set, values: { pickupToReleaseS: set.values.measure ?? [] } }));
+  const result = analyzeStudy(sets, { margins: {}, measures: ['pickupToReleaseS'], random, draws: 999 });
+  const plain = studyInPlainWords(result, { units: metric, margins: {} });
+  // Three pairs of makes, and of the measure that differs nowhere one sentence for its three pairs.
+  expect(plain).toHaveLength(4);
+  expect(
+    plain.filter((text) => text.includes('more go in with “hop off both feet” than with “one-two, left first”')),
+  ).toHaveLength(1);
+  expect(plain.at(-1)).toMatch(
+    /^Pickup to release: whether it differs between “[^”]+”, “[^”]+” and “[^”]+” nobody can tell yet\.$/,
+  );
+  for (const name of names) expect(plain.at(-1)).toContain(`“${name}”`);
+});
+
 test('a number that somebody brought along goes by its own name', () => {
   const random = new Random('brought along');
   const sets = Array.from({ length: 16 }, (_, i) => ({
@@ -50,7 +72,9 @@ test('a number that somebody brought along goes by its own name', () => {
   }));
   const result = analyzeStudy(sets, { margins: {}, measures: ['heartRate'], random, draws: 999 });
   const sentences = studyInWords(result, { units: metric, margins: {} });
-  expect(sentences.at(-1)).toMatch(/^heartRate, hop against step: they differ\. With hop it is −(9|10)\.\d+ \(between/);
+  expect(sentences.at(-1)).toMatch(
+    /^heartRate, “hop” against “step”: they differ\. With “hop” it is −(9|10)\.\d+ \(between/,
+  );
   expect(studyLimitsInWords(result)).toContain('Some sets were not counted: they say nothing of makes.');
 });
 
@@ -90,8 +114,12 @@ test('a report of a study says the sentences first and draws each difference', (
     /What it cannot answer[\s\S]*totals without[\s\S]*Streaks: no set/,
   );
   const plain = studyReport({ ...base, audience: 'parent' });
-  expect(plain).toMatch(/Makes: more go in with hop than with step, about \d\d more of 100 shots \(\d\d to \d\d\)\./);
-  expect(plain).not.toMatch(/Permutation p|p [=&<]|comparisons|interval, 95/);
+  expect(plain).toMatch(
+    /Makes: more go in with “hop” than with “step”, about \d\d more of 100 shots \(\d\d to \d\d\)\./,
+  );
+  expect(plain).toMatch(/>\d+\.\d of 100 shots/);
+  expect(plain).toContain('Right of the dashed line the first of the two has more.');
+  expect(plain).not.toMatch(/points|Permutation p|p [=&<]|comparisons|interval, 95/);
   expect(studyReport({ ...base, blinded: null })).not.toMatch(/names were covered|knew them/);
   const early = studyReport({ ...base, result: insufficient('no set has been shot'), blinded: 'still' });
   expect(early).toContain('Nothing to say yet: no set has been shot.');

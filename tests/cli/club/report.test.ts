@@ -76,7 +76,7 @@ test('a study as well: of a file with totals alone, which says what totals canno
   );
   expect(made).toEqual({ code: 0, stdout: `${file}\n`, stderr: '' });
   const told = readFileSync(file, 'utf8');
-  expect(told).toContain('Makes, hop against one-two: they differ');
+  expect(told).toContain('Makes, “hop” against “one-two”: they differ');
   expect(told).toContain('What it cannot answer');
   expect(told).toContain('totals without single outcomes');
   expect(told).toContain('8 days, both');

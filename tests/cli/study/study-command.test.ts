@@ -77,7 +77,7 @@ describe('study analyse', () => {
     }
     const file = csv(['player,day,condition,attempted,made', ...rows]);
     const text = await done('study', 'analyse', file, '--margin', 'makes=0.05');
-    expect(text.split('\n')[0]).toMatch(/^Makes, hop against one-two: they differ\. With hop it is \+\d/);
+    expect(text.split('\n')[0]).toMatch(/^Makes, “hop” against “one-two”: they differ\. With “hop” it is \+\d/);
     expect(text.indexOf('Makes\n')).toBeGreaterThan(0);
     expect(text.indexOf('What this study cannot answer')).toBeGreaterThan(text.indexOf('Comparisons'));
     expect(text).toContain('Some sets have totals without single outcomes');

@@ -356,7 +356,7 @@ describe('a study', () => {
       }
     }
     const result = await done('GET', `/api/studies/${made.id}/result`);
-    expect(result.sentences[0]).toMatch(/^Makes, A against B: /);
+    expect(result.sentences[0]).toMatch(/^Makes, “A” against “B”: /);
     expect(result.comparisons).toMatchObject([{ quantity: 'makes', design: 'within-days', units: 6 }]);
     expect(result.cannotAnswer.join(' ')).toContain('totals without single outcomes');
     expect(result.methods.length).toBeGreaterThan(2);
@@ -373,10 +373,10 @@ describe('a study', () => {
     expect(covered.body).not.toContain('one-two');
     const closed = await done('POST', `/api/studies/${made.id}/close`, {});
     expect((await report('parent')).body).toMatch(/class="lead">Makes[^<]*(hop|one-two)[^<]*(one-two|hop)/);
-    expect((await report('coach')).body).toContain('Makes, hop against one-two: ');
+    expect((await report('coach')).body).toContain('Makes, “hop” against “one-two”: ');
     expect(closed.levels).toEqual(['hop', 'one-two']);
     const opened = await done('GET', `/api/studies/${made.id}/result`);
-    expect(opened.sentences[0]).toMatch(/^Makes, hop against one-two: /);
+    expect(opened.sentences[0]).toMatch(/^Makes, “hop” against “one-two”: /);
     expect(await ask('POST', `/api/studies/${made.id}/sets`, { row: 0 })).toMatchObject({ status: 400 });
   });
 });
