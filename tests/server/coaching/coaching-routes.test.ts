@@ -367,7 +367,7 @@ describe('a study', () => {
       });
     const covered = await report('researcher');
     expect(covered.headers['content-security-policy']).toContain("default-src 'none'");
-    expect(covered.body).toContain('Makes, A against B: ');
+    expect(covered.body).toContain('Makes, “A” against “B”: ');
     expect(covered.body).toContain('covered names until the study is closed');
     expect(covered.body).toContain('totals without single outcomes');
     expect(covered.body).not.toContain('one-two');
