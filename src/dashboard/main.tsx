@@ -22,6 +22,7 @@ import './styles/figures.css';
 import './styles/forms.css';
 import './styles/shot-list.css';
 import './styles/start.css';
+import './styles/tables.css';
 import './styles/compare.css';
 
 const state = signal(emptyState);

@@ -4,7 +4,7 @@ import type { RejectedDocument, WireSensor } from '../server/wire/live-document.
 import type { ShotMeasureName, WireShot } from '../server/wire/shot-document.ts';
 import { coachingTexts } from './coaching/coaching-texts.ts';
 import type { HeldState } from './held-sensor.ts';
-import { catalogue } from './locale/catalogue.ts';
+import { catalogue, pluralOf } from './locale/catalogue.ts';
 import { shownNumber } from './locale/numbers.ts';
 
 /** Every text of the page that is not in a catalogue of its own beside its screen. */
@@ -124,6 +124,8 @@ export const texts = catalogue('page', {
     armCare: 'An arm sensor comes off before contact play: a hard case hurts its wearer and others.',
     courtCare: 'This screen, cables and phones stand clear of run-off and rebounds.',
     noSensor: 'No sensor has been in a practice yet.',
+    awaySensors: (count: number) =>
+      pluralOf(count, { one: '1 sensor that is not here now', other: `${count} sensors that are not here now` }),
     noPlayer: 'No player yet. Add the first one below.',
     round: 'In turn',
     roundChoose: 'Choose who shoots in turn',
@@ -187,6 +189,7 @@ export const texts = catalogue('page', {
     latest: 'Newest shot',
     trend: (measure: string) => `${measure}, shot by shot`,
     trendMeasure: 'Measure',
+    trendCut: 'A dashed bar goes on beyond the picture: that number is too unsure for its scale.',
   },
   devices: {
     title: 'Devices of this network',
@@ -252,7 +255,7 @@ export const texts = catalogue('page', {
       word: 'one word: same, more or less than usual of the first figure',
     },
     volume: 'Loudness',
-    vibrate: 'Tremble too: once as usual, three times above, one long below',
+    vibrate: 'Vibrate too: once for usual, three times for above, one long for below',
     mediaKeys:
       'Media buttons of a headset or remote on Court: forward made, backward missed, pause takes it back (needs “Start sound”)',
     more: 'More',
@@ -265,6 +268,7 @@ export const texts = catalogue('page', {
     appNoAwake: 'This browser cannot keep the screen on: set the device not to sleep.',
   },
   failed: (message: string) => `That did not work: ${message}`,
+  loading: 'Being opened …',
   screenFailed: (message: string) =>
     `This screen could not be drawn (${message}). The other screens are not touched by it, and nothing that was stored is lost.`,
   tryAgain: 'Try again',
@@ -325,7 +329,7 @@ export const texts = catalogue('page', {
   firmware: (model: string | null, revision: string | null) =>
     [model, revision === null ? null : `firmware ${revision}`].filter((part) => part !== null).join(', '),
   identify: 'Make it blink',
-  sensorName: (sensorId: string) => `Ball ${sensorId.slice(0, 4)}`,
+  sensorName: (sensorId: string) => `Sensor ${sensorId.slice(0, 4)}`,
   placements: {
     ball: 'ball',
     'wrist-forearm': 'arm sensor',

@@ -12,6 +12,8 @@ export interface TrendMark {
   readonly y: number;
   readonly lowY: number;
   readonly highY: number;
+  /** Whether what it may be off reaches beyond the picture. */
+  readonly isCut: boolean;
 }
 
 export interface Trend {
@@ -45,7 +47,13 @@ export function trendOf(
       : { index, value: measured.value * format.scale, interval };
   });
   if (known.length === 0) return null;
-  const ends = known.flatMap(({ interval }) => [...interval]);
+  // One shot that is hardly known must not make all the others a flat line.
+  const values = known.map(({ value }) => value);
+  const [least, most] = [Math.min(...values), Math.max(...values)];
+  const widths = known.map(({ interval }) => interval[1] - interval[0]).sort((a, b) => a - b);
+  const reach = Math.max(1.5 * (widths[widths.length >> 1] ?? 0), Math.max(most - least, format.leastSpan) / 2);
+  const within = (value: number): number => Math.min(most + reach, Math.max(least - reach, value));
+  const ends = known.flatMap(({ interval }) => interval.map(within));
   if (band !== null) ends.push(band.low * format.scale, band.high * format.scale);
   const { low, high, step } = scaleOf(Math.min(...ends), Math.max(...ends), format.leastSpan);
   const y = (value: number): number =>
@@ -56,8 +64,9 @@ export function trendOf(
     index,
     x: x(index),
     y: y(value),
-    lowY: y(interval[0]),
-    highY: y(interval[1]),
+    lowY: y(Math.max(low, interval[0])),
+    highY: y(Math.min(high, interval[1])),
+    isCut: interval[0] < low || interval[1] > high,
   }));
   const line = marks
     .map(

@@ -132,6 +132,25 @@ describe.skipIf(executablePath === null)(title, () => {
     await page.locator('.bench').waitFor();
   });
 
+  test('a sensor that is not here now does not stand before those that are, and can still be chosen', async () => {
+    const other = await page.context().newPage();
+    await other.route('**/api/known-sensors', async (route) => {
+      const answer = await route.fetch();
+      const { sensors } = (await answer.json()) as { sensors: Record<string, unknown>[] };
+      const away = { ...sensors[0], id: 'last-week', label: 'Spare', ownerPlayerId: null };
+      await route.fulfill({ json: { sensors: [away, ...sensors] } });
+    });
+    await other.goto(`${service.url}#bench`);
+    await other.locator('fieldset.tap-list').first().waitFor();
+    const first = other.locator('fieldset.tap-list').first();
+    expect(await first.getAttribute('data-sensor')).not.toBe('last-week');
+    const away = other.locator('[data-sensor=last-week]');
+    expect(await away.isVisible()).toBe(false);
+    await other.getByText('1 sensor that is not here now').click();
+    expect(await away.isVisible()).toBe(true);
+    await other.close();
+  }, 60_000);
+
   test('has no finding of axe, and nothing runs out sideways on a phone', async () => {
     const { violations } = await new AxeBuilder({ page })
       .withTags(['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'])

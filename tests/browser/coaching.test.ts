@@ -200,7 +200,7 @@ describe.skipIf(executablePath === null)(title, () => {
     await page.getByLabel('Player 07', { exact: true }).check();
     await page.getByRole('button', { name: 'Draw the order' }).click();
     const study = page.locator('[data-study]');
-    await study.getByText(/Next: (hop|step), Player 07/).waitFor();
+    await study.getByText(/Next: “(hop|step)”, Player 07/).waitFor();
     await study.getByRole('button', { name: 'Start this set' }).click();
     await study.getByText('1 of 12 sets').waitFor();
     await study.getByRole('button', { name: 'What does it say?' }).click();

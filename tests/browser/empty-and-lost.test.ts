@@ -67,6 +67,10 @@ describe.skipIf(executablePath === null)(title, () => {
       expect(words.trim().length, screen).toBeGreaterThan(20);
       expect(await cutOff(page), screen).toEqual([]);
       expect(await axeFindings(page), screen).toEqual([]);
+      if (screen.startsWith('session='))
+        expect(await page.getByRole('alert').first().textContent(), screen).not.toBe('');
+      // Whoever is not let in yet has lost nothing.
+      if (screen === 'pair') expect(await page.locator('.connection-lost').count()).toBe(0);
     }
   };
 

@@ -81,8 +81,13 @@ describe.skipIf(executablePath === null)(title, () => {
   test('two quantities of each sensor run by, in every size', async () => {
     for (const [width, height] of sizes) {
       await page.setViewportSize({ width, height });
+      // Whether what can be chosen is folded is decided when the screen is opened.
+      await page.reload();
       await expect.poll(async () => (await linesDrawn()).filter((count) => count > 300).length).toBe(4);
       expect(await cutOff(page)).toEqual([]);
+      // The picture is what is looked at: it begins within sight, on a phone too.
+      const place = await page.locator('.live-stage .chart-row').first().boundingBox();
+      expect(place?.y).toBeLessThan(0.62 * height);
     }
     await page.setViewportSize({ width: 1366, height: 768 });
   });

@@ -66,3 +66,17 @@ export function textsOutside(page: Page): Promise<string[]> {
     return [...new Set(found)];
   })()`);
 }
+
+/** @returns boxes of the page that are wider than they show; those that keys reach, and the others. */
+export function pushedSideways(page: Page): Promise<{ readonly byKeys: string[]; readonly byNone: string[] }> {
+  return page.evaluate(`(() => {
+    const wide = [...document.querySelectorAll('#page *')].filter(
+      (element) => /auto|scroll/.test(getComputedStyle(element).overflowX) && element.scrollWidth > element.clientWidth + 1,
+    );
+    const name = (element) => (element.getAttribute('aria-label') ?? element.className) + ' ' + element.scrollWidth + ' wide';
+    return {
+      byKeys: wide.filter((element) => element.tabIndex >= 0).map(name),
+      byNone: wide.filter((element) => element.tabIndex < 0).map(name),
+    };
+  })()`);
+}

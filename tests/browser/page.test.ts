@@ -239,7 +239,7 @@ describe.skipIf(executablePath === null)(title, () => {
     const item = page.locator('.sensors li');
     await item.waitFor();
     const text = await item.textContent();
-    for (const part of ['Ball 3fa2', 'out of reach', '416 samples/s', '10.0 % lost', 'the radio was switched off']) {
+    for (const part of ['Sensor 3fa2', 'out of reach', '416 samples/s', '10.0 % lost', 'the radio was switched off']) {
       expect(text).toContain(part);
     }
   });

@@ -12,7 +12,7 @@ import { chromiumPath, noBrowser } from '../helpers/chromium.ts';
 import { type BuiltPage, buildPage } from './built-page.ts';
 import { everyScreen, screenOf } from './every-screen.ts';
 import { openBrowser } from './open-browser.ts';
-import { axeFindings, cutOff, textsOutside } from './page-checks.ts';
+import { axeFindings, cutOff, pushedSideways, textsOutside } from './page-checks.ts';
 import { countAsked, settled } from './settled.ts';
 
 const executablePath = chromiumPath();
@@ -99,7 +99,13 @@ describe.skipIf(executablePath === null)(title, () => {
   test.each(sizes)('full: nothing is cut off at %d × %d', async (width, height) => {
     const figures = ['pickupToReleaseS', 'axisTiltDeg', 'launchAngleDeg'];
     const page = await opened('court', { figures }, [width, height]);
-    await through(page, async (screen) => expect(await cutOff(page), screen).toEqual([]));
+    await through(page, async (screen) => {
+      expect(await cutOff(page), screen).toEqual([]);
+      const pushed = await pushedSideways(page);
+      // What is wider than it shows can be moved by keys; on a phone there is nothing of the kind.
+      expect(pushed.byNone, screen).toEqual([]);
+      if (width < 400) expect(pushed.byKeys, screen).toEqual([]);
+    });
   });
 
   test.each(sizes)('error and dialog: nothing is cut off at %d × %d, and axe finds nothing', async (width, height) => {

@@ -99,6 +99,28 @@ describe('the desk of a practice', () => {
     expect(desk.practice.value.session).toBeNull();
     expect(desk.trouble.value).toBeNull();
   });
+
+  test('a session of before that cannot be found is told', async () => {
+    const none = { ok: false, status: 404, message: 'there is no such session' } as const;
+    const desk = new PracticeDesk(service(0, { '/api/sessions/gone': none }).ask, 'gone');
+    await desk.refresh();
+    expect(desk.trouble.value).toContain('there is no such session');
+  });
+
+  test('what could not be read is taken back once it can, what could not be changed stays told', async () => {
+    const away = { ok: false, status: 0, message: 'cannot be reached' } as const;
+    const answers: Partial<Record<string, Answer<never>>> = { '/api/players': away };
+    const desk = new PracticeDesk(service(1, answers).ask);
+    await desk.refresh();
+    expect(desk.trouble.value).toContain('cannot be reached');
+    delete answers['/api/players'];
+    await desk.refresh();
+    expect(desk.trouble.value).toBeNull();
+    answers['/api/shots/tag'] = { ok: false, status: 409, message: 'it is gone' };
+    await desk.tag({ newestOf: 'current' }, 'make');
+    await desk.refresh();
+    expect(desk.trouble.value).toContain('it is gone');
+  });
 });
 
 test('a range holds both ends, whichever was chosen first', () => {

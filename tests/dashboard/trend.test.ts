@@ -47,6 +47,23 @@ describe('one measure over the shots', () => {
     expect(Math.max(...heights) - Math.min(...heights)).toBeLessThan(5);
   });
 
+  test('one shot that is hardly known leaves the others their scale, and its bar is told to go on', () => {
+    const known = shots(Array.from({ length: 20 }, (_, i) => 0.2 + 0.01 * (i % 5)));
+    const odd = known.map((shot, i) =>
+      i === 7 ? { ...shot, measures: { ...shot.measures, pauseS: measured(0.22, 3) } } : shot,
+    );
+    const drawn = trendOf(odd, formatOf('pauseS'), 1, null);
+    const heights = drawn?.marks.map(({ y }) => y) ?? [];
+    const usual = trendOf(known, formatOf('pauseS'), 1, null)?.marks.map(({ y }) => y) ?? [];
+    const spanOf = (ys: readonly number[]) => Math.max(...ys) - Math.min(...ys);
+    expect(spanOf(heights)).toBeGreaterThan(spanOf(usual) / 2);
+    expect(drawn?.marks.map(({ isCut }) => isCut)).toEqual(odd.map((_, i) => i === 7));
+    for (const { lowY, highY } of drawn?.marks ?? []) {
+      expect(highY).toBeGreaterThanOrEqual(0);
+      expect(lowY).toBeLessThanOrEqual(trendHeight);
+    }
+  });
+
   test('its scale has round steps', () => {
     expect(trend([0, 0.1, 0.3])?.ticks.map(({ text }) => text)).toEqual(['−0.1', '0.0', '0.1', '0.2', '0.3', '0.4']);
   });

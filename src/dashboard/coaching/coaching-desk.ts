@@ -20,7 +20,8 @@ type Method = 'POST' | 'PATCH' | 'PUT';
 export interface PlayerWork {
   readonly playerId: string;
   readonly coaching: WirePlayerCoaching | null;
-  readonly prescriptions: readonly WirePrescription[];
+  /** Null where they could not be read: that is not the same as none. */
+  readonly prescriptions: readonly WirePrescription[] | null;
   readonly load: WireLoad | null;
   readonly study: WireSessionStudy | null;
   readonly targets: WireTargets | null;
@@ -86,14 +87,22 @@ export class CoachingDesk {
       (answer) => answer !== null && !answer.ok,
     );
     this.trouble.value = failed && !failed.ok ? texts.failed(failed.message) : null;
+    // What cannot be read now stays as it was read last.
+    const before = this.work.value?.playerId === playerId ? this.work.value : null;
     this.work.value = {
       playerId,
-      coaching: coaching.ok ? inWords.coaching(coaching.value) : null,
-      prescriptions: prescriptions.ok ? prescriptions.value.prescriptions.map(inWords.prescription) : [],
-      load: load.ok ? inWords.load(load.value) : null,
-      study: study?.ok ? inWords.sessionStudy(study.value) : null,
-      targets: targets.ok ? inWords.targets(targets.value) : null,
-      sets: sets.ok ? sets.value.sets : [],
+      coaching: coaching.ok ? inWords.coaching(coaching.value) : (before?.coaching ?? null),
+      prescriptions: prescriptions.ok
+        ? prescriptions.value.prescriptions.map(inWords.prescription)
+        : (before?.prescriptions ?? null),
+      load: load.ok ? inWords.load(load.value) : (before?.load ?? null),
+      study: study?.ok
+        ? inWords.sessionStudy(study.value)
+        : coaching.ok && study === null
+          ? null
+          : (before?.study ?? null),
+      targets: targets.ok ? inWords.targets(targets.value) : (before?.targets ?? null),
+      sets: sets.ok ? sets.value.sets : (before?.sets ?? []),
     };
   }
 

@@ -1,4 +1,4 @@
-import { catalogue } from '../locale/catalogue.ts';
+import { catalogue, pluralOf } from '../locale/catalogue.ts';
 
 /** Words of the coaching screen; a part of the page's one catalogue. */
 export const coachingTexts = catalogue('coaching', {
@@ -42,12 +42,15 @@ export const coachingTexts = catalogue('coaching', {
   noPractice: 'Blocks are shot in a practice: none runs now.',
   endBlock: 'End the block',
   endPrescription: 'End this prescription',
+  blocksTable: 'Blocks of the drill',
   blockColumns: { role: 'Block', start: 'Started', shots: 'Shots', mean: 'Mean of the measure' },
   measuredIn: (measured: number, shots: number) => `${measured} of ${shots} measured`,
   withheld: 'The verdict is for the coach.',
   load: 'Load',
   loadWeek: (shots: number, days: number, before: number) =>
-    `${shots} shots on ${days} ${days === 1 ? 'day' : 'days'} in the last seven; ${before} in the seven before.`,
+    shots === 0
+      ? `No shot in the last seven days; ${before} in the seven before.`
+      : `${shots} ${pluralOf(shots, { one: 'shot', other: 'shots' })} on ${days} ${pluralOf(days, { one: 'day', other: 'days' })} in the last seven; ${before} in the seven before.`,
   loadColumns: { week: 'Week of', shots: 'Shots', days: 'Days' },
   noLimit: 'There is no limit of shots here: none is known for basketball, and none is invented.',
   practice: 'The practice as a whole',
@@ -130,7 +133,7 @@ export const coachingTexts = catalogue('coaching', {
       'Days are what a study counts: the order within each day is drawn, so that fatigue falls on all conditions alike. To tell 44 % from 42 % of makes takes about 9,600 shots a condition; that two are the same within a margin can often be told with fewer.',
     progress: (done: number, planned: number, shots: number) => `${done} of ${planned} sets of ${shots} shots begun.`,
     covered: 'The names are covered.',
-    next: (condition: string, player: string) => `Next: ${condition}${player === '' ? '' : `, ${player}`}`,
+    next: (condition: string, player: string) => `Next: “${condition}”${player === '' ? '' : `, ${player}`}`,
     start: 'Start this set',
     ask: 'What does it say?',
     close: 'Close the study',
@@ -142,6 +145,7 @@ export const coachingTexts = catalogue('coaching', {
       score: 'Score interval, 95 %',
       exact: 'Exact, 95 %',
     },
+    condition: (name: string) => `“${name}”`,
     madeOf: (makes: number, attempts: number) => `${makes} of ${attempts}`,
     range: (low: number, high: number) => `${(100 * low).toFixed(1)} – ${(100 * high).toFixed(1)} %`,
     cannot: 'What this study cannot answer',

@@ -19,7 +19,8 @@ export function OwnDrillsPanel({ drills, faults, isChanging, onKeep, onRetire }:
   return (
     <section class="panel" aria-labelledby="own-drills-title">
       <h3 id="own-drills-title">{words.title}</h3>
-      {own.length === 0 && <p>{words.none}</p>}
+      {/* The library has drills: without any, they have not been read. */}
+      {own.length === 0 && drills.length > 0 && <p>{words.none}</p>}
       {own.map((drill) => (
         <article key={drill.name} data-own-drill={drill.name}>
           <DrillCard drill={drill} />

@@ -1,6 +1,8 @@
 import type { WireLoad, WireSessionStudy } from '../../server/wire/coaching-document.ts';
 import type { ShotMeasureName } from '../../server/wire/shot-document.ts';
 import { bareNumber } from '../measures.ts';
+import { TableHead } from '../parts/table-head.tsx';
+import { WideTable } from '../parts/wide-table.tsx';
 import { userFormat } from '../settings/current-settings.ts';
 import { measureLabels, texts } from '../texts.ts';
 
@@ -21,15 +23,7 @@ export function LoadPanel({ load }: { readonly load: WireLoad }) {
       <p class="note">{words.noLimit}</p>
       {load.weeks.length > 0 && (
         <table class="stored">
-          <thead>
-            <tr>
-              {(['week', 'shots', 'days'] as const).map((column) => (
-                <th key={column} scope="col">
-                  {words.loadColumns[column]}
-                </th>
-              ))}
-            </tr>
-          </thead>
+          <TableHead columns={(['week', 'shots', 'days'] as const).map((column) => words.loadColumns[column])} />
           <tbody>
             {load.weeks.map(({ monday, shots, days }) => (
               <tr key={monday}>
@@ -66,17 +60,13 @@ export function PracticeStudyPanel({ study }: { readonly study: WireSessionStudy
       {told.length > 0 && (
         <>
           <h4 id="consistency-title">{words.consistency}</h4>
-          <div class="wide-table">
-            <table class="stored" aria-labelledby="consistency-title">
-              <thead>
-                <tr>
-                  {(['measure', 'spread', 'interval', 'shots'] as const).map((column) => (
-                    <th key={column} scope="col">
-                      {words.spreadColumns[column]}
-                    </th>
-                  ))}
-                </tr>
-              </thead>
+          <WideTable label={words.consistency}>
+            <table class="stored wraps" aria-labelledby="consistency-title">
+              <TableHead
+                columns={(['measure', 'spread', 'interval', 'shots'] as const).map(
+                  (column) => words.spreadColumns[column],
+                )}
+              />
               <tbody>
                 {told.map(({ measure, spread, interval90, shots }) => {
                   const format = userFormat(measure as ShotMeasureName);
@@ -96,7 +86,7 @@ export function PracticeStudyPanel({ study }: { readonly study: WireSessionStudy
                 })}
               </tbody>
             </table>
-          </div>
+          </WideTable>
         </>
       )}
     </section>

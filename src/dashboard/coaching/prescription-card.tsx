@@ -2,6 +2,8 @@ import type { WireBlock, WirePrescription } from '../../server/wire/coaching-doc
 import type { ShotMeasureName } from '../../server/wire/shot-document.ts';
 import { shownDate } from '../clock-time.ts';
 import { bareNumber } from '../measures.ts';
+import { TableHead } from '../parts/table-head.tsx';
+import { WideTable } from '../parts/wide-table.tsx';
 import { userFormat } from '../settings/current-settings.ts';
 import { measureLabels, texts } from '../texts.ts';
 import { DrillCard } from './drill-card.tsx';
@@ -88,31 +90,25 @@ function BlockTable({ blocks, measure }: { readonly blocks: readonly WireBlock[]
   const mean = ({ mean: value, standardError }: WireBlock): string => {
     if (value === null || standardError === null) return words.notYet;
     const error = Math.max(standardError * format.scale, 10 ** -format.decimals).toFixed(format.decimals);
-    return `${texts.withUnit(bareNumber(value, format), format.unit)} ±${error}`;
+    return `${texts.withUnit(bareNumber(value, format), format.unit)} ${texts.plusMinus(error)}`;
   };
   return (
-    <div class="wide-table">
-      <table class="stored">
-        <thead>
-          <tr>
-            {(['role', 'start', 'shots', 'mean'] as const).map((column) => (
-              <th key={column} scope="col">
-                {words.blockColumns[column]}
-              </th>
-            ))}
-          </tr>
-        </thead>
+    <WideTable label={words.blocksTable}>
+      <table class="stored stacks lines">
+        <TableHead
+          columns={(['role', 'start', 'shots', 'mean'] as const).map((column) => words.blockColumns[column])}
+        />
         <tbody>
           {blocks.map((block) => (
             <tr key={block.id}>
               <th scope="row">{words.blocks[block.role]}</th>
               <td>{shownDate(block.startedS)}</td>
               <td>{words.measuredIn(block.measured, block.shots)}</td>
-              <td>{mean(block)}</td>
+              <td data-label={words.blockColumns.mean}>{mean(block)}</td>
             </tr>
           ))}
         </tbody>
       </table>
-    </div>
+    </WideTable>
   );
 }

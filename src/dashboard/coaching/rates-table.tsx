@@ -11,7 +11,7 @@ export function RatesTable() {
     <>
       <p class="note">{words.intro(commit)}</p>
       <WideTable label={words.alarms}>
-        <table class="stored rates">
+        <table class="stored wraps rates">
           <caption>{words.alarms}</caption>
           <tbody>
             <Row label={words.faultless} shares={[faultlessNamed]} />
@@ -23,7 +23,7 @@ export function RatesTable() {
         </table>
       </WideTable>
       <WideTable label={words.power}>
-        <table class="stored rates">
+        <table class="stored wraps rates">
           <caption>{words.power}</caption>
           <tbody>
             {drillPower.map(({ worth, told }) => (
@@ -36,7 +36,7 @@ export function RatesTable() {
         </table>
       </WideTable>
       <WideTable label={words.faultPower}>
-        <table class="stored rates">
+        <table class="stored wraps rates">
           <caption>{words.faultPower}</caption>
           <thead>
             <tr>

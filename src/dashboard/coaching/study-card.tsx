@@ -1,5 +1,7 @@
 import type { WireStudy, WireStudyResult } from '../../server/wire/coaching-document.ts';
 import type { WirePlayer } from '../../server/wire/practice-document.ts';
+import { TableHead } from '../parts/table-head.tsx';
+import { WideTable } from '../parts/wide-table.tsx';
 import { texts } from '../texts.ts';
 import { ReportLinks } from './report-links.tsx';
 import { nextSet } from './study-desk.ts';
@@ -27,8 +29,8 @@ export function StudyCard({ study, players, result, isChanging, onStart, onResul
     <article class="prescription" data-study={id}>
       <h4>{name}</h4>
       <p>
-        {factor}: {conditions.join(', ')}. {words.progress(sets.length, planned, shotsASet)}{' '}
-        {blinded && levels === null && words.covered}
+        {factor}: {conditions.map((condition) => words.condition(condition)).join(', ')}.{' '}
+        {words.progress(sets.length, planned, shotsASet)} {blinded && levels === null && words.covered}
       </p>
       {next !== null && <p class="round-now">{words.next(next.condition, shooter?.pseudonym ?? '')}</p>}
       <div class="inline-form">
@@ -60,30 +62,26 @@ function Result({ result }: { readonly result: WireStudyResult }) {
         <p key={sentence}>{sentence}</p>
       ))}
       {result.makes.length > 0 && (
-        <div class="wide-table">
-          <table class="stored" aria-label={words.makes}>
-            <thead>
-              <tr>
-                {(['condition', 'sets', 'made', 'score', 'exact'] as const).map((column) => (
-                  <th key={column} scope="col">
-                    {words.columns[column]}
-                  </th>
-                ))}
-              </tr>
-            </thead>
+        <WideTable label={words.makes}>
+          <table class="stored stacks" aria-label={words.makes}>
+            <TableHead
+              columns={(['condition', 'sets', 'made', 'score', 'exact'] as const).map(
+                (column) => words.columns[column],
+              )}
+            />
             <tbody>
               {result.makes.map(({ condition, sets, makes, attempts, score95, exact95 }) => (
                 <tr key={condition}>
                   <th scope="row">{condition}</th>
-                  <td>{sets}</td>
-                  <td>{words.madeOf(makes, attempts)}</td>
-                  <td>{words.range(score95[0], score95[1])}</td>
-                  <td>{words.range(exact95[0], exact95[1])}</td>
+                  <td data-label={words.columns.sets}>{sets}</td>
+                  <td data-label={words.columns.made}>{words.madeOf(makes, attempts)}</td>
+                  <td data-label={words.columns.score}>{words.range(score95[0], score95[1])}</td>
+                  <td data-label={words.columns.exact}>{words.range(exact95[0], exact95[1])}</td>
                 </tr>
               ))}
             </tbody>
           </table>
-        </div>
+        </WideTable>
       )}
       {result.cannotAnswer.length > 0 && (
         <>

@@ -2,6 +2,7 @@ import { useState } from 'preact/hooks';
 import type { WirePlayerSet, WireTargets } from '../../server/wire/coaching-document.ts';
 import type { ShotMeasureName } from '../../server/wire/shot-document.ts';
 import { bareNumber, type MeasureFormat } from '../measures.ts';
+import { WideTable } from '../parts/wide-table.tsx';
 import { userFormat } from '../settings/current-settings.ts';
 import { measureLabels, texts } from '../texts.ts';
 import { BestSetsForm } from './best-sets-form.tsx';
@@ -26,8 +27,8 @@ export function TargetsPanel({ targets, onSet, sets, isChanging, onBest }: Targe
   return (
     <details class="panel">
       <summary>{words.title}</summary>
-      <div class="wide-table">
-        <table class="stored" aria-label={words.title}>
+      <WideTable label={words.title}>
+        <table class="stored wraps" aria-label={words.title}>
           <thead>
             <tr>
               <th scope="col">{words.measure}</th>
@@ -52,7 +53,7 @@ export function TargetsPanel({ targets, onSet, sets, isChanging, onBest }: Targe
             ))}
           </tbody>
         </table>
-      </div>
+      </WideTable>
       <BandForm targets={targets} onSet={onSet} />
       <BestSetsForm sets={sets} best={targets.bestSetIds} isChanging={isChanging} onBest={onBest} />
     </details>

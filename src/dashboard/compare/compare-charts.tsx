@@ -1,6 +1,8 @@
 import type { CompareDocument } from '../../server/wire/compare-document.ts';
 import { shownNumber } from '../locale/numbers.ts';
 import { bareNumber, type MeasureFormat } from '../measures.ts';
+import { TableHead } from '../parts/table-head.tsx';
+import { WideTable } from '../parts/wide-table.tsx';
 import {
   acrossX,
   dotsAcross,
@@ -169,38 +171,32 @@ function SideTable({ sides, names, format }: PartProps) {
   const pair = (ends: readonly [number, number] | null): string =>
     ends === null ? compareTexts.none : `${bareNumber(ends[0], format)} – ${bareNumber(ends[1], format)}`;
   return (
-    <div class="wide-table">
-      <table class="stored">
-        <thead>
-          <tr>
-            {Object.entries(words).map(([key, word]) => (
-              <th key={key} scope="col">
-                {word}
-              </th>
-            ))}
-          </tr>
-        </thead>
+    <WideTable label={compareTexts.title}>
+      <table class="stored stacks">
+        <TableHead columns={Object.values(words)} />
         <tbody>
           {sides.map((side, at) => (
             <tr key={names[at]}>
               <th scope="row">{names[at]}</th>
-              <td>{compareTexts.counted(side.count, side.shotCount)}</td>
-              <td>{side.practices}</td>
-              <td>{side.median === null ? compareTexts.none : bareNumber(side.median, format)}</td>
-              <td>{pair(side.interval90)}</td>
-              <td>{pair(side.quartiles)}</td>
+              <td data-label={words.shots}>{compareTexts.counted(side.count, side.shotCount)}</td>
+              <td data-label={words.practices}>{side.practices}</td>
+              <td data-label={words.median}>
+                {side.median === null ? compareTexts.none : bareNumber(side.median, format)}
+              </td>
+              <td data-label={words.interval}>{pair(side.interval90)}</td>
+              <td data-label={words.half}>{pair(side.quartiles)}</td>
             </tr>
           ))}
         </tbody>
       </table>
-    </div>
+    </WideTable>
   );
 }
 
 function ShotTable({ sides, names, format }: PartProps) {
   const rows = Math.max(...sides.map(({ shots }) => shots.length));
   return (
-    <div class="wide-table">
+    <WideTable label={compareTexts.table}>
       <table class="stored">
         <thead>
           <tr>
@@ -228,7 +224,7 @@ function ShotTable({ sides, names, format }: PartProps) {
           ))}
         </tbody>
       </table>
-    </div>
+    </WideTable>
   );
 }
 

@@ -57,7 +57,7 @@ export function App(props: AppProps) {
           <strong>{texts.notKept}</strong> <span>{live.hello.storageFailure}</span>
         </p>
       )}
-      <Header connection={connection.value} needsReload={needsReload.value} />
+      <Header connection={connection.value} needsReload={needsReload.value} isPairing={route.value.screen === 'pair'} />
       <Navigation route={route.value} role={props.role.value} />
       <main data-screen={route.value.screen}>
         <GuardedScreen key={route.value.screen} {...props} isStale={isStale} />

@@ -4,6 +4,8 @@ import { texts } from '../texts.ts';
 interface HeaderProps {
   readonly connection: ConnectionState;
   readonly needsReload: boolean;
+  /** A device that is not let in yet has lost nothing. */
+  readonly isPairing: boolean;
 }
 
 /** Loads the page anew on the screen that is shown. */
@@ -12,7 +14,7 @@ function reload(event: Event): void {
   window.location.reload();
 }
 
-export function Header({ connection, needsReload }: HeaderProps) {
+export function Header({ connection, needsReload, isPairing }: HeaderProps) {
   return (
     <header class="page-header">
       <h1>
@@ -29,9 +31,11 @@ export function Header({ connection, needsReload }: HeaderProps) {
           </a>
         </p>
       )}
-      <p class={`connection connection-${connection}`} role="status">
-        {texts.connection[connection]}
-      </p>
+      {!(isPairing && connection !== 'open') && (
+        <p class={`connection connection-${connection}`} role="status">
+          {texts.connection[connection]}
+        </p>
+      )}
     </header>
   );
 }

@@ -20,5 +20,5 @@ export function Later<Props extends object>({ load, props }: LaterProps<Props>) 
     );
   }, [load]);
   if (isBroken) return <p class="stale">{texts.failed(texts.unreachable)}</p>;
-  return Loaded === null ? null : <Loaded.screen {...props} />;
+  return Loaded === null ? <p role="status">{texts.loading}</p> : <Loaded.screen {...props} />;
 }

@@ -9,6 +9,7 @@ import { type MeasureFormat, measureFormats } from '../measures.ts';
 import { userFormat } from '../settings/current-settings.ts';
 import { contactTexts, measureLabels, pauseTexts, startTexts, texts } from '../texts.ts';
 import { MeasureText } from './measure-text.tsx';
+import { WideTable } from './wide-table.tsx';
 
 /** Columns that always stand; the other measures are behind the button of each row. */
 const columns: readonly ShotMeasureName[] = [
@@ -35,7 +36,7 @@ export function ShotList({ state }: { readonly state: LiveState }) {
       <h2 id="shots-title">{texts.list}</h2>
       <p class="note">{texts.listNote}</p>
       {state.incomplete && <p class="note note-strong">{texts.incomplete}</p>}
-      <div class="wide-table">
+      <WideTable label={texts.list}>
         <table>
           <thead>
             <tr>
@@ -65,7 +66,7 @@ export function ShotList({ state }: { readonly state: LiveState }) {
             ))}
           </tbody>
         </table>
-      </div>
+      </WideTable>
     </section>
   );
 }

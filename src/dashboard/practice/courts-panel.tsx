@@ -2,6 +2,7 @@ import type { ShotDocument } from '../../server/wire/live-document.ts';
 import { clockTime } from '../clock-time.ts';
 import { type LiveState, shownShots } from '../live-state.ts';
 import { MeasureText } from '../parts/measure-text.tsx';
+import { WideTable } from '../parts/wide-table.tsx';
 import { userFormat } from '../settings/current-settings.ts';
 import { contactTexts, measureLabels, texts } from '../texts.ts';
 
@@ -14,8 +15,8 @@ export function CourtsPanel({ state }: { readonly state: LiveState }) {
   return (
     <section class="panel" aria-labelledby="bench-courts">
       <h3 id="bench-courts">{texts.bench.courts}</h3>
-      <div class="wide-table">
-        <table class="stored">
+      <WideTable label={texts.bench.courts}>
+        <table class="stored stacks">
           <thead>
             <tr>
               <th scope="col">{texts.bench.court}</th>
@@ -32,18 +33,18 @@ export function CourtsPanel({ state }: { readonly state: LiveState }) {
             {latest.map(({ court, shotId, at, shot }) => (
               <tr key={court} data-court={court} data-shot-id={shotId}>
                 <th scope="row">{court}</th>
-                <td>{clockTime(at)}</td>
+                <td data-label={texts.columns.time}>{clockTime(at)}</td>
                 {measures.map((name) => (
-                  <td key={name}>
+                  <td key={name} data-label={texts.labelWithUnit(measureLabels[name], userFormat(name).unit)}>
                     <MeasureText measured={shot.measures[name]} format={userFormat(name)} bare />
                   </td>
                 ))}
-                <td>{contactTexts[shot.contactKind]}</td>
+                <td data-label={texts.columns.contact}>{contactTexts[shot.contactKind]}</td>
               </tr>
             ))}
           </tbody>
         </table>
-      </div>
+      </WideTable>
     </section>
   );
 }

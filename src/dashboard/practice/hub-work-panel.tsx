@@ -2,6 +2,8 @@ import { useEffect, useState } from 'preact/hooks';
 import type { WireHubJob, WireHubJobs } from '../../server/wire/hub-job-document.ts';
 import { ask } from '../api.ts';
 import { shownDate, shownSize } from '../clock-time.ts';
+import { TableHead } from '../parts/table-head.tsx';
+import { WideTable } from '../parts/wide-table.tsx';
 import { hrefOfSession } from '../route.ts';
 import { texts } from '../texts.ts';
 
@@ -59,25 +61,19 @@ export function HubWorkPanel() {
       </p>
       {work?.jobs.length === 0 && <p>{words.none}</p>}
       {work !== null && work.jobs.length > 0 && (
-        <div class="wide-table">
-          <table class="stored">
+        <WideTable label={words.title}>
+          <table class="stored stacks">
             <caption class="unseen">{words.title}</caption>
-            <thead>
-              <tr>
-                {(['what', 'state', 'worker', 'asked', 'change'] as const).map((column) => (
-                  <th key={column} scope="col">
-                    {words.columns[column]}
-                  </th>
-                ))}
-              </tr>
-            </thead>
+            <TableHead
+              columns={(['what', 'state', 'worker', 'asked', 'change'] as const).map((column) => words.columns[column])}
+            />
             <tbody>
               {work.jobs.map((job) => (
                 <JobRow key={job.id} job={job} onChange={(method, path) => void change(method, path)} />
               ))}
             </tbody>
           </table>
-        </div>
+        </WideTable>
       )}
     </section>
   );

@@ -66,6 +66,7 @@ export class PracticeDesk {
   #wanted = shotsAtOnce;
   #reading: Promise<void> | null = null;
   #next: Promise<void> | null = null;
+  #readFailure: string | null = null;
 
   /** @param sessionId of a session, or `current` for the one that runs. */
   constructor(ask: typeof askService, sessionId = 'current') {
@@ -143,11 +144,12 @@ export class PracticeDesk {
       this.#ask<SessionAnswer>('GET', this.#path),
     ]);
     const before = this.practice.value;
-    const failed = [players, sensors].find((answer): answer is Extract<Answer<never>, { ok: false }> => !answer.ok);
-    if (failed) this.trouble.value = texts.failed(failed.message);
+    // Before the first shot there is no session that runs: that is no trouble.
+    const asked = this.sessionId === 'current' ? [players, sensors] : [players, sensors, session];
+    const failed = asked.find((answer): answer is Extract<Answer<never>, { ok: false }> => !answer.ok);
+    this.#tellReading(failed ? texts.failed(failed.message) : null);
     // Where nothing was answered, nothing is known that was not before.
     if (!players.ok && !sensors.ok && !session.ok) return;
-    // Before the first shot there is no session: that is no trouble.
     const none: HeldShots = { shots: [], earlierCount: 0 };
     const held = session.ok ? await this.#readShots() : before.session === null ? none : before;
     this.practice.value = {
@@ -157,6 +159,12 @@ export class PracticeDesk {
       ...(sensors.ok ? sensors.value : {}),
       ...{ shots: held.shots, earlierCount: held.earlierCount },
     };
+  }
+
+  /** Says that reading failed, and takes that back once it works again; what became of a change stays told. */
+  #tellReading(failure: string | null): void {
+    if (failure !== null || this.trouble.value === this.#readFailure) this.trouble.value = failure;
+    this.#readFailure = failure;
   }
 
   /** @returns the newest shots, as many as are wanted, and how many lie before them. */

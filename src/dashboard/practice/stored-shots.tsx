@@ -3,6 +3,7 @@ import type { WireCorrection } from '../../server/wire/research-document.ts';
 import type { ShotMeasureName } from '../../server/wire/shot-document.ts';
 import { shownTime } from '../clock-time.ts';
 import { MeasureText } from '../parts/measure-text.tsx';
+import { WideTable } from '../parts/wide-table.tsx';
 import { userFormat } from '../settings/current-settings.ts';
 import { measureLabels, reasonText, startTexts, texts } from '../texts.ts';
 import { agreedToRecord, emptyPractice, type Practice, type PracticeDesk, rangeOf } from './practice-desk.ts';
@@ -40,8 +41,8 @@ export function StoredShots({ practice, desk, chosen, onChoose }: StoredShotsPro
       ) : (
         <>
           <ChosenShots practice={practice} desk={desk} chosen={chosen} onChoose={onChoose} />
-          <div class="wide-table">
-            <table class="stored">
+          <WideTable label={texts.bench.shots}>
+            <table class="stored stacks shots-table">
               <thead>
                 <tr>
                   <th scope="col">{texts.bench.columns.number}</th>
@@ -74,7 +75,7 @@ export function StoredShots({ practice, desk, chosen, onChoose }: StoredShotsPro
                   .toReversed()}
               </tbody>
             </table>
-          </div>
+          </WideTable>
           {earlierCount > 0 && (
             <p>
               <button type="button" class="small" onClick={() => void desk.readEarlier()}>
@@ -153,13 +154,15 @@ function StoredRow({ shot, number, practice, isChosen, withByHand, onToggle, onU
           </button>
         )}
       </th>
-      <td>{shownTime(shot.atS)}</td>
-      <td>{player?.pseudonym ?? texts.missingMark}</td>
-      <td data-outcome={shot.outcome}>{texts.bench.outcomes[shot.outcome]}</td>
+      <td class="beside">{shownTime(shot.atS)}</td>
+      <td class="beside">{player?.pseudonym ?? texts.missingMark}</td>
+      <td class="beside" data-outcome={shot.outcome}>
+        {texts.bench.outcomes[shot.outcome]}
+      </td>
       {columns.map((name) => {
         const measured = measures[name];
         return (
-          <td key={name}>
+          <td key={name} data-label={texts.labelWithUnit(measureLabels[name], userFormat(name).unit)}>
             {measured?.value == null ? (
               <span class="missing" title={measured ? reasonText(measured.reason) : texts.missing}>
                 <span aria-hidden="true">{texts.missingMark}</span>
@@ -171,9 +174,11 @@ function StoredRow({ shot, number, practice, isChosen, withByHand, onToggle, onU
           </td>
         );
       })}
-      <td>{startTexts[startKind]}</td>
+      <td class="beside">{startTexts[startKind]}</td>
       {withByHand && (
-        <td>{shot.corrections.map((byHand) => texts.bench.byHand(byHand.phase, shiftOf(byHand, shot))).join(', ')}</td>
+        <td data-label={texts.bench.columns.byHand}>
+          {shot.corrections.map((byHand) => texts.bench.byHand(byHand.phase, shiftOf(byHand, shot))).join(', ')}
+        </td>
       )}
     </tr>
   );

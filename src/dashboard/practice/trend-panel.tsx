@@ -58,14 +58,15 @@ export function TrendPanel({ practice }: { readonly practice: Practice }) {
             </text>
           ))}
           <path class="trend-line" d={trend.line} />
-          {trend.marks.map(({ index, x, y, lowY, highY }) => (
+          {trend.marks.map(({ index, x, y, lowY, highY, isCut }) => (
             <g key={index}>
-              <path class="picture-doubt" d={`M${x} ${lowY}V${highY}`} />
+              <path class={isCut ? 'picture-doubt picture-cut' : 'picture-doubt'} d={`M${x} ${lowY}V${highY}`} />
               <circle class="trend-dot" cx={x} cy={y} r="3.5" />
             </g>
           ))}
         </svg>
       )}
+      {trend?.marks.some(({ isCut }) => isCut) && <p class="note">{texts.bench.trendCut}</p>}
     </section>
   );
 }

@@ -107,7 +107,7 @@ function jobText({ state, share, counts }: WireJob): string {
 function Runs({ runs }: { readonly runs: readonly WireAnalysisRun[] }) {
   const columns = ['when', 'who', 'version', 'again', 'changed', 'added', 'notFound'] as const;
   return (
-    <div class="wide-table">
+    <WideTable label={words.runs}>
       <table class="stored">
         <caption class="unseen">{words.runs}</caption>
         <thead>
@@ -133,7 +133,7 @@ function Runs({ runs }: { readonly runs: readonly WireAnalysisRun[] }) {
           ))}
         </tbody>
       </table>
-    </div>
+    </WideTable>
   );
 }
 

@@ -1,4 +1,6 @@
 import { shownDate } from '../clock-time.ts';
+import { TableHead } from '../parts/table-head.tsx';
+import { WideTable } from '../parts/wide-table.tsx';
 import { texts } from '../texts.ts';
 import { type PhaseName, placeOf, type ShotPhase, toRecording, type ViewedShot } from './shot-phases.ts';
 import { researchTexts } from './texts.ts';
@@ -23,17 +25,11 @@ export function PhasePanel({ shot, middle, canUndo, onUndo, onSet, onTakeBack }:
   return (
     <section class="panel" aria-labelledby="phases-title">
       <h3 id="phases-title">{words.phasesTitle}</h3>
-      <div class="wide-table">
-        <table class="stored">
-          <thead>
-            <tr>
-              {(['phase', 'automatic', 'byHand', 'change'] as const).map((column) => (
-                <th key={column} scope="col">
-                  {words.phaseColumns[column]}
-                </th>
-              ))}
-            </tr>
-          </thead>
+      <WideTable label={words.phasesTitle}>
+        <table class="stored stacks">
+          <TableHead
+            columns={(['phase', 'automatic', 'byHand', 'change'] as const).map((column) => words.phaseColumns[column])}
+          />
           <tbody>
             {shot.phases.map((each) => (
               <PhaseRow
@@ -46,7 +42,7 @@ export function PhasePanel({ shot, middle, canUndo, onUndo, onSet, onTakeBack }:
             ))}
           </tbody>
         </table>
-      </div>
+      </WideTable>
       <p class="note">{words.handNote}</p>
       <p>
         <button type="button" disabled={!canUndo} onClick={onUndo}>
@@ -74,14 +70,14 @@ function PhaseRow({
   return (
     <tr data-phase={phase}>
       <th scope="row">{name}</th>
-      <td>
+      <td data-label={words.phaseColumns.automatic}>
         {automaticS === null ? (
           <span class="note">{reason === null ? words.phaseMissing : texts.reason(reason)}</span>
         ) : (
           words.timeWithError(automaticS.toFixed(4), shownMs(errorS))
         )}
       </td>
-      <td>
+      <td {...(byHand !== null && { 'data-label': words.phaseColumns.byHand })}>
         {byHand !== null && (
           <>
             {byHand.timeS.toFixed(4)} s{automaticS !== null && ` (${shownShift(byHand.timeS - automaticS)})`}

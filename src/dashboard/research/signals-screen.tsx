@@ -8,6 +8,7 @@ import { shownDate } from '../clock-time.ts';
 import { hrefOf, hrefOfSession } from '../route.ts';
 import { texts } from '../texts.ts';
 import { useReread } from '../use-reread.ts';
+import { ChoicesFold } from './choices-fold.tsx';
 import { LineChoices } from './line-choices.tsx';
 import type { WireMark } from './marks-panel.tsx';
 import { MarksPanel } from './marks-panel.tsx';
@@ -33,7 +34,7 @@ export function SignalsScreen({ sessionId, mark }: SignalsScreenProps) {
   const path = `/api/sessions/${encodeURIComponent(sessionId)}`;
   const [session, setSession] = useState<WireSession | null>(null);
   const [marks, setMarks] = useState<readonly WireMark[]>([]);
-  const [shots, setShots] = useState<readonly WireStoredShot[]>([]);
+  const [shots, setShots] = useState<readonly WireStoredShot[] | null>(null);
   const [signals, setSignals] = useState<WireSignals | null>(null);
   const [trouble, setTrouble] = useState<string | null>(null);
 
@@ -103,7 +104,8 @@ export function SignalsScreen({ sessionId, mark }: SignalsScreenProps) {
               key={signals.readS}
               sessionId={sessionId}
               signals={signals}
-              shots={shots}
+              shots={shots ?? []}
+              shotsAreRead={shots !== null}
               marks={marks}
               onShots={readShots}
               onMarks={readSession}
@@ -120,13 +122,16 @@ interface OpenedSignalsProps {
   readonly sessionId: string;
   readonly signals: Extract<WireSignals, { state: 'ready' }>;
   readonly shots: readonly WireStoredShot[];
+  /** Until they are, nobody knows that there is none. */
+  readonly shotsAreRead: boolean;
   readonly marks: readonly WireMark[];
   readonly onShots: () => Promise<void>;
   readonly onMarks: () => Promise<void>;
   readonly onTrouble: (message: string | null) => void;
 }
 
-function OpenedSignals({ sessionId, signals, shots, marks, onShots, onMarks, onTrouble }: OpenedSignalsProps) {
+function OpenedSignals(props: OpenedSignalsProps) {
+  const { sessionId, signals, shots, shotsAreRead, marks, onShots, onMarks, onTrouble } = props;
   const { streams, startedS } = signals;
   const viewed = useMemo(() => viewedShots(shots, streams), [shots, streams]);
   const [chosenId, setChosenId] = useState<string | null>(null);
@@ -187,7 +192,7 @@ function OpenedSignals({ sessionId, signals, shots, marks, onShots, onMarks, onT
 
   return (
     <>
-      <div class="signal-choices">
+      <ChoicesFold>
         <LineChoices groups={groups} onGroups={setGroups} lines={lines} onLines={setLines} />
         <fieldset>
           <legend>{words.sensorsLabel}</legend>
@@ -206,7 +211,7 @@ function OpenedSignals({ sessionId, signals, shots, marks, onShots, onMarks, onT
             </label>
           ))}
         </fieldset>
-      </div>
+      </ChoicesFold>
       <SignalViewer
         sessionId={sessionId}
         streams={shown}
@@ -231,7 +236,7 @@ function OpenedSignals({ sessionId, signals, shots, marks, onShots, onMarks, onT
         }
         onTrouble={onTrouble}
       />
-      {viewed.length === 0 && <p class="note">{words.noShots}</p>}
+      {shotsAreRead && viewed.length === 0 && <p class="note">{words.noShots}</p>}
       <div class="signal-panels">
         {chosen !== null && (
           <PhasePanel

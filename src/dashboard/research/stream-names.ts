@@ -1,4 +1,5 @@
 import type { WireSignalStream } from '../../server/wire/signal-document.ts';
+import { texts } from '../texts.ts';
 import { researchTexts } from './texts.ts';
 
 const words = researchTexts.signals;
@@ -13,7 +14,11 @@ export function nameOf({
   sensorId,
   streamIndex,
 }: Pick<WireSignalStream, 'placement' | 'sensorId' | 'streamIndex'>): string {
-  return words.sensor(placement, sensorId.length > 8 ? sensorId.slice(0, 8) : sensorId, streamIndex);
+  return words.sensor(
+    texts.placements[placement] ?? placement,
+    sensorId.length > 8 ? sensorId.slice(0, 8) : sensorId,
+    streamIndex,
+  );
 }
 
 const countFormat = new Intl.NumberFormat(undefined);

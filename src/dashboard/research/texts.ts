@@ -15,6 +15,7 @@ export const researchTexts = catalogue('research', {
     units: { accel: 'm/s²', gyro: 'rad/s' },
     limit: (limit: string, unit: string) => `± ${limit} ${unit}`,
     channels: ['x', 'y', 'z', 'magnitude'],
+    choices: 'What is drawn',
     channelsLabel: 'Lines',
     groupsLabel: 'Quantities',
     sensorsLabel: 'Sensors',
@@ -207,7 +208,7 @@ export const researchTexts = catalogue('research', {
     key: 'write the key that leads back to the players (this machine alone; keep it apart)',
     preview: 'What goes out and what stays',
     goes: (shots: number, sessions: number, players: number) =>
-      `${shots === 1 ? '1 shot' : `${shots} shots`} of ${sessions === 1 ? '1 session' : `${sessions} sessions`} and ${players === 1 ? '1 named player' : `${players} named players`} go out.`,
+      `${shots === 1 ? '1 shot' : `${shots} shots`} of ${sessions === 1 ? '1 session' : `${sessions} sessions`} and ${players === 1 ? '1 named player' : `${players} named players`} ${shots === 1 ? 'goes' : 'go'} out.`,
     nothing: 'No shot fits.',
     withheld: (name: string, shots: number) =>
       `${name}: ${shots === 1 ? '1 shot stays' : `${shots} shots stay`}. No consent to an export is noted.`,

@@ -56,7 +56,11 @@ export function BenchScreen({ state, desk }: BenchScreenProps) {
       </div>
       <div class="bench-grid">
         <div>
-          <ShooterPanel practice={practice} desk={desk} />
+          <ShooterPanel
+            practice={practice}
+            desk={desk}
+            hereIds={new Set(state.sensors.map(({ sensorId }) => sensorId))}
+          />
           <RoundPanel practice={practice} desk={desk} />
           <SetPanel practice={practice} desk={desk} />
           <AddPlayerPanel practice={practice} desk={desk} />

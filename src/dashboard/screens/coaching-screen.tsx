@@ -126,8 +126,8 @@ function Work({ work, state, desk }: CoachingScreenProps & { readonly work: Play
         {coaching && <Findings coaching={coaching} drills={desk.drills.value} onPrescribe={prescribe} />}
         <section class="panel" aria-labelledby="prescribed-title">
           <h3 id="prescribed-title">{words.prescribed}</h3>
-          {prescriptions.length === 0 && <p>{words.nonePrescribed}</p>}
-          {prescriptions.map((prescription) => {
+          {prescriptions?.length === 0 && <p>{words.nonePrescribed}</p>}
+          {prescriptions?.map((prescription) => {
             const path = `/api/prescriptions/${encodeURIComponent(prescription.id)}`;
             return (
               <PrescriptionCard

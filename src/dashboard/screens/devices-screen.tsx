@@ -141,10 +141,10 @@ async function readState(): Promise<Known> {
         ? texts.devices.loopbackOnly
         : devices.status === 403
           ? texts.devices.notHost
-          : devices.message;
+          : texts.failed(devices.message);
     return { is: 'closed', why };
   }
   const desk = await ask<DeskDocument>('GET', '/api/access/pairing');
-  if (!desk.ok) return { is: 'closed', why: desk.message };
+  if (!desk.ok) return { is: 'closed', why: texts.failed(desk.message) };
   return { is: 'open', desk: desk.value, devices: devices.value.devices };
 }

@@ -6,7 +6,7 @@ import { ReportLinks } from '../coaching/report-links.tsx';
 import type { LiveState } from '../live-state.ts';
 import { BenchKeys } from '../practice/bench-keys.tsx';
 import { writeFactors } from '../practice/factor-words.ts';
-import { type Practice, PracticeDesk } from '../practice/practice-desk.ts';
+import { emptyPractice, type Practice, PracticeDesk } from '../practice/practice-desk.ts';
 import { StoredShots } from '../practice/stored-shots.tsx';
 import { TrendPanel } from '../practice/trend-panel.tsx';
 import { useDesk } from '../practice/use-desk.ts';
@@ -54,9 +54,13 @@ export function SessionScreen({ sessionId, state }: SessionScreenProps) {
       )}
       {session !== null && practice.shots.length > 0 && <SessionReports practice={practice} session={session} />}
       <AnalysisLater sessionId={sessionId} mark={changeMark(state, sessionId)} onChanged={() => void desk.refresh()} />
-      <TrendPanel practice={practice} />
-      <BenchKeys desk={desk} chosen={chosen} />
-      <StoredShots practice={practice} desk={desk} chosen={chosen} onChoose={setChosen} />
+      {(session !== null || practice === emptyPractice) && (
+        <>
+          <TrendPanel practice={practice} />
+          <BenchKeys desk={desk} chosen={chosen} />
+          <StoredShots practice={practice} desk={desk} chosen={chosen} onChoose={setChosen} />
+        </>
+      )}
     </section>
   );
 }

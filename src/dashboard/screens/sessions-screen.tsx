@@ -3,6 +3,8 @@ import type { WireSession } from '../../server/wire/practice-document.ts';
 import { ask } from '../api.ts';
 import { shownDate, shownSize } from '../clock-time.ts';
 import type { LiveState } from '../live-state.ts';
+import { TableHead } from '../parts/table-head.tsx';
+import { WideTable } from '../parts/wide-table.tsx';
 import { HubWorkPanel } from '../practice/hub-work-panel.tsx';
 import { hrefOf, hrefOfSession } from '../route.ts';
 import { texts } from '../texts.ts';
@@ -54,24 +56,20 @@ export function SessionsScreen({ state }: { readonly state: LiveState }) {
       </p>
       {sessions?.length === 0 && <p>{texts.sessions.none}</p>}
       {sessions !== null && sessions.length > 0 && (
-        <div class="wide-table">
-          <table class="stored">
-            <thead>
-              <tr>
-                {(['start', 'name', 'shots', 'recording', 'keep'] as const).map((column) => (
-                  <th key={column} scope="col">
-                    {texts.sessions.columns[column]}
-                  </th>
-                ))}
-              </tr>
-            </thead>
+        <WideTable label={texts.sessions.title}>
+          <table class="stored stacks sessions-table">
+            <TableHead
+              columns={(['start', 'name', 'shots', 'recording', 'keep'] as const).map(
+                (column) => texts.sessions.columns[column],
+              )}
+            />
             <tbody>
               {sessions.map((session) => (
                 <SessionRow key={session.id} session={session} onStar={() => void star(session)} />
               ))}
             </tbody>
           </table>
-        </div>
+        </WideTable>
       )}
       {sessions !== null && !complete && (
         <p class="panel">
@@ -102,13 +100,15 @@ function SessionRow({ session, onStar }: { readonly session: WireSession; readon
       <th scope="row">
         <a href={hrefOfSession(id)}>{start}</a>
       </th>
-      <td>{[name === '' ? texts.sessions.unnamed : name, ...about].filter((part) => part !== null).join(', ')}</td>
+      <td class="session-name">
+        {[name === '' ? texts.sessions.unnamed : name, ...about].filter((part) => part !== null).join(', ')}
+      </td>
       <td>
         {texts.sessions.shots(shotCount)}
         {setCount > 0 && `, ${texts.sessions.sets(setCount)}`}
       </td>
-      <td>{recordingText(session)}</td>
-      <td>
+      <td data-label={texts.sessions.columns.recording}>{recordingText(session)}</td>
+      <td class="session-keep">
         <button
           type="button"
           class="small"

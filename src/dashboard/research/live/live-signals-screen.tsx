@@ -4,6 +4,7 @@ import type { SignalGroup } from '../../../server/wire/signal-document.ts';
 import { shownTime } from '../../clock-time.ts';
 import type { LiveState } from '../../live-state.ts';
 import { hrefOf } from '../../route.ts';
+import { ChoicesFold } from '../choices-fold.tsx';
 import { LineChoices } from '../line-choices.tsx';
 import { chartColours } from '../signal-chart.ts';
 import { limitText, nameOf } from '../stream-names.ts';
@@ -91,7 +92,7 @@ export function LiveSignalsScreen({ state }: { readonly state: LiveState }) {
       </p>
       {connection.isOpen && sensors.length === 0 && <p>{words.none}</p>}
       {connection.leftOut > 0 && <p class="note">{words.leftOut(connection.leftOut)}</p>}
-      <div class="signal-choices">
+      <ChoicesFold>
         <LineChoices groups={groups} onGroups={setGroups} lines={lines} onLines={setLines} />
         {sensors.length > 0 && (
           <fieldset>
@@ -121,11 +122,11 @@ export function LiveSignalsScreen({ state }: { readonly state: LiveState }) {
             </label>
           ))}
         </fieldset>
-        <div class="stage-tools">
-          <button type="button" aria-pressed={isHeld} onClick={() => setIsHeld(!isHeld)}>
-            {isHeld ? words.goOn : words.hold}
-          </button>
-        </div>
+      </ChoicesFold>
+      <div class="stage-tools">
+        <button type="button" aria-pressed={isHeld} onClick={() => setIsHeld(!isHeld)}>
+          {isHeld ? words.goOn : words.hold}
+        </button>
       </div>
       <div class="stage live-stage">
         <div class="stage-viewport" ref={viewport}>

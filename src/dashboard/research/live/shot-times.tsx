@@ -14,7 +14,7 @@ export function ShotTimes({ shots }: { readonly shots: readonly LiveShot[] }) {
     <section class="panel" aria-labelledby="live-shots-title">
       <h3 id="live-shots-title">{words.shots}</h3>
       <WideTable label={words.shots}>
-        <table class="stored">
+        <table class="stored stacks">
           <thead>
             <tr>
               {phaseNames.map((phase) => (
@@ -29,9 +29,11 @@ export function ShotTimes({ shots }: { readonly shots: readonly LiveShot[] }) {
             {shots.slice(0, shownShots).map(({ shotId, isFinal, phases }) => (
               <tr key={shotId} data-shot={shotId}>
                 {phases.map(({ phase, timeS, errorS }) => (
-                  <td key={phase}>{timeS === null ? researchTexts.signals.phaseMissing : timeText(timeS, errorS)}</td>
+                  <td key={phase} data-label={researchTexts.signals.phases[phase]}>
+                    {timeS === null ? researchTexts.signals.phaseMissing : timeText(timeS, errorS)}
+                  </td>
                 ))}
-                <td>{isFinal ? words.final : words.early}</td>
+                <td data-label={words.stage}>{isFinal ? words.final : words.early}</td>
               </tr>
             ))}
           </tbody>

@@ -1,0 +1,14 @@
+/** The row of headings above a table. */
+export function TableHead({ columns }: { readonly columns: readonly string[] }) {
+  return (
+    <thead>
+      <tr>
+        {columns.map((column) => (
+          <th key={column} scope="col">
+            {column}
+          </th>
+        ))}
+      </tr>
+    </thead>
+  );
+}
