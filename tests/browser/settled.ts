@@ -28,8 +28,9 @@ export async function settled(page: Page): Promise<void> {
   await page.evaluate(`(async () => {
     // What is asked for because of what was drawn is asked for after the next frame.
     const frame = () => new Promise((done) => requestAnimationFrame(() => setTimeout(done)));
-    // A screen that is loaded when it is opened is empty until then.
-    const isCalm = () => asked.open === 0 && document.querySelector('main')?.textContent.trim();
+    // A screen that is loaded when it is opened is nothing until then, or the word that it is on its way.
+    const isThere = () => document.querySelector('main > :not(p[role=status])') !== null;
+    const isCalm = () => asked.open === 0 && isThere();
     for (;;) {
       const { begun } = asked;
       const wasCalm = isCalm();
