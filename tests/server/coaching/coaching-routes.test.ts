@@ -234,7 +234,7 @@ describe('the proof of a drill', () => {
     for (const level of [3.2, 2.8, 3.4, 2.9]) kept = await block('retention', level);
     expect(kept.retention).toMatchObject({ state: 'kept' });
     expect(kept.blocks.map(({ shots }: { shots: number }) => shots)).toEqual(Array(13).fill(15));
-  }, 60_000);
+  });
 
   it('is not changed by a drill that did nothing, and withheld from a player under fourteen', async () => {
     const playerId = await addPlayer('Player 07', '10-12');
@@ -242,7 +242,7 @@ describe('the proof of a drill', () => {
     expect(['not-changed', 'not-enough']).toContain(last.verdict.verdict);
     expect(last.plan.audience).toBe('coach');
     expect(last.plan.caution).toContain('Never more shots today');
-  }, 60_000);
+  });
 
   it('needs consent, an open prescription and a running practice', async () => {
     const playerId = await addPlayer('Player 08');
