@@ -149,7 +149,7 @@ describe.skipIf(executablePath === null)(title, () => {
     await other.getByText('1 sensor that is not here now').click();
     expect(await away.isVisible()).toBe(true);
     await other.close();
-  }, 60_000);
+  });
 
   test('has no finding of axe, and nothing runs out sideways on a phone', async () => {
     const { violations } = await new AxeBuilder({ page })

@@ -5,11 +5,10 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
-import { chromium } from 'playwright-core';
 import { startService } from '../../src/server/service.ts';
 import { defaultBallSettings } from '../../src/shots/shot.ts';
 import { buildPage } from '../browser/built-page.ts';
-import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { openBrowser } from '../browser/open-browser.ts';
 import { type FrameFigures, watchFrames } from '../helpers/frame-watch.ts';
 import { createSimulatedBalls } from '../helpers/simulated-balls.ts';
 import { goal, type ProofContext, type ProofFigures } from './proof.ts';
@@ -28,11 +27,9 @@ export async function watchLiveView(
   { sensors, rounds, roundS, spanS }: { sensors: number; rounds: number; roundS: number; spanS: 2 | 5 | 10 | 30 },
   say: (line: string) => void,
 ): Promise<LiveView> {
-  const executablePath = chromiumPath();
-  if (executablePath === null) throw new Error(noBrowser);
   const folder = mkdtempSync(path.join(os.tmpdir(), 'seamwise-live-view-'));
   const built = await buildPage();
-  const browser = await chromium.launch({ executablePath, args: [...chromiumFlags, '--js-flags=--expose-gc'] });
+  const browser = await openBrowser('--js-flags=--expose-gc');
   const service = await startService({
     ...{ version: '1.2.3', port: 0, dataFolder: folder, pageFolder: built.folder, settings: defaultBallSettings },
     source: createSimulatedBalls(String(seed), sensors, 416),

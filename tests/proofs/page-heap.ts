@@ -7,7 +7,7 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
-import { type CDPSession, chromium, type Page } from 'playwright-core';
+import type { CDPSession, Page } from 'playwright-core';
 import { systemClock } from '../../src/devices/system-clock.ts';
 import { silentLogger } from '../../src/foundation/logger.ts';
 import { buildServer } from '../../src/server/build-server.ts';
@@ -18,7 +18,7 @@ import { ShotLog } from '../../src/server/shot-log.ts';
 import type { WireSensor } from '../../src/server/wire/live-document.ts';
 import { defaultBallSettings } from '../../src/shots/shot.ts';
 import { buildPage } from '../browser/built-page.ts';
-import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { openBrowser } from '../browser/open-browser.ts';
 import { slope } from '../helpers/frame-watch.ts';
 import { madeShot, rejectedEvent } from '../server/made-shots.ts';
 import { descriptionBytes, sensorId } from '../sessions/recording/made-recording.ts';
@@ -48,11 +48,9 @@ const countEveryS = 600;
 
 /** Plays a practice into pages and counts what stays in each. */
 export async function watchPageHeap(plan: HeapPlan, say: (line: string) => void): Promise<PageHeap[]> {
-  const executablePath = chromiumPath();
-  if (executablePath === null) throw new Error(noBrowser);
   const folder = mkdtempSync(path.join(os.tmpdir(), 'seamwise-page-heap-'));
   const built = await buildPage();
-  const browser = await chromium.launch({ executablePath, args: [...chromiumFlags, '--js-flags=--expose-gc'] });
+  const browser = await openBrowser('--js-flags=--expose-gc');
   const club = await openClub(folder, built.folder);
   try {
     const pages: { readonly screen: string; readonly page: Page; readonly debug: CDPSession }[] = [];

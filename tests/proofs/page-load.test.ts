@@ -19,5 +19,4 @@ test.skipIf(isMissing)(
       expect(load.usableMs).toBeGreaterThan(load.connectedMs);
     }
   },
-  180_000,
 );

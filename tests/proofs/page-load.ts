@@ -6,11 +6,11 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
-import { type Browser, chromium } from 'playwright-core';
+import type { Browser } from 'playwright-core';
 import { startService } from '../../src/server/service.ts';
 import { defaultBallSettings } from '../../src/shots/shot.ts';
 import { buildPage } from '../browser/built-page.ts';
-import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { openBrowser } from '../browser/open-browser.ts';
 import { goal, type ProofContext, type ProofFigures } from './proof.ts';
 
 /** Screen drawn and connected; the step to another screen drawn. From the start of the navigation. */
@@ -86,11 +86,9 @@ async function loadOnce(browser: Browser, url: string): Promise<Load> {
 }
 
 export async function loadPages(count: number, say: (line: string) => void): Promise<PageLoads> {
-  const executablePath = chromiumPath();
-  if (executablePath === null) throw new Error(noBrowser);
   const folder = mkdtempSync(path.join(os.tmpdir(), 'seamwise-page-load-'));
   const built = await buildPage();
-  const browser = await chromium.launch({ executablePath, args: [...chromiumFlags] });
+  const browser = await openBrowser();
   const service = await startService({
     ...{
       version: '1.2.3',

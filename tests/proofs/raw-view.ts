@@ -8,7 +8,7 @@ import { mkdirSync, mkdtempSync, rmSync } from 'node:fs';
 import type { AddressInfo } from 'node:net';
 import os from 'node:os';
 import path from 'node:path';
-import { chromium, type Page } from 'playwright-core';
+import type { Page } from 'playwright-core';
 import { recordingsFolder } from '../../src/server/practice/practice-keeper.ts';
 import { RecordingWriter } from '../../src/sessions/recording/recording-writer.ts';
 import { analysisVersion, defaultBallSettings } from '../../src/shots/shot.ts';
@@ -16,7 +16,7 @@ import { drawEndlessPlan } from '../../src/simulate/draw-plan.ts';
 import { encodePractice } from '../../src/simulate/encoded-practice.ts';
 import { drawSensor } from '../../src/simulate/sensor-model.ts';
 import { buildPage } from '../browser/built-page.ts';
-import { chromiumFlags, chromiumPath, noBrowser } from '../helpers/chromium.ts';
+import { openBrowser } from '../browser/open-browser.ts';
 import { type FrameFigures, heapLeftMb, slope, watchFrames } from '../helpers/frame-watch.ts';
 import { openResearchService, type ResearchService } from '../helpers/research-service.ts';
 import { coach } from '../sessions/database/opened-store.ts';
@@ -46,15 +46,10 @@ export async function watchRawView(
   { rounds, roundS, leafedS }: { readonly rounds: number; readonly roundS: number; readonly leafedS: number },
   say: (line: string) => void,
 ): Promise<RawView> {
-  const executablePath = chromiumPath();
-  if (executablePath === null) throw new Error(noBrowser);
   const folder = mkdtempSync(path.join(os.tmpdir(), 'seamwise-raw-view-'));
   const built = await buildPage();
   let service: ResearchService | null = null;
-  const browser = await chromium.launch({
-    executablePath,
-    args: [...chromiumFlags, '--enable-precise-memory-info', '--js-flags=--expose-gc'],
-  });
+  const browser = await openBrowser('--enable-precise-memory-info', '--js-flags=--expose-gc');
   try {
     service = await openResearchService(path.join(folder, 'data'), { pageFolder: built.folder });
     const lengthS = rounds * roundS + 40;
