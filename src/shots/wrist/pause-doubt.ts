@@ -1,5 +1,4 @@
-import { type Motion, unknownCount } from './path-motion.ts';
-import type { Strapdown } from './strapdown.ts';
+import { type DoubtfulPath, doubtSteps, speedDoubtMps, unseenSpeedMps } from './path-doubt.ts';
 
 /** A pause as far as the speed is known. */
 export interface DoubtfulPause {
@@ -7,20 +6,6 @@ export interface DoubtfulPause {
   readonly errorS: number;
   readonly interval90: readonly [number, number];
 }
-
-/** Rises of the wrist on the path, and at each one-sigma shift of it. */
-export interface PauseMotions {
-  readonly path: Strapdown;
-  readonly motion: Motion;
-  readonly shifted: (k: number) => Motion;
-}
-
-/** What skin, strap and blows add to the speed of a carried path, m/s: 0.1 to 0.15 on the simulated arm beyond what the path knows. */
-const unseenMps = 0.12;
-/** Hands slower than this may pause, m/s. */
-const slowMps = 0.8;
-/** Steps of an error of the speed that are looked at, in standard deviations. */
-const steps = { most: 2.6, each: 0.2 } as const;
 
 /**
  * The longest stretch of a rise slower than a limit, over all that the speed may be.
@@ -32,38 +17,22 @@ const steps = { most: 2.6, each: 0.2 } as const;
  * @param from first sample, the pickup.
  * @param to last sample, the release.
  */
-export function doubtPause(
-  { path, motion, shifted }: PauseMotions,
-  from: number,
-  to: number,
-  limitMps: number,
-): DoubtfulPause {
+export function doubtPause(wrist: DoubtfulPath, from: number, to: number, limitMps: number): DoubtfulPause {
+  const { path, motion } = wrist;
   const count = Math.max(0, to - from + 1);
   const riseMps = Float64Array.from({ length: count }, (_, k) => motion.riseMps(from + k));
-  const slow = [...riseMps.keys()].filter((k) => Math.abs(riseMps[k] as number) < slowMps);
-  let square = 0;
-  for (let unknown = 0; unknown < unknownCount && slow.length > 0; unknown++) {
-    const other = shifted(unknown);
-    for (const k of slow) square += (other.riseMps(from + k) - (riseMps[k] as number)) ** 2 / slow.length;
-  }
-  const sdMps = Math.hypot(Math.sqrt(square), unseenMps);
+  const sdMps = speedDoubtMps(wrist, from, to, unseenSpeedMps);
   const timeS = (k: number): number => path.timeOf(from + k);
-  const seen: { readonly pauseS: number; readonly weight: number }[] = [];
-  let all = 0;
-  for (let z = -steps.most; z < steps.most + steps.each / 2; z += steps.each) {
-    const weight = Math.exp(-0.5 * z * z);
-    seen.push({ pauseS: longestSlow(riseMps, timeS, z * sdMps, limitMps), weight });
-    all += weight;
-  }
+  const seen = doubtSteps.map(({ z, share }) => ({ pauseS: longestSlow(riseMps, timeS, z * sdMps, limitMps), share }));
   let pauseS = 0;
-  for (const one of seen) pauseS += (one.weight / all) * one.pauseS;
+  for (const one of seen) pauseS += one.share * one.pauseS;
   let variance = 0;
-  for (const one of seen) variance += (one.weight / all) * (one.pauseS - pauseS) ** 2;
+  for (const one of seen) variance += one.share * (one.pauseS - pauseS) ** 2;
   seen.sort((a, b) => a.pauseS - b.pauseS);
   const quantile = (share: number): number => {
     let below = 0;
     for (const one of seen) {
-      below += one.weight / all;
+      below += one.share;
       if (below >= share) return one.pauseS;
     }
     return seen[seen.length - 1]?.pauseS ?? 0;

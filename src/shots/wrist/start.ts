@@ -4,9 +4,11 @@ import type { NullReason } from '../../foundation/measured.ts';
 import { norm, vecAt } from '../../signal/vec3.ts';
 import type { StartKind } from '../shot.ts';
 import { type HandBefore, hardestMps2, lastOfBall, lookBeforeLift, wasDribbled } from './ball-blows.ts';
+import { findHeldStart, type HeldStart } from './held-start.ts';
 import { findImpacts, type Impact } from './impacts.ts';
 import type { Motion } from './path-motion.ts';
 import type { Strapdown } from './strapdown.ts';
+import { errorOf, gatherWays, type Way } from './ways.ts';
 import type { WristParams } from './wrist-params.ts';
 
 /** How a shot began. */
@@ -15,6 +17,8 @@ export interface WristStart {
   readonly pickupS: number | null;
   readonly errorS: number;
   readonly reason: NullReason | null;
+  /** All that the pickup may have been, the likeliest first; shares that sum to 1. Empty where none is told. */
+  readonly ways: readonly Way[];
 }
 
 /**
@@ -51,14 +55,15 @@ export function findStart(path: Strapdown, motion: Motion, releaseS: number, par
   const hand: HandBefore = { path, heightM: height, riseMps: speed, speedMps, releaseS };
   const lift = lookBeforeLift(hand);
   const blows = blowsBy(params.impactWindowS);
-  const held = heldStart(path, motion, end, params);
+  const atRest = findHeldStart({ path, motion, shifted: (k) => path.motion(k) }, end, params);
+  const held = heldStart(atRest);
   const { likely, none } = lastOfBall(hand, lift, blows);
   const best = likely.reduce((most, p, k) => (p > (likely[most] ?? 0) ? k : most), 0);
   const chosen = blows[best];
   if (!chosen || none >= (likely[best] as number)) {
     // What is felt slowly may be a soft touch: not enough to be told as the pickup, but a rival.
     const soft = blowsBy(softTouchS);
-    return withRivals(path, held, soft, lastOfBall(hand, lift, soft).likely, heldShare(lift.slowS), params);
+    return withRivals(path, atRest, soft, lastOfBall(hand, lift, soft).likely, heldShare(lift.slowS), params);
   }
   if (waitsLow(path, (i) => height(i) - top, chosen, end, params)) return held;
   const low = lastLowest(height, chosen.start, end);
@@ -67,54 +72,21 @@ export function findStart(path: Strapdown, motion: Motion, releaseS: number, par
   const ownS = Math.hypot(params.pickupSpreadS, 0.3 * stepS);
   // The first sample that feels the blow comes up to one step after it began; as long before a hand that reaches for the ball brakes.
   const began = ({ start }: Impact): number => path.timeOf(start);
-  const ways: Way[] = blows.map((blow, k) => ({ timeS: began(blow), share: likely[k] as number, sdS: ownS }));
-  if (held.pickupS !== null) ways.push({ timeS: held.pickupS, share: none, sdS: held.errorS });
+  const ways: Way[] = blows.map((blow, k) => ({
+    timeS: began(blow),
+    share: likely[k] as number,
+    sdS: ownS,
+    held: false,
+  }));
+  ways.push(...atRest.ways.map((way) => ({ ...way, share: way.share * none })));
   const dribbled = wasDribbled(hand, blows, best);
-  return {
-    kind: dribbled ? 'dribble' : 'catch',
-    pickupS: began(chosen),
-    errorS: errorOf(ways, began(chosen)),
-    reason: null,
-  };
+  return told(dribbled ? 'dribble' : 'catch', began(chosen), ways);
 }
 
-/** One way that the start may have been. */
-interface Way {
-  readonly timeS: number;
-  readonly share: number;
-  readonly sdS: number;
-}
-
-const normal90 = 1.6448536269514722;
-
-/**
- * @returns standard error of an instant that may have been elsewhere: half of the interval about it that holds it with 90 %, over
- *   1.645. The mean square would be ruled by what is hardly likely.
- */
-function errorOf(ways: readonly Way[], atS: number): number {
-  const all = ways.reduce((sum, { share }) => sum + share, 0);
-  const within = (halfS: number): number =>
-    ways.reduce((sum, { timeS, share, sdS }) => {
-      const off = timeS - atS;
-      return sum + share * (normalShare((off + halfS) / sdS) - normalShare((off - halfS) / sdS));
-    }, 0) / all;
-  let [low, high] = [0, longestDoubtS];
-  for (let round = 0; round < 24; round++) {
-    const middle = (low + high) / 2;
-    if (within(middle) < 0.9) low = middle;
-    else high = middle;
-  }
-  return high / normal90;
-}
-
-const longestDoubtS = 4;
-
-/** Share of a normal distribution below `z` (Abramowitz and Stegun 1964, 26.2.17, error below 1e-7). */
-function normalShare(z: number): number {
-  const t = 1 / (1 + 0.2316419 * Math.abs(z));
-  const series = t * (0.31938153 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429))));
-  const tail = (Math.exp((-z * z) / 2) / Math.sqrt(2 * Math.PI)) * series;
-  return z > 0 ? 1 - tail : tail;
+/** @returns a start that is told as `pickupS` and may have been elsewhere. */
+function told(kind: StartKind, pickupS: number, all: readonly Way[]): WristStart {
+  const ways = gatherWays(all);
+  return { kind, pickupS, errorS: errorOf(ways, pickupS), reason: null, ways };
 }
 
 /**
@@ -131,24 +103,37 @@ function heldShare(slowS: number): number {
 /** @returns a held start whose error knows of the blows, and the soft touches, that may have been the pickup. */
 function withRivals(
   path: Strapdown,
-  held: WristStart,
+  atRest: HeldStart,
   blows: readonly Impact[],
   likely: readonly number[],
   heldLikely: number,
   params: WristParams,
 ): WristStart {
-  const { pickupS } = held;
-  if (heldLikely < 0.5) return { kind: 'unknown', pickupS: null, errorS: 0, reason: 'no-previous-flight' };
-  if (pickupS === null) return held;
+  if (heldLikely < 0.5) return { ...unknownStart, kind: 'unknown', reason: 'no-previous-flight' };
+  const held = heldStart(atRest);
+  if (held.pickupS === null) return held;
   const some = likely.reduce((sum, share) => sum + share, 0);
   const ways: Way[] = blows.map(({ start }, k) => ({
     timeS: path.timeOf(start),
     share: likely[k] as number,
     sdS: params.pickupSpreadS,
+    held: false,
   }));
-  ways.push({ timeS: pickupS, share: (1 - some) * heldLikely, sdS: held.errorS });
-  ways.push({ timeS: pickupS - fetched.earlierS, share: (1 - some) * (1 - heldLikely), sdS: fetched.earlierS / 2 });
-  return { ...held, errorS: errorOf(ways, pickupS) };
+  for (const way of atRest.ways) {
+    ways.push({ ...way, share: way.share * (1 - some) * heldLikely });
+    const fetchedShare = way.share * (1 - some) * (1 - heldLikely);
+    ways.push({ timeS: way.timeS - fetched.earlierS, share: fetchedShare, sdS: fetched.earlierS / 2, held: false });
+  }
+  return told('hold', held.pickupS, ways);
+}
+
+const unknownStart = { kind: 'hold', pickupS: null, errorS: 0, reason: 'no-low-rest', ways: [] } as const;
+
+/** @returns the likeliest moment of rest as the start. */
+function heldStart({ ways, none }: HeldStart): WristStart {
+  const likeliest = ways[0];
+  if (!likeliest || none > likeliest.share * (1 - none)) return unknownStart;
+  return told('hold', likeliest.timeS, ways);
 }
 
 /** Soft hands take this long to feel the ball. */
@@ -240,41 +225,3 @@ function waitsLow(
   }
   return false;
 }
-
-const restMps = 0.1;
-/** By how much the height of a rest against that at release may be off, m: skin, strap, and a wrist that is not the ball. */
-const restHeightM = 0.05;
-
-/**
- * The clock of a held ball starts at the last low moment without rise or fall. Where a later moment is nearly low enough, or this
- * one hardly is, the error says so.
- */
-function heldStart(path: Strapdown, motion: Motion, end: number, params: WristParams): WristStart {
-  const top = motion.heightM(end);
-  const rests: { readonly timeS: number; readonly likely: number }[] = [];
-  let none = 1;
-  let rested = false;
-  for (let i = end; i >= 0 && none > leastLikely; i--) {
-    const rest = Math.abs(motion.riseMps(i)) < restMps;
-    if (rest && !rested) {
-      const below = top - motion.heightM(i);
-      const own = 1 / (1 + Math.exp((-1.7 * (below - params.lowM)) / restHeightM));
-      rests.push({ timeS: path.timeOf(i), likely: own * none });
-      none *= 1 - own;
-    }
-    rested = rest;
-  }
-  let best = { timeS: Number.NaN, likely: none };
-  for (const rest of rests) if (rest.likely >= best.likely) best = rest;
-  if (Number.isNaN(best.timeS)) return { kind: 'hold', pickupS: null, errorS: 0, reason: 'no-low-rest' };
-  let [sum, square] = [0, 0];
-  for (const { timeS, likely } of rests) {
-    sum += likely;
-    square += likely * (timeS - best.timeS) ** 2;
-  }
-  const errorS = Math.hypot(params.restSpreadS, Math.sqrt(square / sum));
-  return { kind: 'hold', pickupS: best.timeS, errorS, reason: null };
-}
-
-/** Moments less likely than this are not looked for. */
-const leastLikely = 0.001;

@@ -9,6 +9,8 @@ export interface Instants {
   readonly releaseS: number;
   /** True where the ball was in the hands before: lift is pickup then. */
   readonly held: boolean;
+  /** The lift, where it is known better than by the lowest height of this one path. */
+  readonly liftS?: number;
 }
 
 /** What one motion says, SI units; null where it cannot say. */
@@ -19,6 +21,8 @@ export interface WristNumbers {
   readonly pauseShare: number | null;
   readonly dipM: number | null;
   readonly sideM: number | null;
+  /** When it was that far aside. */
+  readonly sideS: number | null;
   /** Largest excursion to the other side, for the doubt which side is larger. */
   readonly otherSideM: number | null;
   readonly planarity: number | null;
@@ -115,6 +119,7 @@ export function readNumbers(
       pauseShare: null,
       dipM: null,
       sideM: null,
+      sideS: null,
       otherSideM: null,
       planarity: null,
     };
@@ -128,8 +133,9 @@ export function readNumbers(
   const pickupHeight = dot(position(pickupS), up);
   let lowest = Math.min(pickupHeight, releaseHeight);
   for (let i = from + 1; i <= to; i++) lowest = Math.min(lowest, height(i));
-  let liftS = pickupS;
-  if (!held) for (let i = from + 1; i <= to; i++) if (height(i) <= lowest + liftToleranceM) liftS = path.timeOf(i);
+  let liftS = instants.liftS ?? pickupS;
+  if (!held && instants.liftS === undefined)
+    for (let i = from + 1; i <= to; i++) if (height(i) <= lowest + liftToleranceM) liftS = path.timeOf(i);
   const liftHeight = dot(position(liftS), up);
   let pauseS = 0;
   let pauseShare: number | null = null;
@@ -150,10 +156,11 @@ export function readNumbers(
   }
   let leftM = 0;
   let rightM = 0;
+  let [leftmost, rightmost] = [to, to];
   for (let i = from; i <= to; i++) {
     const y = way.beyond(i, releasePosition, left);
-    leftM = Math.max(leftM, y);
-    rightM = Math.min(rightM, y);
+    if (y > leftM) [leftM, leftmost] = [y, i];
+    if (y < rightM) [rightM, rightmost] = [y, i];
   }
   const leftward = leftM > -rightM;
   return {
@@ -163,6 +170,7 @@ export function readNumbers(
     pauseShare,
     dipM: pickupHeight - liftHeight,
     sideM: leftward ? leftM : rightM,
+    sideS: path.timeOf(leftward ? leftmost : rightmost),
     otherSideM: leftward ? rightM : leftM,
     planarity: planarityOf(way, up, between.sampleAt(liftS), to),
   };

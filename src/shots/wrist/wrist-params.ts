@@ -157,14 +157,15 @@ export const wristParams = {
     source: practice,
   },
   pickupRiseMps: {
-    default: 1,
+    default: 2.2,
     unit: 'm/s',
     min: 0.05,
     max: 5,
     meaning: 'a hand that already rises faster has the ball: what it feels is no pickup',
     small: 'pickups of a rising hand are missed',
     large: 'jerks in the lift are taken for a pickup',
-    source: practice,
+    source:
+      'a dribbled ball comes up at 2 to 4 m/s and a hand goes up with it: on a simulated arm of others it met it at 0.8 to 1.5 m/s, and with a limit of 1 m/s one pickup in eight was no candidate',
   },
   ringS: {
     default: 0.1,

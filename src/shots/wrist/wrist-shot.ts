@@ -6,26 +6,22 @@ import { dot, norm, unit, type Vec3 } from '../../signal/vec3.ts';
 import { type ArmMount, type Shot, type ShotMeasureName, type ShotTime, shotMeasureNames } from '../shot.ts';
 import type { ArmLearner } from './arm-learner.ts';
 import { backspinOf } from './backspin-shot.ts';
+import { dipOf, pauseOf, sinceOf, snapOf } from './doubtful-measures.ts';
 import { findFollowThrough } from './follow-through.ts';
 import { findJump, twistBetween } from './landing.ts';
+import { type DoubtfulLift, doubtLift } from './lift-doubt.ts';
 import type { SensorMotion } from './mount-shot.ts';
+import { type Read, shiftsOf, spreadsOf } from './number-spreads.ts';
+import type { DoubtfulPath } from './path-doubt.ts';
 import { type Motion, unknown, unknownCount } from './path-motion.ts';
-import { doubtPause } from './pause-doubt.ts';
 import { estimateRelease, type Instant } from './release.ts';
-import { rivalLowsS } from './rival-lows.ts';
-import { aheadShiftM, sideOf } from './side-path.ts';
+import { aheadShiftM, driftM, sideOf } from './side-path.ts';
 import { findSnapPeak } from './snap-peak.ts';
 import { type SnapStudy, solveForNumbers } from './snap-study.ts';
 import { findStart } from './start.ts';
+import { errorOf, type Way } from './ways.ts';
 import { atWrist, leverSdM, wristLever } from './wrist-lever.ts';
-import {
-  Instantaneous,
-  type Instants,
-  liftToleranceM,
-  pauseSpeedMps,
-  readNumbers,
-  type WristNumbers,
-} from './wrist-numbers.ts';
+import { Instantaneous, type Instants, liftToleranceM, readNumbers, type WristNumbers } from './wrist-numbers.ts';
 import type { WristParams } from './wrist-params.ts';
 
 export interface WristShotParts {
@@ -62,48 +58,51 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
   const start = findStart(path, parts.study.motion, release.timeS, params);
   const study = solveForNumbers(parts.study, params);
   const { motion } = study;
-  const instants = { pickupS: start.pickupS, releaseS: release.timeS, held: start.kind === 'hold' };
+  const found = { pickupS: start.pickupS, releaseS: release.timeS, held: start.kind === 'hold' };
   const follow = findFollowThrough(path, release.timeS);
   arm.learnShot(sensorMotion(study), release.timeS, holdOf(release, follow));
   const settings = arm.settings();
   const place = settings.mount;
   const lever = wristLever(place, arm.mount().longAxis?.inSensor ?? null);
   const read: Read = (of, at) => readNumbers(path, of, at, lever);
-  const numbers = read(motion, instants);
-  const spreads = spreadsOf(study, read, instants, numbers);
-  const pickupShift = shiftsOf(study, read, instants, numbers, start.errorS);
+  const wrist: DoubtfulPath = {
+    path,
+    motion: atWrist(path, motion, lever),
+    shifted: (k) => atWrist(path, path.motion(k), lever),
+  };
+  const lift =
+    start.pickupS === null || found.held
+      ? null
+      : doubtLift(wrist, start.ways, start.pickupS, release.timeS, liftToleranceM);
+  const atFound = read(motion, found);
+  const spreads = spreadsOf(study, read, found, atFound);
+  const pickupShift = shiftsOf(study, read, found, atFound, start.ways);
+  const instants = lift ? { ...found, liftS: lift.liftS } : found;
+  const numbers = lift ? read(motion, instants) : atFound;
   const gapAt = (timeS: number): boolean => gapAround(path.block, timeS) !== null;
   const lostIn = gapAround(path.block, release.timeS);
   const releaseReason: NullReason | null = lostIn ? 'gap' : null;
   const pickupReason: NullReason | null =
     start.reason ?? (start.pickupS !== null && gapAt(start.pickupS) ? 'gap' : null);
-  const between = (fromS: number | null, errorS: number, reason: NullReason | null): Measured => {
+  const between = (fromS: number | null, ways: readonly Way[], reason: NullReason | null): Measured => {
     const why = releaseReason ?? reason;
     if (why || fromS === null) return notMeasured(why ?? 'no-previous-flight');
-    return measured(release.timeS - fromS, Math.hypot(errorS, release.errorS));
+    return sinceOf(fromS, ways, release);
   };
-  const liftErrorS =
-    start.kind === 'hold'
-      ? start.errorS
-      : Math.hypot(
-          spreads.liftS,
-          pickupShift.liftS,
-          0.5 / traits.nominalRateHz,
-          rivalsOf(study, (of) => atWrist(path, of, lever), instants, numbers),
-        );
+  const liftWays = lift ? lift.ways : start.ways;
+  const liftErrorS = numbers.liftS === null ? 0 : errorOf(liftWays, numbers.liftS);
   const measures = Object.fromEntries(
     shotMeasureNames.map((name) => [name, notMeasured('not-observable-from-wrist')]),
   ) as Record<ShotMeasureName, Measured>;
-  measures.pickupToReleaseS = between(start.pickupS, start.errorS, pickupReason);
-  measures.liftToReleaseS = between(numbers.liftS, liftErrorS, pickupReason);
+  measures.pickupToReleaseS = between(start.pickupS, start.ways, pickupReason);
+  measures.liftToReleaseS = between(numbers.liftS, liftWays, pickupReason);
   const along = (value: number | null, make: (value: number) => Measured): Measured => {
     const why = releaseReason ?? pickupReason;
     return why || value === null ? notMeasured(why ?? 'no-previous-flight') : make(value);
   };
   measures.pauseS = along(numbers.pauseS, () =>
     pauseOf(
-      study,
-      lever,
+      wrist,
       instants,
       Math.hypot(pickupShift.pauseS, pauseEnds.leastS, pauseEnds.samples / traits.nominalRateHz),
     ),
@@ -111,26 +110,34 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
   measures.dipDepthM =
     start.kind === 'hold'
       ? notMeasured('no-pickup-event')
-      : along(numbers.dipM, (v) =>
-          measured(v, Math.hypot(spreads.dipM, pickupShift.dipM, leverErrorM(study, lever, instants, numbers))),
+      : along(numbers.dipM, () =>
+          dipOf(
+            (lift as DoubtfulLift).dip,
+            Math.hypot(pickupShift.ownDipM, leverErrorM(study, lever, instants, numbers)),
+          ),
         );
   measures.sidePathM = along(numbers.sideM, (v) =>
     sideOf(
       v,
       numbers.otherSideM ?? 0,
-      Math.hypot(spreads.sideM, pickupShift.sideM, aheadShiftM(path, motion, instants, lever)),
+      Math.hypot(
+        spreads.sideM,
+        pickupShift.sideM,
+        aheadShiftM(path, motion, instants, lever),
+        driftM(numbers, release),
+      ),
     ),
   );
   measures.pathPlanarity = along(numbers.planarity, (v) =>
     measured(v, Math.hypot(spreads.planarity, pickupShift.planarity, 0.003)),
   );
-  const peak = findSnapPeak(path, release.timeS, traits.filterDelayS);
+  const peak = findSnapPeak(path, release.timeS, traits.filterDelayS, place === 'back-of-hand');
   measures.snapPeakDegps =
     releaseReason || !peak
       ? notMeasured(releaseReason ?? 'no-release-seen')
       : peak.clipped
         ? notMeasured('clipped')
-        : measured(peak.rateRadps * degrees, Math.hypot(0.01 * peak.rateRadps, peak.errorRadps) * degrees);
+        : snapOf(peak);
   measures.snapToReleaseS =
     releaseReason || !peak
       ? notMeasured(releaseReason ?? 'no-release-seen')
@@ -181,36 +188,6 @@ export function assembleWristShot(parts: WristShotParts): Shot | null {
   });
 }
 
-/**
- * The pause over all that its speed may be.
- *
- * @param endsS standard deviation of its ends.
- */
-function pauseOf(
-  { path, motion }: SnapStudy,
-  lever: Vec3 | null,
-  { pickupS, releaseS }: Instants,
-  endsS: number,
-): Measured {
-  const between = new Instantaneous(path);
-  const wrist = {
-    path,
-    motion: atWrist(path, motion, lever),
-    shifted: (k: number) => atWrist(path, path.motion(k), lever),
-  };
-  const from = between.sampleAt(pickupS ?? releaseS);
-  const { pauseS, errorS, interval90 } = doubtPause(wrist, from, between.sampleAt(releaseS), pauseSpeedMps);
-  const more = normal90 * endsS;
-  const low = Math.max(0, pauseS - Math.hypot(pauseS - interval90[0], more));
-  const high = pauseS + Math.hypot(interval90[1] - pauseS, more);
-  return measured(pauseS, Math.hypot(errorS, endsS), { interval90: [low, high] });
-}
-
-const normal90 = 1.6448536269514722;
-
-/** Reads the numbers off a motion of the sensor. */
-type Read = (of: Motion, instants: Instants) => WristNumbers;
-
 /** What is not known of the place of the sensor on the arm does this to the dip, m. */
 function leverErrorM(
   { path, motion }: SnapStudy,
@@ -228,24 +205,6 @@ function leverErrorM(
 const unknownLeverM = 0.04;
 /** Skin and strap. */
 const leastDipErrorM = 0.01;
-
-/** What other low points and a long low mean for the lift, s. */
-function rivalsOf(
-  { path, motion }: SnapStudy,
-  wrist: (of: Motion) => Motion,
-  { pickupS, releaseS }: Instants,
-  { liftS }: WristNumbers,
-): number {
-  if (pickupS === null || liftS === null) return 0;
-  const between = new Instantaneous(path);
-  return rivalLowsS(
-    { path, motion: wrist(motion), shifted: (k) => wrist(path.motion(k)) },
-    between.sampleAt(pickupS),
-    between.sampleAt(releaseS),
-    liftS,
-    liftToleranceM,
-  );
-}
 
 /** The motion in the sensor's own axes. */
 function sensorMotion({ path, motion }: SnapStudy): SensorMotion {
@@ -301,60 +260,6 @@ function tiltShift({ path, motion }: SnapStudy, { timeS, errorS }: Instant): num
   };
   const told = at(timeS);
   return Math.max(Math.abs(at(timeS - errorS) - told), Math.abs(at(timeS + errorS) - told));
-}
-
-/** What an error of the pickup alone does to the numbers. */
-function shiftsOf(
-  study: SnapStudy,
-  read: Read,
-  instants: Instants,
-  at: WristNumbers,
-  errorS: number,
-): Omit<Spreads, 'tiltRad'> {
-  const { pickupS, releaseS } = instants;
-  const zero = { liftS: 0, pauseS: 0, dipM: 0, sideM: 0, planarity: 0 };
-  if (pickupS === null) return zero;
-  const shifts = { ...zero };
-  for (const sign of [-1, 1]) {
-    const moved = read(study.motion, {
-      ...instants,
-      pickupS: Math.min(releaseS - 0.1, Math.max(study.path.timeOf(0), pickupS + sign * errorS)),
-    });
-    for (const key of Object.keys(zero) as (keyof typeof zero)[]) {
-      shifts[key] = Math.max(shifts[key], Math.abs((moved[key] ?? 0) - (at[key] ?? 0)));
-    }
-  }
-  return shifts;
-}
-
-interface Spreads {
-  readonly liftS: number;
-  readonly pauseS: number;
-  readonly dipM: number;
-  readonly sideM: number;
-  readonly planarity: number;
-  readonly tiltRad: number;
-}
-
-/** Standard deviations by what is not known of the path: the numbers are read again at each one-sigma shift. */
-function spreadsOf(study: SnapStudy, read: Read, instants: Instants, at: WristNumbers): Spreads {
-  const sum = { liftS: 0, pauseS: 0, dipM: 0, sideM: 0, planarity: 0, tiltRad: 0 };
-  const tilt = (n: WristNumbers): number => Math.atan2(-n.releaseRateRadps[2], n.releaseRateRadps[1]);
-  for (let shift = 0; shift < unknownCount; shift++) {
-    const moved = read(study.path.motion(shift), instants);
-    for (const key of ['liftS', 'pauseS', 'dipM', 'sideM', 'planarity'] as const) {
-      sum[key] += ((moved[key] ?? 0) - (at[key] ?? 0)) ** 2;
-    }
-    sum.tiltRad += (tilt(moved) - tilt(at)) ** 2;
-  }
-  return {
-    liftS: Math.sqrt(sum.liftS),
-    pauseS: Math.sqrt(sum.pauseS),
-    dipM: Math.sqrt(sum.dipM),
-    sideM: Math.sqrt(sum.sideM),
-    planarity: Math.sqrt(sum.planarity),
-    tiltRad: Math.sqrt(sum.tiltRad),
-  };
 }
 
 /** @returns the samples' times around an instant where some are missing between them, or null where none are. */

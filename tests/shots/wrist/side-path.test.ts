@@ -1,14 +1,18 @@
 import { describe, expect, it } from 'vitest';
 import type { ImuBlock } from '../../../src/foundation/imu-block.ts';
-import { aheadShiftM, sideOf } from '../../../src/shots/wrist/side-path.ts';
+import { aheadShiftM, driftM, sideOf } from '../../../src/shots/wrist/side-path.ts';
 import { Strapdown } from '../../../src/shots/wrist/strapdown.ts';
+import { readNumbers } from '../../../src/shots/wrist/wrist-numbers.ts';
+import { risenSensor } from './risen-sensor.ts';
 
 describe('the path to the side', () => {
   it('has a sure side where the other one is clearly smaller', () => {
     const told = sideOf(0.3, -0.05, 0.05);
     expect(told.value).toBe(0.3);
     if (told.value === null) return;
-    expect(told.standardError).toBeCloseTo(Math.hypot(0.05, 0.01), 9);
+    expect(told.interval90?.[1]).toBeCloseTo(0.3 + 1.6448536 * Math.hypot(0.05, 0.01), 6);
+    // One in fourteen is the wrong one all the same: 0.35 m away.
+    expect(told.standardError).toBeCloseTo(Math.sqrt(0.0026 + 0.07 * 0.35 ** 2), 9);
     expect(told.flags).toBeUndefined();
   });
 
@@ -22,6 +26,18 @@ describe('the path to the side', () => {
       expect(told.flags).toEqual(['side-unsure']);
       expect(1.645 * told.standardError).toBeGreaterThanOrEqual(Math.abs(side - other));
     }
+  });
+
+  it('is known less well the longer before release it was that far aside, since an error of the speed adds up', () => {
+    const { motion, path } = risenSensor(() => 0);
+    const at = (sideS: number | null) =>
+      driftM(
+        { ...readNumbers(path, motion, { pickupS: 0.2, releaseS: 1.5, held: false }), sideS },
+        { timeS: 1.5, errorS: 0.01 },
+      );
+    expect(at(0.5)).toBeCloseTo(0.08, 9);
+    expect(at(1.4)).toBeCloseTo(0.008, 9);
+    expect(at(null)).toBe(0);
   });
 
   it('is known less well the shorter the level way is that tells what is ahead', () => {
