@@ -87,6 +87,7 @@ async function put(taking: Taking, table: HandedTable, id: string, wanted: Hande
   for (const [column, needed] of Object.entries(handedNeeds[table] ?? {})) {
     const other = row[column];
     if (typeof other !== 'string' || (await hasRow(taking, needed as HandedTable, other))) continue;
+    if (await isBroughtBack(taking, needed as HandedTable, other)) continue;
     // Sets and sessions stay on the court where they were shot, and so does what is of them.
     return taking.isCourt && !handedToCourts.includes(needed) ? 'taken' : 'waits';
   }
@@ -99,9 +100,44 @@ async function put(taking: Taking, table: HandedTable, id: string, wanted: Hande
   return 'taken';
 }
 
+/**
+ * Somebody took away what somebody else, who had not heard of it, went on to use: it stands. The hub decides it for all and notes that as a
+ * change, which goes to every court as any other.
+ *
+ * @returns the row as it stands now, or null where nobody took it away, or this is a court.
+ */
+async function keepUsed(taking: Taking, table: HandedTable, id: string): Promise<HandedRow | null> {
+  const { clubId, makeId, nowS } = taking;
+  const edits = [...(await editsOf(taking, id))].sort(byTime);
+  const last = edits.at(-1);
+  if (taking.isCourt || last === undefined || last.after_row !== null) return null;
+  const kept = edits.filter(({ after_row }) => after_row !== null);
+  const removed = last.before_row && handedRow(table, JSON.parse(last.before_row) as Record<string, unknown>);
+  const row = standsAs(table, null, kept) ?? (removed || null);
+  if (row === null) return null;
+  const editId = makeId();
+  await insertRow(taking, 'edit', {
+    ...{ id: editId, at_s: Math.max(nowS(), last.at_s + 0.001), by_role: 'host', by_name: 'hub', group_id: editId },
+    ...{ action: 'keep what is used', table_name: table, row_id: id, before_row: null, undone_by: null },
+    after_row: JSON.stringify({ ...row, club_id: clubId }),
+  });
+  return row;
+}
+
+/** @returns whether it is there again: it had been taken away, and something that is of it has come. */
+async function isBroughtBack(taking: Taking, table: HandedTable, id: string): Promise<boolean> {
+  if (!(table in users)) return false;
+  if ((await keepUsed(taking, table, id)) === null) return false;
+  await layPeoplesEdits(taking, table, id);
+  return hasRow(taking, table, id);
+}
+
 /** What is still used stays, and goes with the last that uses it where it was to go before. */
 async function remove(taking: Taking, table: HandedTable, id: string, here: HandedRow): Promise<void> {
-  if (await isUsed(taking, table, id)) return;
+  if (await isUsed(taking, table, id)) {
+    await keepUsed(taking, table, id);
+    return;
+  }
   await removeRows(taking, table, 'id', id);
   for (const [used, [user, column]] of Object.entries(users) as [HandedTable, readonly [HandedTable, string]][]) {
     if (user !== table) continue;

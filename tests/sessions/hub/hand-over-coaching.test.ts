@@ -223,6 +223,36 @@ describe.each(hubs)('coaching with a hub on $engine', ({ open, isThere }) => {
       expect(await undo(hub)).toEqual([1, 1, 1]);
     });
 
+    it('that somebody took back while another court went on to use it stands everywhere, whichever the hub hears first', async () => {
+      const playerId = await player('Player 07');
+      const words = { name: '', timeZone: 'UTC', simulated: false, recording: null, settings: {} };
+      const other = await south.sessions.start(coach, words);
+      const place = { spot: '', distanceM: null };
+      for (const first of ['north', 'south'] as const) {
+        const [prescriptionId, studyId] = [await prescribe(north, playerId), await plan(north, [playerId])];
+        await syncAll();
+        clock.nowS += 1;
+        await south.prescriptions.startBlock(coach, prescriptionId, other, { role: 'baseline', ...place });
+        await south.studies.startSet(coach, studyId, other, { row: 0, ...place });
+        clock.nowS += 1;
+        for (const { groupId, action, isUndone } of await north.edits.latest(4)) {
+          if (/^(prescribe|plan)/.test(action) && !isUndone) await north.edits.undo(coach, groupId);
+        }
+        if (first === 'north') await handOver(north, hub, 'north');
+        else await handOver(south, hub, 'south');
+        await syncAll();
+        for (const store of [north, hub, south]) {
+          expect((await store.prescriptions.get(prescriptionId)).player_id).toBe(playerId);
+          expect((await store.studies.get(studyId)).design.playerIds).toEqual([playerId]);
+        }
+        expect((await hub.prescriptions.blocks(prescriptionId)).length).toBe(1);
+        expect((await hub.studies.sets(studyId)).length).toBe(1);
+        await south.prescriptions.change(coach, prescriptionId, { ended: true });
+        await south.studies.close(coach, studyId);
+        clock.nowS += 1;
+      }
+    });
+
     describe('of who did not agree', () => {
       it('stays on the court, what the player is one of several in too, and comes with the agreement', async () => {
         const secret = await player('Nobody Knows', false);
