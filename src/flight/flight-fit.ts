@@ -79,6 +79,8 @@ export interface FlightPrior {
   readonly end: EndReference | null;
   /** Weights of `slowSizesMps2`, sum 1. */
   readonly slowWeights: readonly number[];
+  /** One sigma of how fast the accelerometer's bias may move within the flight, m/s² per s; none where it is left out. */
+  readonly biasSlopeMps2PerS?: number;
   /** Priors that could have been instead, with the same means: the fit says how likely each made the flight. */
   readonly hypotheses: readonly KnownSensor[];
 }
@@ -87,6 +89,8 @@ export interface FlightFit {
   readonly state: FlightState;
   /** Covariance in the order of `flightParameter` (20 × 20), scaled by the residuals. */
   readonly covariance: Matrix;
+  /** The same without what is not fitted (`unfitted`): what the samples told of ball and sensor. */
+  readonly steadyCovariance: Matrix;
   /** The two directions in which `up` turns. */
   readonly upBasis: readonly [Vec3, Vec3];
   /** Instant of the frozen frame, s. */
@@ -414,14 +418,16 @@ function* descend(
     .map((other) => -0.5 * (other.logDeterminant + misfit(found, other.information, gap)));
   const normal = sum(found.jtj, information);
   const gradient = sum(found.jtr, times(information, n, gap));
-  let covariance: Float64Array;
+  let settles: Float64Array;
   try {
-    covariance = invertSymmetric(normal, n);
+    settles = invertSymmetric(normal, n);
   } catch {
     return null;
   }
+  const bends = unfitted(data, track, aero, current, prior.biasSlopeMps2PerS ?? 0);
+  const covariance = consider(settles, bends, wide);
   // One step under the noise as it is now known; where the fit had not come near, it would lead anywhere.
-  const step = times(covariance, n, gradient).map((value) => -value);
+  const step = times(settles, n, gradient).map((value) => -value);
   const settled = evaluate(data, track, aero, shiftState(current.state, basis, step), spare);
   const costNow = (line: Linearised): number => weightedSquares(wide, track, prior, line) + priorCost(line.state);
   const state = costNow(settled) <= costNow(current) ? settled.state : current.state;
@@ -429,6 +435,7 @@ function* descend(
   return {
     state,
     covariance: squareOf(covariance, n),
+    steadyCovariance: squareOf(settles, n),
     upBasis: tangentBasis(state.up),
     referenceS: track.timeS[track.reference] as number,
     residualMps2: seen.noise,
@@ -652,6 +659,63 @@ function normalEquations(
     }
   }
   return { jtj, jtr, squares };
+}
+
+/**
+ * One sigma of what bends the readings without being fitted, each as the change of the residuals: a bias that moves evenly through the
+ * flight (the lean of the spin axis hangs on it: a leaning ball feels the air along that axis now from one side, now from the other, as it rises
+ * and falls), and another decay of a rate beyond the gyroscope's end.
+ */
+function* unfitted(
+  data: FlightData,
+  track: RateTrack,
+  aero: AeroPreset,
+  line: Linearised,
+  slopeMps2PerS: number,
+): Generator<Float64Array> {
+  const { length, timeS, reference } = track;
+  const sinceS = (i: number) => (timeS[i] as number) - (timeS[reference] as number);
+  for (let axis = 0; slopeMps2PerS > 0 && axis < 3; axis++) {
+    const ramp = new Float64Array(3 * length);
+    for (let i = 0; i < length; i++) ramp[3 * i + axis] = slopeMps2PerS * sinceS(i);
+    yield ramp;
+  }
+  if (data.decayErrorPerS === 0) return;
+  const rateRadps = track.rateRadps.slice();
+  const rateDotRadps2 = track.rateDotRadps2.slice();
+  for (let j = 0; j < 3 * length; j++) {
+    if (!data.rateClipped[j % 3]) continue;
+    const change = data.decayErrorPerS * (track.rateRadps[j] as number);
+    rateRadps[j] = (track.rateRadps[j] as number) - change * sinceS(Math.floor(j / 3));
+    rateDotRadps2[j] = (track.rateDotRadps2[j] as number) - change;
+  }
+  const decayed = evaluate(data, { ...track, rateRadps, rateDotRadps2 }, aero, line.state).residual;
+  yield decayed.map((value, j) => value - (line.residual[j] as number));
+}
+
+/**
+ * Adds what changes of the residuals would bend of the solution to its covariance (considered parameters: Schmidt 1966, Adv. Control Syst.
+ * 3:293).
+ *
+ * @param covariance the solution's, n × n by rows; the columns of its Jacobian must be those last whitened.
+ */
+function consider(covariance: Float64Array, changes: Iterable<Float64Array>, filter: Whitening): Float64Array {
+  const n = flightParameter.count;
+  const wider = covariance.slice();
+  for (const change of changes) {
+    const { white, whitened } = workspace(n, change.length);
+    whiten(change, filter, whitened);
+    const leaning = Float64Array.from({ length: n }, (_, p) => {
+      const axis = p - flightParameter.bias;
+      const column = white[p] as Float64Array;
+      return axis >= 0 && axis < 3 ? axisProduct(column, whitened, axis) : dotProduct(column, whitened);
+    });
+    const bent = times(covariance, n, leaning);
+    for (let i = 0; i < n * n; i++) {
+      wider[i] = (wider[i] as number) + (bent[Math.floor(i / n)] as number) * (bent[i % n] as number);
+    }
+  }
+  return wider;
 }
 
 /**

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { aeroPreset, ballPresets } from '../../src/flight/ball-presets.ts';
-import { prepareFlight } from '../../src/flight/flight-data.ts';
-import { fitFlight } from '../../src/flight/flight-fit.ts';
+import { type FlightData, prepareFlight } from '../../src/flight/flight-data.ts';
+import { fitFlight, flightParameter } from '../../src/flight/flight-fit.ts';
 import { posteriorWeights, slowSizesMps2 } from '../../src/flight/slow-noise.ts';
 import { atOnce } from '../../src/foundation/resting-work.ts';
 import { independent } from '../../src/signal/gaussian.ts';
@@ -143,5 +143,98 @@ describe('flight fit', () => {
     );
     expect(() => prepareFlight({ ...block, gyroRadps: null }, 0, 10)).toThrow('needs a gyroscope');
     expect(() => prepareFlight(block, 0, 5)).toThrow('at least 6 samples, got 5');
+  });
+});
+
+describe('what is not fitted', () => {
+  const slopeMps2PerS = 0.01;
+  const { block } = throwBall(
+    {
+      rateHz: 200,
+      durationS: 0.95,
+      velocityMps: [4.5, 0, 5.6],
+      spinRadps: [1, -14, 0.6],
+      attitude: fromRotationVector([0.3, -1.1, 0.7]),
+      dragPerM: aero.dragPerM,
+      liftPerRad: aero.lift * 0.75,
+      buoyancyMps2: 0.07,
+      dragSlope: 0,
+      dragBend: 0,
+      liftSlope: 0.25,
+      spinDecayPerS: 0.02,
+      offsetM: [0.004, -0.009, 0.006],
+      biasMps2: [0.1, -0.2, 0.05],
+      gyroScale: [0, 0, 0],
+      gyroBiasRadps: [0, 0, 0],
+      noiseMps2: 0.02,
+      noiseRadps: 0.001,
+      slowMps2: 0,
+    },
+    normalSource(5),
+  );
+  const plain = prepareFlight(block, 0, block.length);
+  const middle = Math.floor(plain.length / 2);
+  const fitOf = (data: FlightData, slope = 0) => {
+    const fit = atOnce(
+      fitFlight(data, aero, {
+        ballAndSensor: independent(
+          [1, 0.55, 0, 0, 0, 0, 0, 0, 0.07, 0, 0, 0.2],
+          [0.06, 0.15, 0.25, 0.25, 0.25, 0.012, 0.012, 0.012, 0.08, 0.15, 0.2, 0.1],
+        ),
+        rateCorrection: independent([0, 0, 0], [0.1, 0.1, 0.1]),
+        rest: null,
+        end: null,
+        slowWeights: [1, 0, 0, 0, 0],
+        biasSlopeMps2PerS: slope,
+        hypotheses: [],
+      }),
+    );
+    if (!fit) throw new Error('expected a fit');
+    return fit;
+  };
+  const steady = fitOf(plain);
+  /** How far changed readings shift the velocity, all changes together, against what the covariance takes on. */
+  const compare = (wide: ReturnType<typeof fitOf>, changed: readonly FlightData[]) => {
+    let [seen, taken] = [0, 0];
+    const fits = changed.map((data) => fitOf(data).state.velocityMps);
+    for (let axis = 0; axis < 3; axis++) {
+      const at = flightParameter.velocity + axis;
+      for (const v of fits) seen += ((v[axis] as number) - (steady.state.velocityMps[axis] as number)) ** 2;
+      taken += wide.covariance.get(at, at) - wide.steadyCovariance.get(at, at);
+    }
+    // Fits stop a seventh of their standard error short of where they lead.
+    expect(seen).toBeGreaterThan(0.02 ** 2);
+    expect(Math.sqrt(taken / seen)).toBeGreaterThan(0.6);
+    expect(Math.sqrt(taken / seen)).toBeLessThan(1.6);
+  };
+
+  it('counts a bias that moves within the flight by what it would bend, without being bent by it', () => {
+    const wide = fitOf(plain, slopeMps2PerS);
+    expect(wide.state).toEqual(steady.state);
+    expect(wide.steadyCovariance.to1DArray()).toEqual(steady.covariance.to1DArray());
+    const ramps = [0, 1, 2].map((axis) => {
+      const accelMps2 = plain.accelMps2.slice();
+      for (let i = 0; i < plain.length; i++) {
+        const sinceS = (plain.timeS[i] as number) - (plain.timeS[middle] as number);
+        accelMps2[3 * i + axis] = (accelMps2[3 * i + axis] as number) + slopeMps2PerS * sinceS;
+      }
+      return { ...plain, accelMps2 };
+    });
+    compare(wide, ramps);
+  });
+
+  it("counts another decay of a rate beyond the gyroscope's end the same way", () => {
+    const decayErrorPerS = 0.02;
+    const clipped: FlightData = { ...plain, rateClipped: [false, true, false], decayErrorPerS };
+    const wide = fitOf(clipped);
+    const rateRadps = plain.rateRadps.slice();
+    const rateDotRadps2 = plain.rateDotRadps2.slice();
+    for (let i = 0; i < plain.length; i++) {
+      const change = decayErrorPerS * (plain.rateRadps[3 * i + 1] as number);
+      const sinceS = (plain.timeS[i] as number) - (plain.timeS[middle] as number);
+      rateRadps[3 * i + 1] = (plain.rateRadps[3 * i + 1] as number) - change * sinceS;
+      rateDotRadps2[3 * i + 1] = (plain.rateDotRadps2[3 * i + 1] as number) - change;
+    }
+    compare(wide, [{ ...plain, rateRadps, rateDotRadps2 }]);
   });
 });

@@ -862,7 +862,7 @@ function learn(context: FlightContext, study: FlightStudy): BallCalibration {
     surprise: fit.priorSquares,
     learnt: {
       mean: [...s.rateCorrectionRadps, s.dragRatio, s.liftGrowth, ...sensor],
-      covariance: fit.covariance.subMatrix(first, count - 1, first, count - 1),
+      covariance: fit.steadyCovariance.subMatrix(first, count - 1, first, count - 1),
     },
   });
 }

@@ -46,12 +46,14 @@ export const calibrationPriors = {
   liftGrowthSpread: 0.3,
   liftLag: 0.25,
   liftLagSpread: 0.3,
+  /** Spin at which that is meant, rad/s: S is 0.2 there for a ball of size 7 at 7 m/s. */
+  liftSpinRadps: 11.7,
   /**
    * m/s²; the air a size 7 ball displaces pushes it up by 0.14 m/s², the air it carries along (half its volume, Lamb 1932,
    * Hydrodynamics § 92) adds 0.07. Wide enough for none at all, as in recordings made by calculation.
    */
   buoyancyMps2: 0.085,
-  buoyancySpreadMps2: 0.085,
+  buoyancySpreadMps2: 0.12,
   /** A sphere's drag coefficient is flat below its drag crisis and falls in it (Achenbach 1972, J. Fluid Mech. 54:565). */
   dragSlopeSpread: 0.3,
   dragBendSpread: 0.5,
@@ -167,7 +169,7 @@ export function initialCalibration(): BallCalibration {
     flights: 0,
     oddFlights: 0,
     lastS: 0,
-    lastSpinRadps: 0,
+    lastSpinRadps: p.liftSpinRadps,
     rings: noRingMemory,
   };
 }
@@ -234,13 +236,24 @@ export function widenOffset(calibration: BallCalibration, steadyForceMps2: numbe
 
 /** @returns what is still known when a flight begins at `timeS` with this spin: everything drifts, the biases most. */
 export function ageCalibration(calibration: BallCalibration, timeS: number, spinRadps: number): BallCalibration {
-  if (calibration.flights === 0) return { ...calibration, lastS: timeS, lastSpinRadps: spinRadps };
-  const p = calibrationPriors;
-  const scale2 = p.driftWeights.reduce(
-    (sum, _, k) => sum + (calibration.driftWeights[k] as number) * (p.driftScales[k] as number) ** 2,
-    0,
-  );
-  return aged(calibration, timeS, spinRadps, scale2);
+  if (calibration.flights > 0) return aged(calibration, timeS, spinRadps, meanDrift(calibration));
+  // A slower ball may have a lift that is proportional as well as one that levels off: they differ by less than is doubted anyway.
+  const known = spinRadps > calibration.lastSpinRadps ? apart(knownAtSpin(calibration, spinRadps)) : {};
+  return { ...calibration, ...known, lastS: timeS, lastSpinRadps: spinRadps };
+}
+
+/** Mean square of `driftScales` as they are weighed now. */
+function meanDrift({ driftWeights }: BallCalibration): number {
+  return calibrationPriors.driftScales.reduce((sum, size, k) => sum + (driftWeights[k] as number) * size ** 2, 0);
+}
+
+/**
+ * One sigma of the straight line through what an accelerometer bias wanders within a flight, m/s² per s: 6/5 of a random walk's variance
+ * per second and per length.
+ */
+export function biasSlope(calibration: BallCalibration, flightS: number): number {
+  const { drift, driftTimeS } = calibrationPriors;
+  return drift.biasMps2 * Math.sqrt((1.2 * meanDrift(calibration)) / (driftTimeS * flightS));
 }
 
 /** The same for each of `driftScales` alone: the hypotheses that a flight tells apart. */

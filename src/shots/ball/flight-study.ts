@@ -26,6 +26,7 @@ import {
   ageCalibration,
   agedByDrift,
   type BallCalibration,
+  biasSlope,
   forgetSensor,
   rateCorrectionPrior,
   rateWithBall,
@@ -266,6 +267,7 @@ function* fitSamples(
       rest,
       end: led,
       slowWeights: known.slowWeights,
+      biasSlopeMps2PerS: biasSlope(known, (data.timeS[data.length - 1] as number) - (data.timeS[0] as number)),
       hypotheses: hypotheses.map(priorOf),
     });
   const fit = yield* fitWith(usual, context.stage === 'early' ? [] : agedByDrift(context.calibration, middleS, spin));

@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import {
   ageCalibration,
   agedByDrift,
+  biasSlope,
   calibrationPriors,
   type FlightLesson,
   gyroMeans,
@@ -91,7 +92,11 @@ describe('a flight', () => {
   it('lets what was known age by its drift until the next', () => {
     const d = p.drift;
     // Two usual times later, at the same spin: variance grows with time.
-    const later = ageCalibration({ ...learnt, driftWeights: [0, 1, 0] }, learnt.lastS + 2 * p.driftTimeS, 0);
+    const later = ageCalibration(
+      { ...learnt, driftWeights: [0, 1, 0] },
+      learnt.lastS + 2 * p.driftTimeS,
+      learnt.lastSpinRadps,
+    );
     const grown = (i: number) => later.ballAndSensor.covariance.get(i, i) - learnt.ballAndSensor.covariance.get(i, i);
     const sizes = [d.drag, d.liftGrowth, d.biasMps2, d.biasMps2, d.biasMps2, d.offsetM, d.offsetM, d.offsetM];
     for (const [i, size] of [...sizes, d.buoyancyMps2, d.dragSlope, d.dragBend, d.liftLag].entries())
@@ -104,8 +109,10 @@ describe('a flight', () => {
   });
 
   it('knows drag and lift less well at another spin', () => {
-    const same = ageCalibration(learnt, learnt.lastS, 0).ballAndSensor.covariance;
-    const other = ageCalibration(learnt, learnt.lastS, 10).ballAndSensor.covariance;
+    // As learnt without spin, from which no law leads anywhere.
+    const spinless = { ...learnt, lastSpinRadps: 0 };
+    const same = ageCalibration(spinless, learnt.lastS, 0).ballAndSensor.covariance;
+    const other = ageCalibration(spinless, learnt.lastS, 10).ballAndSensor.covariance;
     const turn = 10 * p.bySpin.radiusOverSpeedS;
     expect(other.get(0, 0) - same.get(0, 0)).toBeCloseTo((p.bySpin.drag * turn) ** 2, 12);
     expect(other.get(1, 1) - same.get(1, 1)).toBeCloseTo((p.bySpin.lift * turn) ** 2, 12);
@@ -239,5 +246,58 @@ describe('the spread of the offset before the first flight', () => {
     expect(widenOffset(start, 18, 2)).toBe(start);
     const later = { ...start, flights: 1 };
     expect(widenOffset(later, 18, 15)).toBe(later);
+  });
+});
+
+describe('the lift before the first flight', () => {
+  /** Lift coefficient over spin parameter, and its growth, at a multiple of the spin parameter at which the prior is meant: S / (1 + b S). */
+  const atMultiple = (times: number) => {
+    const lift = p.liftGrowth + p.liftLag;
+    const bS = p.liftLag / p.liftGrowth;
+    const ratio = (lift * (1 + bS)) / (1 + times * bS);
+    return { ratio, growth: ratio / (1 + times * bS) };
+  };
+
+  it('is less for a ball that spins faster, as the law it is taken from says', () => {
+    const [, growth = 0, ...rest] = ageCalibration(start, 5, 3 * p.liftSpinRadps).ballAndSensor.mean;
+    const lag = rest.at(-1) as number;
+    const law = atMultiple(3);
+    expect(growth + lag).toBeCloseTo(law.ratio, 12);
+    expect(growth).toBeCloseTo(law.growth, 12);
+  });
+
+  it('is as it is for a slower one, whose laws differ by less than is doubted', () => {
+    expect(ageCalibration(start, 5, 6).ballAndSensor.mean).toEqual(start.ballAndSensor.mean);
+  });
+});
+
+describe('a bias that wanders within a flight', () => {
+  it('follows a straight line as steep as that of a random walk of the drift that is learnt', () => {
+    const wandering = { ...start, driftWeights: [0, 0, 1] };
+    const perRootS = ((p.driftScales[2] as number) * p.drift.biasMps2) / Math.sqrt(p.driftTimeS);
+    // Least squares of a random walk q W(t) over T: variance of the slope 6/5 q² / T, here by a sum over drawn walks.
+    let squares = 0;
+    const draws = 4000;
+    const steps = 50;
+    const flightS = 0.9;
+    let state = 1;
+    const uniform = () => {
+      state = (state * 48271) % 2147483647;
+      return state / 2147483647;
+    };
+    for (let draw = 0; draw < draws; draw++) {
+      let [walk, moment, spread] = [0, 0, 0];
+      for (let i = 0; i < steps; i++) {
+        const normal = Math.sqrt(-2 * Math.log(uniform())) * Math.cos(2 * Math.PI * uniform());
+        walk += perRootS * Math.sqrt(flightS / steps) * normal;
+        const t = ((i + 0.5) / steps - 0.5) * flightS;
+        moment += t * walk;
+        spread += t * t;
+      }
+      squares += (moment / spread) ** 2 / draws;
+    }
+    expect(biasSlope(wandering, flightS) / Math.sqrt(squares)).toBeGreaterThan(0.95);
+    expect(biasSlope(wandering, flightS) / Math.sqrt(squares)).toBeLessThan(1.05);
+    expect(biasSlope({ ...start, driftWeights: [1, 0, 0] }, flightS)).toBeLessThan(0.1 * biasSlope(wandering, flightS));
   });
 });
