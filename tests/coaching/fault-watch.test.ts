@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { ageStages, stageOfAge } from '../../src/coaching/age-stages.ts';
-import { bandsFor, bandTable } from '../../src/coaching/bands.ts';
+import { type BandedMeasure, bandsFor, bandTable } from '../../src/coaching/bands.ts';
 import { bestSetsOf } from '../../src/coaching/best-sets.ts';
 import { drillLibrary, drillsFor } from '../../src/coaching/drills.ts';
 import { faultNames } from '../../src/coaching/fault-names.ts';
@@ -122,7 +122,7 @@ describe('naming a fault', () => {
   });
 
   /** The same shots, one number of them flagged. */
-  const flagged = (shots: readonly WatchedShot[], measure: ShotMeasureName, flag: string): WatchedShot[] =>
+  const flagged = (shots: readonly WatchedShot[], measure: BandedMeasure, flag: string): WatchedShot[] =>
     shots.map(({ shot, distanceM }) => {
       const measures = { ...shot.measures, [measure]: { ...shot.measures[measure], flags: [flag] } };
       return { shot: { ...shot, measures }, distanceM };
