@@ -284,7 +284,7 @@ describe.skipIf(executablePath === null)(title, () => {
     await page.getByText('Expected a condition and its level').waitFor();
     await page.getByLabel('Condition').fill('');
     await page.getByLabel('shots that nobody is named for too').check();
-    await page.getByText('1 shot of 1 session and 0 named players go out.').waitFor();
+    await page.getByText('1 shot of 1 session and 0 named players goes out.').waitFor();
     await page.getByLabel('calibrated samples').check();
     await sound();
     await page.getByRole('button', { name: 'Make the export' }).click();
